@@ -1,0 +1,80 @@
+# stencilwright: make demo, make check. Everything else is listed by `make help`.
+VERSION := 0.1.0
+CC ?= gcc
+BUILD ?= build
+PREFIX ?= /usr/local
+DESTDIR ?=
+
+# What apt installs when it is missing: to build, and to test.
+DEPS := build-essential pkg-config libpng-dev libjpeg-dev libpotrace-dev libcairo2-dev liblcms2-dev libexpat1-dev
+DEPS_CHECK := $(DEPS) clang libcmocka-dev librsvg2-bin poppler-utils qpdf ghostscript libxml2-utils chromium \
+  python3-numpy python3-scipy python3-opencv python3-skimage python3-sklearn python3-shapely openclipart-png
+
+PKGS := libpng libjpeg lcms2 cairo expat
+WARN := -Wall -Wextra -Wshadow -Wconversion
+OPT ?= -O2 -g
+CPPFLAGS += -Iinclude -Isrc -D_POSIX_C_SOURCE=200809L -DSW_VERSION='"$(VERSION)"'
+# -ffp-contract=off: the same sums on every compiler and processor.
+ALL_CFLAGS = -std=c11 $(WARN) $(OPT) -ffp-contract=off -fvisibility=hidden -MMD -MP $(SAN) \
+  $(shell pkg-config --cflags $(PKGS) 2>/dev/null) $(CFLAGS)
+LIBS = $(shell pkg-config --libs $(PKGS) 2>/dev/null || echo -lpng -ljpeg -llcms2 -lcairo -lexpat) -lpotrace -lpthread -lm
+
+LIB_SRC := $(filter-out src/cli/%,$(sort $(wildcard src/*/*.c)))
+CLI_SRC := $(sort $(wildcard src/cli/*.c))
+LIB_OBJ := $(LIB_SRC:%.c=$(BUILD)/obj/%.o)
+CLI_OBJ := $(CLI_SRC:%.c=$(BUILD)/obj/%.o)
+TEST_SRC := $(sort $(wildcard tests/test_*.c))
+TESTS := $(TEST_SRC:tests/%.c=$(BUILD)/tests/%)
+# Tests run in a build of their own: sanitizers on, fault hooks in.
+CHECK_BUILD := $(BUILD)/check
+CHECK_SAN := -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
+
+.PHONY: all deps deps-check demo check unit asan bench fuzz lint install clean help samples rules
+all: $(BUILD)/stencilwright $(BUILD)/libstencilwright.a
+
+help:
+	@echo 'all demo check unit asan bench fuzz lint samples install clean'
+
+$(BUILD)/obj/%.o: %.c
+	@mkdir -p $(@D)
+	@echo "  cc $<"
+	@$(CC) $(CPPFLAGS) $(ALL_CFLAGS) -c $< -o $@
+
+$(BUILD)/libstencilwright.a: $(LIB_OBJ)
+	@rm -f $@
+	@ar rcs $@ $^
+
+$(BUILD)/stencilwright: $(CLI_OBJ) $(BUILD)/libstencilwright.a
+	@$(CC) $(SAN) $(LDFLAGS) $(CLI_OBJ) $(BUILD)/libstencilwright.a $(LIBS) -o $@
+
+# A test program is one file, tests/test_NAME.c, and may include tests/support.h.
+$(BUILD)/tests/%: tests/%.c $(BUILD)/libstencilwright.a
+	@mkdir -p $(@D)
+	@$(CC) $(CPPFLAGS) -Itests $(ALL_CFLAGS) $< $(BUILD)/libstencilwright.a -lcmocka $(LIBS) -o $@
+
+# Other programs: tools/NAME.c or tests/**/NAME.c with a main of their own.
+$(BUILD)/bin/%: %.c $(BUILD)/libstencilwright.a
+	@mkdir -p $(@D)
+	@$(CC) $(CPPFLAGS) -Itests $(ALL_CFLAGS) $< $(BUILD)/libstencilwright.a $(LIBS) -o $@
+
+-include $(shell find $(BUILD) -name '*.d' 2>/dev/null)
+
+deps:
+	@tests/deps.sh $(DEPS)
+
+deps-check:
+	@tests/deps.sh $(DEPS_CHECK)
+
+# Unit tests in the sanitizer build. T=NAME runs tests/test_NAME.c alone.
+T ?= *
+unit:
+	@$(MAKE) --no-print-directory BUILD=$(CHECK_BUILD) OPT='-O1 -g' SAN='$(CHECK_SAN)' CFLAGS='-DSW_FAULTS $(CFLAGS)' unit-run
+
+.PHONY: unit-run
+unit-run: $(TESTS)
+	@set -e; for t in $(filter $(BUILD)/tests/test_$(subst *,%,$(T)),$(TESTS)); do echo "== $$t"; $$t; done
+
+asan: unit
+
+clean:
+	rm -rf $(BUILD)

@@ -1,0 +1,96 @@
+/*
+ * stencilwright: from one picture and a few measurements to proved, cuttable paint stencils.
+ *
+ *     sw_note note = { 0 };
+ *     sw_cut_opts opts = sw_cut_defaults();
+ *     sw_job *job = NULL;
+ *     opts.width_mm = 2100.0;
+ *     sw_status st = sw_job_cut("heron.png", &opts, &job, &note);
+ *     if (st == SW_OK) st = sw_job_write(job, "heron-job", false, &note);
+ *     if (st != SW_OK) fprintf(stderr, "%s\n", note.text);
+ *     sw_job_free(job);
+ *
+ * Lengths are mm on the wall. Calls may run at the same time in several threads; one job belongs to one thread.
+ * No call changes the locale, prints, or ends the program. An out parameter is untouched unless the call says so.
+ */
+#ifndef STENCILWRIGHT_H
+#define STENCILWRIGHT_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "stencilwright/status.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define SW_CUT_MAX_PAINTS 64
+
+/** How the picture is reduced to passes. */
+typedef enum sw_cut_kind {
+    SW_CUT_TONE = 0, /* steps of lightness */
+    SW_CUT_COLOUR,   /* few colours, or the paints given */
+    SW_CUT_LINE      /* a drawing on paper: its lines */
+} sw_cut_kind;
+
+/** Everything a job is asked for. Begin with sw_cut_defaults(); a zeroed struct is not valid. */
+typedef struct sw_cut_opts {
+    double width_mm, height_mm; /* 0: from the other side or from the file's density; both given: they must agree with
+                                   the picture's shape within 1 %, else SW_BAD_LENGTH */
+    size_t n_passes;            /* 1..8 */
+    sw_cut_kind kind;
+    uint32_t paint_rgb[SW_CUT_MAX_PAINTS]; /* 0xrrggbb, the first n_paints; none: free choice */
+    size_t n_paints;
+    uint32_t ground_rgb;        /* the bare wall */
+    double min_opening_mm, min_web_mm, frame_mm, trap_mm;
+    double detail_ratio;        /* 0 few quiet shapes .. 1 all detail */
+    double droop_mm;            /* largest droop of a part; 0: not limited */
+    int n_threads;              /* 0: 2 */
+    void (*tell)(void *ctx, const char *stage, double done_ratio); /* progress; may be NULL */
+    void *tell_ctx;
+} sw_cut_opts;
+
+/** A finished job: sheets, curves, proof. Opaque; free with sw_job_free. */
+typedef struct sw_job sw_job;
+
+/** Defaults for a picture about 2 m wide sprayed from a can (common practice, no source): 3 passes in tone on white,
+ *  min-opening 3 mm, min-web 5 mm, frame 40 mm. width_mm and height_mm are 0. */
+SW_API sw_cut_opts sw_cut_defaults(void);
+
+/**
+ * Read a picture, separate, cut, prove.
+ *
+ * picture  path of a PNG or JPEG file, "-" for standard input
+ * out      the job, also when the status is SW_CANNOT_HOLD (the picture cannot be held as asked: the job then says
+ *          why and can still be reported, not written as good); untouched for any other failure
+ * note     may be NULL
+ *
+ * Returns SW_OK, SW_BAD_USAGE, SW_BAD_LENGTH, SW_BAD_FILE, SW_TOO_LARGE, SW_CANNOT_HOLD, SW_NO_MEMORY, SW_IO,
+ * SW_INTERRUPTED. Memory: about 30 bytes a grid pixel. Same result for any number of threads.
+ */
+SW_API SW_MUST_USE sw_status sw_job_cut(const char *picture, const sw_cut_opts *opts, sw_job **out, sw_note *note);
+
+/** Write layers.svg, cut/, preview.png and job.json into folder dir, which appears whole or not at all.
+ *  An existing job folder is replaced only if is_replace. Returns SW_OK, SW_EXISTS, SW_CANNOT_HOLD (the proof
+ *  failed), SW_NO_MEMORY, SW_IO. */
+SW_API SW_MUST_USE sw_status sw_job_write(const sw_job *job, const char *dir, bool is_replace, sw_note *note);
+
+/** The short report for people, and the same as JSON (what job.json holds). Text is the caller's: free with
+ *  sw_string_free. NULL when memory is out. */
+SW_API char *sw_job_report(const sw_job *job);
+SW_API char *sw_job_json(const sw_job *job);
+SW_API void sw_string_free(char *text);
+
+/** NULL is fine. */
+SW_API void sw_job_free(sw_job *job);
+
+/** Version of the library, "MAJOR.MINOR.PATCH". */
+SW_API const char *sw_version(void);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

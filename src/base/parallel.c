@@ -1,0 +1,65 @@
+/* Rows in parallel. Bands are cut by the number of rows alone and handed out by one counter; which thread takes which
+ * band is left to chance and cannot show in the result. Threads are started a call: at tens of microseconds each that
+ * is nothing beside a pass over a grid, and no pool has to be kept alive, locked or shut down. */
+#include <pthread.h>
+#include <stdatomic.h>
+
+#include "base/base.h"
+
+#define N_BANDS 64 /* enough that two to eight threads end together, few enough that a band amortises its scratch */
+#define MAX_THREADS 64
+
+static atomic_int n_threads_wanted;
+static _Thread_local bool is_worker;
+
+void sw_threads_set(int n_threads) { atomic_store(&n_threads_wanted, n_threads); }
+
+int sw_threads(void)
+{
+    const int n = atomic_load(&n_threads_wanted);
+    return n <= 0 ? 2 : n > MAX_THREADS ? MAX_THREADS : n;
+}
+
+typedef struct work {
+    size_t n_rows, band_rows;
+    sw_rows_fn fn;
+    void *ctx;
+    atomic_size_t next_row;
+} work;
+
+static void take_bands(work *w)
+{
+    for (;;) {
+        const size_t begin = atomic_fetch_add(&w->next_row, w->band_rows);
+        if (begin >= w->n_rows) return;
+        w->fn(begin, sw_min_size(begin + w->band_rows, w->n_rows), w->ctx);
+    }
+}
+
+static void *worker_main(void *arg)
+{
+    is_worker = true;
+    take_bands(arg);
+    return NULL;
+}
+
+void sw_parallel_bands(size_t n_rows, size_t band_rows, sw_rows_fn fn, void *ctx)
+{
+    work w = { .n_rows = n_rows, .band_rows = band_rows == 0 ? 1 : band_rows, .fn = fn, .ctx = ctx };
+    atomic_init(&w.next_row, 0);
+    pthread_t thread[MAX_THREADS];
+    size_t n_started = 0;
+    const size_t n_bands = (n_rows + w.band_rows - 1) / w.band_rows;
+    const size_t n_wanted = is_worker ? 1 : sw_min_size((size_t)sw_threads(), n_bands);
+    while (n_started + 1 < n_wanted && pthread_create(&thread[n_started], NULL, worker_main, &w) == 0) n_started++;
+    const bool was_worker = is_worker; /* calls nested in the caller's own share run serially too */
+    is_worker = true;
+    take_bands(&w);
+    is_worker = was_worker;
+    for (size_t i = 0; i < n_started; i++) pthread_join(thread[i], NULL);
+}
+
+void sw_parallel_rows(size_t n_rows, sw_rows_fn fn, void *ctx)
+{
+    sw_parallel_bands(n_rows, (n_rows + N_BANDS - 1) / N_BANDS, fn, ctx);
+}

@@ -1,0 +1,117 @@
+/* Growing text for every writer. Floating-point numbers are written from integers, so no locale can change a file. */
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+
+void sw_text_add_bytes(sw_text *text, const void *bytes, size_t n)
+{
+    if (text->is_broken || n == 0) return;
+    void *data = text->data;
+    if (n > SIZE_MAX - text->size - 1 || !sw_grow(&data, &text->cap, text->size + n + 1, 1)) {
+        text->is_broken = true;
+        return;
+    }
+    text->data = data;
+    memcpy(text->data + text->size, bytes, n);
+    text->size += n;
+    text->data[text->size] = '\0';
+}
+
+void sw_text_add(sw_text *text, const char *string) { sw_text_add_bytes(text, string, strlen(string)); }
+
+void sw_text_addf(sw_text *text, const char *format, ...)
+{
+    if (text->is_broken) return;
+    va_list args, again;
+    va_start(args, format);
+    va_copy(again, args);
+    const int n = vsnprintf(NULL, 0, format, args);
+    va_end(args);
+    void *data = text->data;
+    if (n < 0 || !sw_grow(&data, &text->cap, text->size + (size_t)n + 1, 1)) {
+        text->is_broken = true;
+    } else {
+        text->data = data;
+        vsnprintf(text->data + text->size, (size_t)n + 1, format, again);
+        text->size += (size_t)n;
+    }
+    va_end(again);
+}
+
+void sw_text_add_number(sw_text *text, double value, int decimals)
+{
+    static const double powers[] = { 1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9 };
+    if (decimals < 0) decimals = 0;
+    if (decimals > 9) decimals = 9;
+    if (!isfinite(value)) value = 0.0;
+    const double scaled = nearbyint(fabs(value) * powers[decimals]);
+    if (scaled >= 9e18) { /* beyond whole numbers of 63 bits: the fraction has no meaning there */
+        sw_text_addf(text, "%s9000000000000000000", value < 0.0 ? "-" : "");
+        return;
+    }
+    const unsigned long long units = (unsigned long long)scaled;
+    const unsigned long long power = (unsigned long long)powers[decimals];
+    char fraction[32] = "";
+    if (decimals > 0) {
+        snprintf(fraction, sizeof fraction, ".%0*llu", decimals, units % power);
+        size_t n = strlen(fraction);
+        while (n > 0 && fraction[n - 1] == '0') fraction[--n] = '\0';
+        if (n == 1) fraction[0] = '\0';
+    }
+    sw_text_addf(text, "%s%llu%s", value < 0.0 && units > 0 ? "-" : "", units / power, fraction);
+}
+
+/* Length of the valid UTF-8 sequence at p (1..4), or 0. Overlong forms, surrogates and values past U+10FFFF are not
+ * valid (RFC 3629). */
+static size_t utf8_length(const unsigned char *p)
+{
+    if (p[0] < 0x80) return 1;
+    if (p[0] < 0xc2 || p[0] > 0xf4) return 0;
+    const size_t n = p[0] < 0xe0 ? 2 : p[0] < 0xf0 ? 3 : 4;
+    for (size_t i = 1; i < n; i++) {
+        if ((p[i] & 0xc0) != 0x80) return 0;
+    }
+    if ((p[0] == 0xe0 && p[1] < 0xa0) || (p[0] == 0xed && p[1] > 0x9f)) return 0;
+    if ((p[0] == 0xf0 && p[1] < 0x90) || (p[0] == 0xf4 && p[1] > 0x8f)) return 0;
+    return n;
+}
+
+#define REPLACEMENT "\xef\xbf\xbd" /* U+FFFD */
+
+void sw_text_add_json(sw_text *text, const char *string)
+{
+    sw_text_add(text, "\"");
+    for (const unsigned char *p = (const unsigned char *)string; *p != '\0';) {
+        const size_t n = utf8_length(p);
+        if (n == 0) sw_text_add(text, REPLACEMENT);
+        else if (*p == '"' || *p == '\\') sw_text_addf(text, "\\%c", *p);
+        else if (*p < 0x20 || *p == 0x7f) sw_text_addf(text, "\\u%04x", *p);
+        else sw_text_add_bytes(text, p, n);
+        p += n == 0 ? 1 : n;
+    }
+    sw_text_add(text, "\"");
+}
+
+void sw_text_add_xml(sw_text *text, const char *string)
+{
+    for (const unsigned char *p = (const unsigned char *)string; *p != '\0';) {
+        const size_t n = utf8_length(p);
+        if (n == 0 || (*p < 0x20 && *p != '\n' && *p != '\t') || *p == 0x7f) sw_text_add(text, REPLACEMENT);
+        else if (*p == '&') sw_text_add(text, "&amp;");
+        else if (*p == '<') sw_text_add(text, "&lt;");
+        else if (*p == '>') sw_text_add(text, "&gt;");
+        else if (*p == '"') sw_text_add(text, "&quot;");
+        else if (*p == '\'') sw_text_add(text, "&#39;");
+        else sw_text_add_bytes(text, p, n);
+        p += n == 0 ? 1 : n;
+    }
+}
+
+void sw_text_free(sw_text *text)
+{
+    sw_free(text->data);
+    *text = (sw_text){ 0 };
+}

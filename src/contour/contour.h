@@ -1,0 +1,77 @@
+/*
+ * Contours: closed curves in mm with few nodes.
+ *
+ * Coordinates are mm from the artwork's top left corner, y down. Only closed paths exist here: a contour ends where
+ * it starts. Outer edges of openings run clockwise as seen (positive area with y down), edges of material inside an
+ * opening the other way round. Out parameters are untouched unless the call returns SW_OK.
+ */
+#ifndef SW_CONTOUR_H
+#define SW_CONTOUR_H
+
+#include "sheet/sheet.h"
+
+/** One segment from the end of the one before: a straight line, or a cubic Bezier with handles c1, c2. */
+typedef struct sw_seg {
+    bool is_line;       /* then c1 and c2 have no meaning */
+    bool is_corner;     /* the node at `end` is a corner; otherwise the curve is G1 there */
+    sw_pt_mm c1, c2, end;
+} sw_seg;
+
+/** A closed curve: start, then segments; the last one ends exactly at start. */
+typedef struct sw_contour {
+    sw_pt_mm start;
+    sw_seg *segs;
+    size_t n_segs, cap_segs;
+} sw_contour;
+
+/** Owned list; free with sw_contours_free. */
+typedef struct sw_contours {
+    sw_contour *at;
+    size_t n, cap;
+} sw_contours;
+
+void sw_contour_free(sw_contour *contour);
+void sw_contours_free(sw_contours *contours);
+SW_MUST_USE sw_status sw_contours_copy(const sw_contours *in, sw_contours *out, sw_note *note);
+/** Append a contour; *contour is emptied on success. */
+SW_MUST_USE sw_status sw_contours_take(sw_contours *list, sw_contour *contour, sw_note *note);
+/** Append a segment. False when memory is out. */
+SW_MUST_USE bool sw_contour_add_line(sw_contour *contour, sw_pt_mm end);
+SW_MUST_USE bool sw_contour_add_cubic(sw_contour *contour, sw_pt_mm c1, sw_pt_mm c2, sw_pt_mm end);
+
+/** Zero value: defaults. */
+typedef struct sw_trace_opts {
+    double tolerance_mm;  /* farthest the curve may be from the mask's smooth outline; required, above 0 */
+    double min_opening_mm, min_web_mm; /* checked after fitting when above 0 */
+} sw_trace_opts;
+
+/**
+ * Trace every opening of a mask into closed curves.
+ * grid gives the scale; mask has its size. Contours come in a fixed order (raster order of their first pixel).
+ * Returns SW_OK, SW_BAD_LENGTH, SW_NO_MEMORY. Same bytes for any thread count.
+ */
+SW_MUST_USE sw_status sw_contours_trace(const sw_mask *mask, const sw_grid *grid, const sw_trace_opts *opts,
+                                        sw_contours *out, sw_note *note);
+
+/** Called for each point of the polygon; the first point is not repeated at the end. Return false to stop. */
+typedef bool (*sw_point_fn)(void *ctx, sw_pt_mm point);
+/** Visit the contour as a polygon whose chords stay within tolerance_mm of the curve. False if fn stopped it. */
+bool sw_contour_flatten(const sw_contour *contour, double tolerance_mm, sw_point_fn fn, void *ctx);
+
+typedef struct sw_contour_measure {
+    double length_mm;  /* along the curves */
+    double area_mm2;   /* signed; positive for outer edges */
+    sw_pt_mm min, max; /* bounding box of the curves, exact */
+    size_t n_nodes;
+} sw_contour_measure;
+
+sw_contour_measure sw_contour_measure_one(const sw_contour *contour);
+/** Sums over the list; box over all; area is the net open area. */
+sw_contour_measure sw_contours_measure(const sw_contours *contours);
+
+/** Round every coordinate to whole multiples of step_mm (what the writers print is then exactly what was proved). */
+void sw_contours_round(sw_contours *contours, double step_mm);
+/** Shift every coordinate. */
+void sw_contours_shift(sw_contours *contours, double dx_mm, double dy_mm);
+
+#endif

@@ -1,0 +1,49 @@
+/*
+ * Proof: the last stage trusts nothing before it. It looks only at what is about to be written.
+ *
+ * Out parameters are untouched unless the call returns SW_OK.
+ */
+#ifndef SW_PROOF_H
+#define SW_PROOF_H
+
+#include "layout/layout.h"
+
+/** What was measured on one panel's final curves. */
+typedef struct sw_proof_panel {
+    size_t n_pieces;          /* connected parts of material; 1 is right, 0 means nothing is left */
+    size_t n_open_contours;   /* contours that do not end where they start */
+    size_t n_crossings;       /* a contour through itself or another */
+    size_t n_outside;         /* contours that leave the panel */
+    size_t n_narrow_webs, n_narrow_openings; /* parts narrower than asked, as sheet.h defines narrow */
+    double narrowest_web_mm, narrowest_opening_mm; /* of necks and specks; 0 if there is none */
+    sw_pt_mm narrowest_web_at, narrowest_opening_at; /* panel coordinates */
+    bool is_good;
+} sw_proof_panel;
+
+typedef struct sw_proof {
+    sw_proof_panel *panels;   /* as in the layout */
+    size_t n_panels;
+    double mean_ciede2000;    /* composite of all panels as sprayed against the picture on the grid */
+    bool is_good;             /* every panel is */
+} sw_proof;
+
+typedef struct sw_proof_opts {
+    double min_opening_mm, min_web_mm; /* as asked by the user; a panel is good down to 0.9 times each */
+    double px_per_mm;         /* resolution of the scan conversion; 0: 10 px across the smaller of the two */
+} sw_proof_opts;
+
+/**
+ * Scan-convert every panel's curves and measure them.
+ * composite: when not NULL, filled with the wall as sprayed on the grid: ground, then each pass where it is open.
+ * Returns SW_OK (also when the proof fails: see is_good), SW_NO_MEMORY.
+ */
+SW_MUST_USE sw_status sw_proof_make(const sw_layout *layout, const sw_grid *grid, const sw_separation *separation,
+                                    const sw_picture *art, const sw_proof_opts *opts, const sw_progress *progress,
+                                    sw_proof *out, sw_picture *composite, sw_note *note);
+
+/** One line that says what is wrong with the first bad panel and what would mend it; empty if the proof is good. */
+void sw_proof_explain(const sw_proof *proof, const sw_layout *layout, sw_text *out);
+
+void sw_proof_free(sw_proof *proof);
+
+#endif

@@ -1,0 +1,68 @@
+/*
+ * Separation: from the picture on the grid to a palette and a label a pixel.
+ *
+ * Label 0 is the ground (bare wall, never painted, never cut). Label k is the k-th pass IN PAINTING ORDER, so a
+ * later stage needs no other order. Out parameters are untouched unless the call returns SW_OK.
+ */
+#ifndef SW_SEPARATE_H
+#define SW_SEPARATE_H
+
+#include "picture/picture.h"
+
+typedef enum sw_separate_kind {
+    SW_SEPARATE_TONE = 0, /* steps of lightness, each in the mean colour of its pixels */
+    SW_SEPARATE_COLOUR,   /* clusters in OKLab, or the paints given */
+    SW_SEPARATE_LINE      /* a drawing on uneven paper: one label of lines (and shading if asked) */
+} sw_separate_kind;
+
+/* Bits of a mark a pixel (see sw_marks). */
+#define SW_MARK_DETAIL 1u    /* pure green: keep detail here */
+#define SW_MARK_NO_BRIDGE 2u /* pure red: no bridge may pass */
+#define SW_MARK_BRIDGE 4u    /* pure blue: a bridge is welcome */
+
+/** What the user painted over the picture, on the grid. 1 byte a pixel. */
+typedef struct sw_marks {
+    size_t width_px, height_px;
+    uint8_t *at;
+} sw_marks;
+
+/** Zero value is the default. */
+typedef struct sw_separate_opts {
+    sw_separate_kind kind;
+    size_t n_passes;         /* 1..SW_MAX_PASSES; 0: 3 */
+    sw_rgb8 ground;          /* colour of the bare wall */
+    const sw_rgb8 *paints;   /* paints the user has; NULL: free choice */
+    size_t n_paints;
+    double min_opening_mm;   /* the smallest opening; sets the scale of the regularisation */
+    double min_web_mm;
+    double detail_ratio;     /* 0 few quiet shapes .. 1 all detail; exactly 0 with !has_detail means 0.5 */
+    bool has_detail;
+    const sw_marks *marks;   /* NULL: none */
+} sw_separate_opts;
+
+/** Result. Free with sw_separation_free. 2 bytes a pixel. */
+typedef struct sw_separation {
+    sw_grid grid;
+    size_t n_passes;                    /* may be fewer than asked if the picture has fewer colours */
+    sw_rgb8 colour[SW_MAX_PASSES + 1];  /* 0: the ground; k: paint of pass k */
+    size_t paint_index[SW_MAX_PASSES + 1]; /* index in opts->paints, or SIZE_MAX */
+    uint8_t *label;                     /* grid.width_px * grid.height_px, row-major, 0..n_passes */
+    uint8_t *salience;                  /* same shape: 0 a viewer does not mind an error here .. 255 never here */
+} sw_separation;
+
+/**
+ * Choose the palette and label every pixel.
+ *
+ * art     the picture resampled to grid (same size)
+ * out     caller frees; every label 1..n_passes occurs at least once
+ *
+ * Returns SW_OK, SW_BAD_LENGTH, SW_BAD_USAGE, SW_CANNOT_HOLD (all one colour: nothing to paint), SW_NO_MEMORY.
+ * Same bytes for any thread count.
+ */
+SW_MUST_USE sw_status sw_separate(const sw_picture *art, const sw_grid *grid, const sw_separate_opts *opts,
+                                  const sw_progress *progress, sw_separation *out, sw_note *note);
+
+/** NULL, zeroed and half-built are fine; leaves it zeroed. */
+void sw_separation_free(sw_separation *separation);
+
+#endif

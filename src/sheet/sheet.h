@@ -1,0 +1,118 @@
+/*
+ * Sheets: one mask a pass, whose openings and webs are wide enough and whose material is one piece.
+ *
+ * A mask is the artwork's area only; outside it lies the frame, which is material. Material joins over sides only
+ * (4 neighbours), openings over corners too (8). Widths are measured edge to edge.
+ *
+ * NARROW. For a set and a width w, let O be the set opened by the closed disc of diameter w. A connected part of
+ * set minus O is narrow when it touches O at no place (a speck), at two or more separate stretches (a neck), or
+ * reaches farther than w from O (a spike). Corners leave parts that are none of these; corners may stay.
+ * The proof and the tests use the same definition, in their own code.
+ *
+ * Out parameters are untouched unless the call returns SW_OK.
+ */
+#ifndef SW_SHEET_H
+#define SW_SHEET_H
+
+#include "separate/separate.h"
+
+/** 1 byte a pixel, row-major: 1 opening (paint goes through), 0 material. Free with sw_mask_free. */
+typedef struct sw_mask {
+    size_t width_px, height_px;
+    uint8_t *at;
+} sw_mask;
+
+SW_MUST_USE sw_status sw_mask_make(size_t width_px, size_t height_px, sw_mask *out, sw_note *note);
+SW_MUST_USE sw_status sw_mask_copy(const sw_mask *in, sw_mask *out, sw_note *note);
+void sw_mask_free(sw_mask *mask);
+
+/* ---- distance, components (distance.c, component.c) ----------------------------------------------- */
+
+/**
+ * Exact squared Euclidean distance, in pixels^2, from each pixel's centre to the centre of the nearest pixel of the
+ * mask's area whose value equals target (0 or 1). UINT32_MAX where there is none. is_outside_target: everything
+ * outside the mask counts as target too. Method: Felzenszwalb and Huttenlocher 2012.
+ * From centre distance d to the edge of the target set: between d - 0.5 and d - 0.5 * sqrt(2) (on the axes d - 0.5).
+ * out: width_px * height_px values, the caller's. Same bytes for any thread count.
+ */
+SW_MUST_USE sw_status sw_distance_sq(const sw_mask *mask, uint8_t target, bool is_outside_target, uint32_t *out,
+                                     sw_note *note);
+
+/** Connected components of the pixels whose value equals value; labels 1..*n in raster order of their first pixel, 0
+ *  elsewhere. is_eight: corners join too. label: the caller's, width_px * height_px. */
+SW_MUST_USE sw_status sw_components(const sw_mask *mask, uint8_t value, bool is_eight, uint32_t *label, size_t *n,
+                                    sw_note *note);
+
+/* ---- stacking (stack.c) ---------------------------------------------------------------------------- */
+
+/**
+ * First masks of all passes: what must be cut, and of the free area (painted over later) what is worth cutting.
+ * trap_mm: how far a pass spreads under a later colour; never outward past its own edge to ground or earlier paint.
+ * out: separation->n_passes masks, pass k at out[k - 1], each caller-freed.
+ * Invariant, tested: painting the masks in order gives the separation's labels at every pixel.
+ */
+SW_MUST_USE sw_status sw_sheets_stack(const sw_separation *separation, double trap_mm, sw_mask *out, sw_note *note);
+
+/* ---- one sheet ------------------------------------------------------------------------------------- */
+
+/** A strip of material across an opening. Centre line from a to b, in mm from the artwork's top left. */
+typedef struct sw_bridge {
+    sw_pt_mm a, b;
+    double width_mm;
+    double area_mm2;     /* opening it takes away */
+    double visible_mm2;  /* of that, what no later pass paints */
+    double visible_error; /* CIEDE2000 x mm2 on the wall */
+    bool is_hidden;      /* visible_mm2 is nothing */
+} sw_bridge;
+
+/** One pass's sheet. Free with sw_sheet_free. 1 byte a pixel. */
+typedef struct sw_sheet {
+    size_t pass;          /* 1.. in painting order */
+    sw_rgb8 paint;
+    sw_mask openings;     /* after features and bridges */
+    sw_bridge *bridges;
+    size_t n_bridges, cap_bridges;
+    size_t n_islands;     /* found before bridging */
+    size_t n_islands_dropped; /* too small to bridge: cut away with the opening around */
+    size_t n_openings_widened, n_openings_dropped, n_webs_thickened, n_webs_merged;
+    double lost_mm2, gained_mm2; /* opening area lost and gained against the stack */
+    double droop_mm;      /* worst part, 0 if not computed */
+    bool is_one_piece;    /* every bit of material hangs on the frame */
+} sw_sheet;
+
+typedef struct sw_sheets {
+    sw_sheet *at;
+    size_t n;
+} sw_sheets;
+
+/** Zero value is the default of each field where one exists. */
+typedef struct sw_sheet_opts {
+    double min_opening_mm, min_web_mm; /* required, above 0 */
+    double slack_mm;   /* planned wider by this on top, because curves are fitted within a tolerance */
+    double trap_mm;
+    double droop_mm;   /* 0: not limited */
+    const sw_marks *marks;             /* NULL: none */
+    /* Seams of each pass (windows are worked on as if each had a frame all round); NULL: one window a sheet. */
+    const struct sw_windows *windows;  /* n_passes entries */
+} sw_sheet_opts;
+
+/** How one sheet is split: rows x columns of whole-pixel rectangles that tile the mask exactly. */
+typedef struct sw_windows {
+    sw_rect_px *at;
+    size_t n;
+} sw_windows;
+
+/**
+ * All sheets of a job: stack, smallest features, islands, bridges, until each window of each sheet is one piece and
+ * has nothing narrow left.
+ * art: the picture on the grid, for visible error; may be NULL, then error is counted between label colours.
+ * out: caller frees with sw_sheets_free.
+ * Returns SW_OK, SW_BAD_LENGTH, SW_NO_MEMORY. A sheet that cannot be held is SW_OK with is_one_piece false.
+ */
+SW_MUST_USE sw_status sw_sheets_make(const sw_separation *separation, const sw_picture *art, const sw_sheet_opts *opts,
+                                     const sw_progress *progress, sw_sheets *out, sw_note *note);
+
+void sw_sheet_free(sw_sheet *sheet);
+void sw_sheets_free(sw_sheets *sheets);
+
+#endif

@@ -1,0 +1,53 @@
+/*
+ * Writers: bytes for the files of a job, and the folder that appears whole or not at all.
+ *
+ * A writer fills a sw_text with the whole file; the folder writes it beside and renames. Writers never compute
+ * geometry. The same input gives the same bytes.
+ */
+#ifndef SW_WRITE_H
+#define SW_WRITE_H
+
+#include "proof/proof.h"
+
+/* ---- the job folder (folder.c) -------------------------------------------------------------------- */
+
+/** A job folder being written: files go into a new folder beside the wanted one until sw_folder_finish. */
+typedef struct sw_folder sw_folder;
+
+/** Begin. Returns SW_EXISTS if path is there and is_replace is false, or is there and is not a job folder (a folder
+ *  that holds a job.json); SW_IO if its parent cannot be written. *out is freed by sw_folder_free. */
+SW_MUST_USE sw_status sw_folder_begin(const char *path, bool is_replace, sw_folder **out, sw_note *note);
+/** Write one file; name may have one sub-folder ("cut/pass-1.svg"). Flushed and checked to the last byte. */
+SW_MUST_USE sw_status sw_folder_write(sw_folder *folder, const char *name, const void *bytes, size_t n, sw_note *note);
+/** Put it in place with one rename (an exchange when something is replaced). */
+SW_MUST_USE sw_status sw_folder_finish(sw_folder *folder, sw_note *note);
+/** Free; whatever was not finished is removed. NULL is fine. */
+void sw_folder_free(sw_folder *folder);
+
+/** Write one file beside its place and rename it there. */
+SW_MUST_USE sw_status sw_file_write(const char *path, bool is_replace, const void *bytes, size_t n, sw_note *note);
+
+/** Test hook, only in builds with SW_FAULTS: the nth write call from now fails with a full disk; 0 = none. */
+void sw_write_fail_at(size_t nth);
+
+/* ---- file formats ----------------------------------------------------------------------------------- */
+
+/** All passes over the artwork, user unit 1 mm. sheets: n_sheets entries in painting order. */
+typedef struct sw_layer {
+    size_t pass;
+    sw_rgb8 paint;
+    const char *paint_name;         /* may be NULL */
+    const sw_contours *openings;    /* artwork coordinates */
+} sw_layer;
+
+SW_MUST_USE sw_status sw_write_layers_svg(const sw_grid *grid, const char *title, const sw_layer *layers,
+                                          size_t n_layers, sw_text *out, sw_note *note);
+
+/** One panel's cut file. stroke_mm: width of the hairline. */
+SW_MUST_USE sw_status sw_write_cut_svg(const sw_panel *panel, const char *title, double stroke_mm, sw_text *out,
+                                       sw_note *note);
+
+/** An 8-bit RGB PNG with its density (pHYs) when px_per_mm is above 0. Same bytes each time: no time stamp. */
+SW_MUST_USE sw_status sw_write_png(const sw_picture *picture, double px_per_mm, sw_text *out, sw_note *note);
+
+#endif

@@ -1,0 +1,141 @@
+/* Base: notes, memory, numbers, text, rows in parallel. */
+#include "support.h"
+#include <math.h>
+
+static void every_status_has_a_text_and_a_class(void **state)
+{
+    (void)state;
+    for (int i = -1; i <= SW_STATUS_END + 1; i++) {
+        assert_non_null(sw_status_text((sw_status)i));
+        assert_in_range(sw_status_exit((sw_status)i), 0, 3);
+    }
+    assert_int_equal(sw_status_exit(SW_OK), 0);
+    assert_int_equal(sw_status_exit(SW_CANNOT_HOLD), 1);
+}
+
+static void the_first_note_stays_and_is_one_line(void **state)
+{
+    (void)state;
+    sw_note note = { 0 };
+    assert_int_equal(sw_fail(&note, SW_IO, "a\nb"), SW_IO);
+    assert_int_equal(sw_fail(&note, SW_BAD_FILE, "second"), SW_BAD_FILE);
+    assert_string_equal(note.text, "a?b");
+    assert_int_equal(sw_fail(NULL, SW_IO, "x"), SW_IO);
+}
+
+static void sizes_that_overflow_are_refused(void **state)
+{
+    (void)state;
+    assert_null(sw_alloc_array(SIZE_MAX / 2, 3));
+    assert_null(sw_alloc_raw(SIZE_MAX, 1));
+    assert_null(sw_alloc_array(0, 4));
+    void *data = NULL;
+    size_t cap = 0;
+    assert_false(sw_grow(&data, &cap, SIZE_MAX / 4, 8));
+    assert_null(data);
+}
+
+static void lengths_are_parsed_whole(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text;
+        double mm;
+    } good[] = { { "2100", 2100 }, { "2.1m", 2100 },     { "210cm", 2100 }, { "83in", 83 * 25.4 },
+                 { "7ft", 2133.6 }, { "3 mm", 3 },        { ".5m", 500 },    { "1e3mm", 1000 } };
+    for (size_t i = 0; i < SW_ARRAY_LEN(good); i++) {
+        double mm = -1;
+        assert_int_equal(sw_length_parse(good[i].text, "--width", false, &mm, NULL), SW_OK);
+        assert_true(fabs(mm - good[i].mm) < 1e-9);
+    }
+    static const char *bad[] = { "",   "0",  "-5mm", "nan", "inf",  "2 parsecs", "1e999", "mm",
+                                 "3m3", "0x10", "--3", "1,5m", "201m", "1e", "9e-999" };
+    for (size_t i = 0; i < SW_ARRAY_LEN(bad); i++) {
+        double mm = -1;
+        sw_note note = { 0 };
+        assert_int_equal(sw_length_parse(bad[i], "--width", false, &mm, &note), SW_BAD_LENGTH);
+        assert_true(mm == -1);
+        assert_non_null(strstr(note.text, "--width"));
+    }
+}
+
+static void numbers_are_written_without_locale(void **state)
+{
+    (void)state;
+    static const struct {
+        double value;
+        int decimals;
+        const char *text;
+    } cases[] = { { 1.5, 3, "1.5" },      { -0.0001, 3, "0" }, { 2.0, 3, "2" },          { 0.0625, 3, "0.062" },
+                  { -12.3456, 3, "-12.346" }, { NAN, 2, "0" },  { 1e6, 0, "1000000" }, { 0.001, 3, "0.001" } };
+    for (size_t i = 0; i < SW_ARRAY_LEN(cases); i++) {
+        sw_text text = { 0 };
+        sw_text_add_number(&text, cases[i].value, cases[i].decimals);
+        assert_string_equal(text.data, cases[i].text);
+        sw_text_free(&text);
+    }
+}
+
+static void json_and_xml_text_is_escaped(void **state)
+{
+    (void)state;
+    sw_text text = { 0 };
+    sw_text_add_json(&text, "a\"\\\n\xff\xc3\xa9");
+    assert_string_equal(text.data, "\"a\\\"\\\\\\u000a\xef\xbf\xbd\xc3\xa9\"");
+    sw_text_free(&text);
+    sw_text_add_xml(&text, "<a&\x01\xed\xa0\x80");
+    assert_string_equal(text.data, "&lt;a&amp;\xef\xbf\xbd\xef\xbf\xbd\xef\xbf\xbd\xef\xbf\xbd");
+    sw_text_free(&text);
+}
+
+static void colours_are_parsed_whole(void **state)
+{
+    (void)state;
+    sw_rgb8 c = { 0 };
+    assert_true(sw_rgb8_parse("#1a2B3c", &c));
+    assert_int_equal(c.r, 0x1a);
+    assert_int_equal(c.g, 0x2b);
+    assert_int_equal(c.b, 0x3c);
+    assert_true(sw_rgb8_parse("#f80", &c));
+    assert_int_equal(c.g, 0x88);
+    assert_false(sw_rgb8_parse("1a2b3c", &c));
+    assert_false(sw_rgb8_parse("#1a2b3", &c));
+    assert_false(sw_rgb8_parse("#1a2b3g", &c));
+}
+
+static void count_rows(size_t begin, size_t end, void *ctx)
+{
+    uint8_t *seen = ctx;
+    for (size_t row = begin; row < end; row++) seen[row]++;
+}
+
+static void every_row_is_done_once(void **state)
+{
+    (void)state;
+    static const size_t sizes[] = { 0, 1, 2, 127, 200, 6401 };
+    static uint8_t seen[6401];
+    for (int threads = 1; threads <= 7; threads += 3) {
+        sw_threads_set(threads);
+        for (size_t i = 0; i < SW_ARRAY_LEN(sizes); i++) {
+            memset(seen, 0, sizeof seen);
+            sw_parallel_rows(sizes[i], count_rows, seen);
+            for (size_t row = 0; row < sizeof seen; row++) assert_int_equal(seen[row], row < sizes[i]);
+        }
+    }
+    sw_threads_set(0);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_status_has_a_text_and_a_class),
+        cmocka_unit_test(the_first_note_stays_and_is_one_line),
+        cmocka_unit_test(sizes_that_overflow_are_refused),
+        cmocka_unit_test(lengths_are_parsed_whole),
+        cmocka_unit_test(numbers_are_written_without_locale),
+        cmocka_unit_test(json_and_xml_text_is_escaped),
+        cmocka_unit_test(colours_are_parsed_whole),
+        cmocka_unit_test(every_row_is_done_once),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
