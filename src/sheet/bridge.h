@@ -1,0 +1,30 @@
+/* Bridges of one window of one sheet; private to src/sheet/. */
+#ifndef SW_SHEET_BRIDGE_H
+#define SW_SHEET_BRIDGE_H
+
+#include "sheet/sheet.h"
+
+/** What bridging one window needs to know. Borrowed. */
+typedef struct sw_bridge_job {
+    const sw_separation *separation;
+    const uint8_t *below;     /* label of what the wall shows before this pass, whole grid (0 ground) */
+    const sw_picture *art;    /* the picture on the grid; NULL: errors between label colours */
+    const sw_marks *marks;    /* NULL: none */
+    sw_rect_px window;        /* all around it is frame: everything that touches its edge hangs */
+    double width_mm;          /* of a bridge: min-web plus slack */
+    double min_opening_mm;    /* an opening left beside a bridge must be at least this */
+    double droop_mm;          /* 0: not limited */
+} sw_bridge_job;
+
+/**
+ * Join every island of sheet->openings inside job->window to the frame by leaving material across openings.
+ *
+ * Changes sheet->openings inside the window (only from 1 to 0, or from 0 to 1 where an island too small to bridge is
+ * cut away), appends to sheet->bridges, adds to n_islands and n_islands_dropped; on failure the sheet's openings are
+ * undefined, its lists still freeable. An island that cannot be reached (keep-clear all round) stays: the caller
+ * counts pieces itself.
+ * Returns SW_OK, SW_NO_MEMORY. Memory: at most 40 bytes a pixel of the window. Same bytes for any thread count.
+ */
+SW_MUST_USE sw_status sw_bridges_plan(sw_sheet *sheet, const sw_bridge_job *job, sw_note *note);
+
+#endif
