@@ -1,0 +1,239 @@
+/* The pipeline: picture -> separation -> sheets -> contours -> layout -> proof, in this order and no other. */
+#include "job/job.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#define MAX_FILE_BYTES 2000000000u
+#define WRITTEN_STEP_MM 0.001 /* files hold three decimals: curves are rounded before they are proved */
+#define TOLERANCE_RATIO 0.1   /* of min-opening: how far a curve may be from the mask's outline */
+
+sw_cut_opts sw_cut_defaults(void)
+{
+    return (sw_cut_opts){ .n_passes = 3,
+                          .kind = SW_CUT_TONE,
+                          .ground_rgb = 0xffffff,
+                          .min_opening_mm = 3.0,
+                          .min_web_mm = 5.0,
+                          .frame_mm = 40.0,
+                          .trap_mm = 1.5,
+                          .detail_ratio = 0.5 };
+}
+
+const char *sw_version(void) { return SW_VERSION; }
+
+void sw_job_warn(sw_job *job, const char *format, ...)
+{
+    char line[512];
+    va_list args;
+    va_start(args, format);
+    vsnprintf(line, sizeof line, format, args);
+    va_end(args);
+    sw_text_addf(&job->warnings, "%s\n", line);
+}
+
+static sw_rgb8 rgb8_from_number(uint32_t rgb)
+{
+    return (sw_rgb8){ (uint8_t)(rgb >> 16 & 0xff), (uint8_t)(rgb >> 8 & 0xff), (uint8_t)(rgb & 0xff) };
+}
+
+static sw_status keep_name(sw_job *job, const char *path, sw_note *note)
+{
+    const char *const slash = strrchr(path, '/');
+    const char *base = slash != NULL && slash[1] != '\0' ? slash + 1 : path;
+    if (strcmp(path, "-") == 0) base = "standard input";
+    const size_t n = strlen(base) + 1;
+    job->picture_name = sw_alloc_array(n, 1);
+    if (job->picture_name == NULL) return sw_fail_memory(note, "the picture's name");
+    memcpy(job->picture_name, base, n);
+    return SW_OK;
+}
+
+/* Decode the picture and bring it onto the grid; fills size, grid and source size of the job. */
+static sw_status read_art(sw_job *job, const char *path, sw_picture *art, sw_note *note)
+{
+    sw_picture full = { 0 };
+    uint8_t *bytes = NULL;
+    size_t n = 0;
+    sw_picture_opts opts = { .ground = rgb8_from_number(job->opts.ground_rgb) };
+    sw_picture_info info = { 0 };
+    sw_status st = sw_file_read(path, MAX_FILE_BYTES, &bytes, &n, note);
+    if (st != SW_OK) goto cleanup;
+    st = sw_picture_probe_memory(bytes, n, path, &opts, &info, note);
+    if (st != SW_OK) goto cleanup;
+    st = sw_job_size(&info, path, &job->opts, &job->grid, note);
+    if (st != SW_OK) goto cleanup;
+    opts.enough_width_px = job->grid.width_px;
+    opts.enough_height_px = job->grid.height_px;
+    st = sw_picture_read_memory(bytes, n, path, &opts, &full, note);
+    if (st != SW_OK) goto cleanup;
+    if (full.is_all_clear) {
+        st = sw_fail(note, SW_CANNOT_HOLD, "'%s' is transparent all over; there is nothing to paint", path);
+        goto cleanup;
+    }
+    job->source_width_px = full.source_width_px;
+    job->source_height_px = full.source_height_px;
+    st = sw_picture_resample(&full, job->grid.width_px, job->grid.height_px, art, note);
+cleanup:
+    sw_picture_free(&full);
+    sw_free(bytes);
+    return st;
+}
+
+static sw_status separate(sw_job *job, const sw_picture *art, sw_note *note)
+{
+    sw_rgb8 paints[SW_CUT_MAX_PAINTS];
+    for (size_t i = 0; i < job->opts.n_paints; i++) paints[i] = rgb8_from_number(job->opts.paint_rgb[i]);
+    const sw_separate_opts opts = { .kind = (sw_separate_kind)job->opts.kind,
+                                    .n_passes = job->opts.n_passes,
+                                    .ground = rgb8_from_number(job->opts.ground_rgb),
+                                    .paints = job->opts.n_paints > 0 ? paints : NULL,
+                                    .n_paints = job->opts.n_paints,
+                                    .min_opening_mm = job->opts.min_opening_mm,
+                                    .min_web_mm = job->opts.min_web_mm,
+                                    .detail_ratio = job->opts.detail_ratio,
+                                    .has_detail = true };
+    return sw_separate(art, &job->grid, &opts, NULL, &job->separation, note);
+}
+
+static sw_status make_sheets(sw_job *job, const sw_picture *art, sw_note *note)
+{
+    const sw_sheet_opts opts = { .min_opening_mm = job->opts.min_opening_mm,
+                                 .min_web_mm = job->opts.min_web_mm,
+                                 .slack_mm = job->tolerance_mm,
+                                 .trap_mm = job->opts.trap_mm,
+                                 .droop_mm = job->opts.droop_mm };
+    return sw_sheets_make(&job->separation, art, &opts, NULL, &job->sheets, note);
+}
+
+static sw_status trace(sw_job *job, sw_note *note)
+{
+    job->openings = sw_alloc_array(job->sheets.n, sizeof *job->openings);
+    if (job->openings == NULL) return sw_fail_memory(note, "the curves");
+    job->n_openings = job->sheets.n;
+    const sw_trace_opts opts = { .tolerance_mm = job->tolerance_mm,
+                                 .min_opening_mm = job->opts.min_opening_mm,
+                                 .min_web_mm = job->opts.min_web_mm };
+    for (size_t i = 0; i < job->sheets.n; i++) {
+        SW_TRY(sw_contours_trace(&job->sheets.at[i].openings, &job->grid, &opts, &job->openings[i], note));
+        sw_contours_round(&job->openings[i], WRITTEN_STEP_MM);
+    }
+    return SW_OK;
+}
+
+static sw_status lay_out(sw_job *job, sw_note *note)
+{
+    sw_layout_sheet sheets[SW_MAX_PASSES];
+    for (size_t i = 0; i < job->sheets.n; i++)
+        sheets[i] = (sw_layout_sheet){ .pass = job->sheets.at[i].pass,
+                                       .paint = job->sheets.at[i].paint,
+                                       .openings = &job->openings[i] };
+    const sw_layout_opts opts = { .frame_mm = job->opts.frame_mm,
+                                  .min_web_mm = job->opts.min_web_mm,
+                                  .job_name = job->picture_name };
+    return sw_layout_make(&job->grid, sheets, job->sheets.n, &opts, &job->layout, note);
+}
+
+static sw_status prove(sw_job *job, const sw_picture *art, sw_note *note)
+{
+    const sw_proof_opts opts = { .min_opening_mm = job->opts.min_opening_mm, .min_web_mm = job->opts.min_web_mm };
+    return sw_proof_make(&job->layout, &job->grid, &job->separation, art, &opts, NULL, &job->proof, &job->composite,
+                         note);
+}
+
+/* What the user should know although the job is good. */
+static void collect_warnings(sw_job *job)
+{
+    const double source_px_per_mm = (double)job->source_width_px / job->opts.width_mm;
+    if (source_px_per_mm * job->opts.min_opening_mm < 1.0)
+        sw_job_warn(job, "the picture has less than one pixel across a smallest opening, so edges are guessed; a larger "
+                         "picture would be sharper");
+    if (job->separation.n_passes < job->opts.n_passes && job->opts.kind != SW_CUT_LINE)
+        sw_job_warn(job, "the picture has colours for %zu passes only, %zu were asked", job->separation.n_passes,
+                    job->opts.n_passes);
+    for (size_t i = 0; i < job->sheets.n; i++) {
+        if (!job->sheets.at[i].is_one_piece)
+            sw_job_warn(job, "pass %zu: an island could not be bridged", job->sheets.at[i].pass);
+    }
+}
+
+static sw_status run(sw_job *job, const char *path, sw_picture *art, sw_note *note)
+{
+    static const char *const names[] = { "reading the picture", "choosing paints", "making sheets",
+                                         "drawing curves",      "laying out",      "proving" };
+    static const double done[] = { 0.0, 0.12, 0.35, 0.65, 0.8, 0.85 }; /* shares of a 12 MP job, from the benchmark */
+    const sw_progress progress = { .tell = job->opts.tell, .ctx = job->opts.tell_ctx };
+    for (size_t step = 0; step < SW_ARRAY_LEN(names); step++) {
+        if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted; nothing was written");
+        sw_progress_tell(&progress, names[step], done[step]);
+        sw_status st = SW_OK;
+        switch (step) {
+        case 0: st = read_art(job, path, art, note); break;
+        case 1: st = separate(job, art, note); break;
+        case 2: st = make_sheets(job, art, note); break;
+        case 3: st = trace(job, note); break;
+        case 4: st = lay_out(job, note); break;
+        default: st = prove(job, art, note); break;
+        }
+        if (st != SW_OK) return st;
+    }
+    collect_warnings(job);
+    sw_progress_tell(&progress, "done", 1.0);
+    return SW_OK;
+}
+
+/* Says why a job is not good; the job itself is fine to look at. */
+static sw_status verdict(const sw_job *job, sw_note *note)
+{
+    if (job->proof.is_good) return SW_OK;
+    sw_text why = { 0 };
+    sw_proof_explain(&job->proof, &job->layout, &why);
+    sw_fail(note, SW_CANNOT_HOLD, "'%s' failed its proof: %s", job->picture_name,
+            why.data != NULL ? why.data : "see the report");
+    sw_text_free(&why);
+    return SW_CANNOT_HOLD;
+}
+
+sw_status sw_job_cut(const char *picture, const sw_cut_opts *opts, sw_job **out, sw_note *note)
+{
+    sw_job *job = NULL;
+    sw_picture art = { 0 };
+    if (note != NULL) note->text[0] = '\0';
+    sw_status st = sw_job_check_opts(opts, note);
+    if (st != SW_OK) goto cleanup;
+    sw_threads_set(opts->n_threads);
+    job = sw_alloc_array(1, sizeof *job);
+    if (job == NULL) {
+        st = sw_fail_memory(note, "the job");
+        goto cleanup;
+    }
+    job->opts = *opts;
+    job->tolerance_mm = TOLERANCE_RATIO * opts->min_opening_mm;
+    st = keep_name(job, picture, note);
+    if (st != SW_OK) goto cleanup;
+    st = run(job, picture, &art, note);
+    if (st != SW_OK) goto cleanup;
+    st = verdict(job, note);
+    *out = job;
+    job = NULL;
+cleanup:
+    sw_picture_free(&art);
+    sw_job_free(job);
+    return st;
+}
+
+void sw_job_free(sw_job *job)
+{
+    if (job == NULL) return;
+    for (size_t i = 0; i < job->n_openings; i++) sw_contours_free(&job->openings[i]);
+    sw_free(job->openings);
+    sw_free(job->picture_name);
+    sw_separation_free(&job->separation);
+    sw_sheets_free(&job->sheets);
+    sw_layout_free(&job->layout);
+    sw_proof_free(&job->proof);
+    sw_picture_free(&job->composite);
+    sw_text_free(&job->warnings);
+    sw_free(job);
+}

@@ -1,0 +1,52 @@
+/*
+ * Job: the whole pipeline in one call, what it made, and what is said about it.
+ *
+ * The public side is stencilwright/stencilwright.h; this door adds what the writers of reports need to see.
+ */
+#ifndef SW_JOB_H
+#define SW_JOB_H
+
+#include "stencilwright/stencilwright.h"
+#include "write/write.h"
+
+/** Everything a finished job holds. Every part is owned; zeroed parts are fine. */
+struct sw_job {
+    sw_cut_opts opts;             /* as asked, width and height filled in */
+    char *picture_name;           /* base name of the picture's file */
+    size_t source_width_px, source_height_px; /* upright, in the file */
+    sw_grid grid;
+    double tolerance_mm;          /* of the curves */
+    sw_separation separation;
+    sw_sheets sheets;
+    sw_contours *openings;        /* a list a pass: pass k at openings[k - 1]; artwork coordinates, rounded */
+    size_t n_openings;            /* number of lists */
+    sw_layout layout;
+    sw_proof proof;
+    sw_picture composite;         /* the wall as sprayed, on the grid */
+    sw_text warnings;             /* one a line */
+};
+
+/**
+ * Fill in both sides and the grid from the options and the picture's size.
+ *
+ * info    the picture's size and density, from its header
+ * opts    in: what was asked; out: width_mm and height_mm are both set
+ * grid    out: at least 6 px across the smaller of min-opening and min-web
+ *
+ * Returns SW_OK, SW_BAD_LENGTH (neither side nor density; sides that do not fit the picture's shape; smaller than one
+ * opening; longer than SW_MAX_MM), SW_TOO_LARGE (more pixels than SW_MAX_PX).
+ */
+SW_MUST_USE sw_status sw_job_size(const sw_picture_info *info, const char *name, sw_cut_opts *opts, sw_grid *grid,
+                                  sw_note *note);
+
+/** Check every number of the options. Returns SW_OK, SW_BAD_USAGE, SW_BAD_LENGTH. */
+SW_MUST_USE sw_status sw_job_check_opts(const sw_cut_opts *opts, sw_note *note);
+
+/** Add a warning line to the job; a failure to allocate loses the line only. */
+void sw_job_warn(sw_job *job, const char *format, ...) SW_PRINTF(2, 3);
+
+#define SW_PANEL_NAME_SIZE 64
+/** Name of a panel's cut file without folder and ending: "pass-2" or "pass-2-panel-A1". */
+void sw_job_panel_name(const sw_panel *panel, char out[SW_PANEL_NAME_SIZE]);
+
+#endif

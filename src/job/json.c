@@ -1,0 +1,189 @@
+/* job.json: everything measured, for scripts. Lengths in mm, areas in mm2, colours "#rrggbb". */
+#include "job/job.h"
+
+#define SCHEMA 1
+
+static void add_field(sw_text *out, const char *name) /* a comma unless the object or list has just been opened */
+{
+    const char last = out->size > 0 ? out->data[out->size - 1] : '{';
+    sw_text_addf(out, "%s\"%s\":", last == '{' || last == '[' ? "" : ",", name);
+}
+
+static void add_number(sw_text *out, const char *name, double value)
+{
+    add_field(out, name);
+    sw_text_add_number(out, value, 3);
+}
+
+static void add_count(sw_text *out, const char *name, size_t value)
+{
+    add_field(out, name);
+    sw_text_addf(out, "%zu", value);
+}
+
+static void add_bool(sw_text *out, const char *name, bool value)
+{
+    add_field(out, name);
+    sw_text_add(out, value ? "true" : "false");
+}
+
+static void add_string(sw_text *out, const char *name, const char *value)
+{
+    add_field(out, name);
+    sw_text_add_json(out, value);
+}
+
+static void add_colour(sw_text *out, const char *name, sw_rgb8 c)
+{
+    add_field(out, name);
+    sw_text_addf(out, "\"#%02x%02x%02x\"", c.r, c.g, c.b);
+}
+
+static void add_point(sw_text *out, const char *name, sw_pt_mm p)
+{
+    add_field(out, name);
+    sw_text_add(out, "[");
+    sw_text_add_number(out, p.x_mm, 3);
+    sw_text_add(out, ",");
+    sw_text_add_number(out, p.y_mm, 3);
+    sw_text_add(out, "]");
+}
+
+/* Next element of a list: a line of its own, so that two jobs can be compared line by line. */
+static void next_element(sw_text *out)
+{
+    sw_text_add(out, out->size > 0 && out->data[out->size - 1] == '[' ? "\n" : ",\n");
+}
+
+static void add_bridges(sw_text *out, const sw_sheet *sheet)
+{
+    add_field(out, "bridges");
+    sw_text_add(out, "[");
+    for (size_t i = 0; i < sheet->n_bridges; i++) {
+        const sw_bridge *const b = &sheet->bridges[i];
+        next_element(out);
+        sw_text_add(out, "{");
+        add_point(out, "from_mm", b->a);
+        add_point(out, "to_mm", b->b);
+        add_number(out, "width_mm", b->width_mm);
+        add_bool(out, "hidden", b->is_hidden);
+        add_number(out, "area_mm2", b->area_mm2);
+        add_number(out, "visible_mm2", b->visible_mm2);
+        sw_text_add(out, "}");
+    }
+    sw_text_add(out, "]");
+}
+
+static void add_panel(sw_text *out, const sw_panel *panel, const sw_proof_panel *proof)
+{
+    char name[SW_PANEL_NAME_SIZE];
+    sw_job_panel_name(panel, name);
+    next_element(out);
+    sw_text_add(out, "{");
+    add_string(out, "name", panel->name);
+    add_field(out, "files");
+    sw_text_addf(out, "[\"cut/%s.svg\"]", name);
+    add_number(out, "width_mm", panel->width_mm);
+    add_number(out, "height_mm", panel->height_mm);
+    add_point(out, "origin_mm", panel->origin);
+    add_count(out, "openings", panel->openings.n);
+    add_count(out, "registration_marks", panel->marks.n);
+    add_number(out, "cut_length_mm", panel->cut_length_mm);
+    add_number(out, "travel_length_mm", panel->travel_length_mm);
+    add_number(out, "open_area_mm2", panel->open_area_mm2);
+    add_count(out, "pieces", proof->n_pieces);
+    add_count(out, "open_contours", proof->n_open_contours);
+    add_count(out, "crossings", proof->n_crossings);
+    add_count(out, "narrow_webs", proof->n_narrow_webs);
+    add_count(out, "narrow_openings", proof->n_narrow_openings);
+    add_number(out, "narrowest_web_mm", proof->narrowest_web_mm);
+    add_number(out, "narrowest_opening_mm", proof->narrowest_opening_mm);
+    add_bool(out, "good", proof->is_good);
+    sw_text_add(out, "}");
+}
+
+static void add_pass(sw_text *out, const sw_job *job, size_t i)
+{
+    const sw_sheet *const sheet = &job->sheets.at[i];
+    const sw_contour_measure m = sw_contours_measure(&job->openings[i]);
+    double visible_mm2 = 0.0;
+    for (size_t b = 0; b < sheet->n_bridges; b++) visible_mm2 += sheet->bridges[b].visible_mm2;
+    next_element(out);
+    sw_text_add(out, "{");
+    add_count(out, "pass", sheet->pass);
+    add_colour(out, "paint", sheet->paint);
+    add_count(out, "openings", job->openings[i].n);
+    add_count(out, "nodes", m.n_nodes);
+    add_number(out, "cut_length_mm", m.length_mm);
+    add_number(out, "open_area_mm2", m.area_mm2);
+    add_count(out, "islands_found", sheet->n_islands);
+    add_count(out, "islands_cut_away", sheet->n_islands_dropped);
+    add_count(out, "openings_widened", sheet->n_openings_widened);
+    add_count(out, "openings_dropped", sheet->n_openings_dropped);
+    add_count(out, "webs_thickened", sheet->n_webs_thickened);
+    add_count(out, "webs_merged", sheet->n_webs_merged);
+    add_number(out, "opening_lost_mm2", sheet->lost_mm2);
+    add_number(out, "opening_gained_mm2", sheet->gained_mm2);
+    add_number(out, "visible_bridge_mm2", visible_mm2);
+    add_bridges(out, sheet);
+    add_field(out, "panels");
+    sw_text_add(out, "[");
+    for (size_t p = 0; p < job->layout.n_panels; p++) {
+        if (job->layout.panels[p].pass == sheet->pass) add_panel(out, &job->layout.panels[p], &job->proof.panels[p]);
+    }
+    sw_text_add(out, "]}");
+}
+
+static void add_warnings(sw_text *out, const sw_job *job)
+{
+    add_field(out, "warnings");
+    sw_text_add(out, "[");
+    char line[512];
+    size_t n = 0;
+    for (size_t i = 0; i < job->warnings.size; i++) {
+        const char c = job->warnings.data[i];
+        if (c != '\n') {
+            if (n + 1 < sizeof line) line[n++] = c;
+            continue;
+        }
+        line[n] = '\0';
+        next_element(out);
+        sw_text_add_json(out, line);
+        n = 0;
+    }
+    sw_text_add(out, "]");
+}
+
+char *sw_job_json(const sw_job *job)
+{
+    static const char *const kinds[] = { "tone", "colour", "line" };
+    sw_text out = { 0 };
+    sw_text_add(&out, "{");
+    add_count(&out, "schema", SCHEMA);
+    add_string(&out, "program", "stencilwright " SW_VERSION);
+    add_string(&out, "picture", job->picture_name);
+    add_count(&out, "picture_width_px", job->source_width_px);
+    add_count(&out, "picture_height_px", job->source_height_px);
+    add_number(&out, "width_mm", job->opts.width_mm);
+    add_number(&out, "height_mm", job->opts.height_mm);
+    add_count(&out, "grid_width_px", job->grid.width_px);
+    add_count(&out, "grid_height_px", job->grid.height_px);
+    add_number(&out, "grid_px_per_mm", job->grid.px_per_mm);
+    add_string(&out, "separation", kinds[job->opts.kind]);
+    add_colour(&out, "ground", job->separation.colour[0]);
+    add_number(&out, "min_opening_mm", job->opts.min_opening_mm);
+    add_number(&out, "min_web_mm", job->opts.min_web_mm);
+    add_number(&out, "frame_mm", job->opts.frame_mm);
+    add_number(&out, "trap_mm", job->opts.trap_mm);
+    add_number(&out, "tolerance_mm", job->tolerance_mm);
+    add_number(&out, "mean_ciede2000", job->proof.mean_ciede2000);
+    add_bool(&out, "good", job->proof.is_good);
+    add_field(&out, "passes");
+    sw_text_add(&out, "[");
+    for (size_t i = 0; i < job->sheets.n; i++) add_pass(&out, job, i);
+    sw_text_add(&out, "]");
+    add_warnings(&out, job);
+    sw_text_add(&out, "}\n");
+    if (out.is_broken) sw_text_free(&out);
+    return out.data;
+}

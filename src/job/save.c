@@ -1,0 +1,90 @@
+/* Writes a proved job into its folder: layers, cut files, preview, job.json. */
+#include "job/job.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#define PREVIEW_SIDE_PX 2400 /* longest side: sharp on a screen and an A4 print, small enough to mail */
+#define STROKE_MM 0.088      /* 0.25 pt, a hairline; common practice, no source */
+
+void sw_job_panel_name(const sw_panel *panel, char out[SW_PANEL_NAME_SIZE])
+{
+    if (panel->name[0] == '\0') snprintf(out, SW_PANEL_NAME_SIZE, "pass-%zu", panel->pass);
+    else snprintf(out, SW_PANEL_NAME_SIZE, "pass-%zu-panel-%s", panel->pass, panel->name);
+}
+
+/* Hand a finished file to the folder; text is emptied. */
+static sw_status put(sw_folder *folder, const char *name, sw_status made, sw_text *text, sw_note *note)
+{
+    sw_status st = made;
+    if (st == SW_OK && text->is_broken) st = sw_fail_memory(note, name);
+    if (st == SW_OK) st = sw_folder_write(folder, name, text->data, text->size, note);
+    sw_text_free(text);
+    return st;
+}
+
+static sw_status put_layers(const sw_job *job, sw_folder *folder, sw_note *note)
+{
+    sw_layer layers[SW_MAX_PASSES];
+    for (size_t i = 0; i < job->sheets.n; i++)
+        layers[i] = (sw_layer){ .pass = job->sheets.at[i].pass,
+                                .paint = job->sheets.at[i].paint,
+                                .openings = &job->openings[i] };
+    sw_text text = { 0 };
+    const sw_status st = sw_write_layers_svg(&job->grid, job->picture_name, layers, job->sheets.n, &text, note);
+    return put(folder, "layers.svg", st, &text, note);
+}
+
+static sw_status put_cuts(const sw_job *job, sw_folder *folder, sw_note *note)
+{
+    for (size_t p = 0; p < job->layout.n_panels; p++) {
+        char name[SW_PANEL_NAME_SIZE], path[SW_PANEL_NAME_SIZE + 16];
+        sw_text text = { 0 };
+        sw_job_panel_name(&job->layout.panels[p], name);
+        snprintf(path, sizeof path, "cut/%s.svg", name);
+        const sw_status st = sw_write_cut_svg(&job->layout.panels[p], name, STROKE_MM, &text, note);
+        SW_TRY(put(folder, path, st, &text, note));
+    }
+    return SW_OK;
+}
+
+static sw_status put_preview(const sw_job *job, sw_folder *folder, sw_note *note)
+{
+    const sw_picture *const full = &job->composite;
+    const size_t longest = sw_max_size(full->width_px, full->height_px);
+    const double scale = sw_min(1.0, PREVIEW_SIDE_PX / (double)longest);
+    sw_picture small = { 0 };
+    sw_text text = { 0 };
+    SW_TRY(sw_picture_resample(full, sw_max_size(1, (size_t)((double)full->width_px * scale + 0.5)),
+                               sw_max_size(1, (size_t)((double)full->height_px * scale + 0.5)), &small, note));
+    const sw_status st = sw_write_png(&small, (double)small.width_px / job->opts.width_mm, &text, note);
+    sw_picture_free(&small);
+    return put(folder, "preview.png", st, &text, note);
+}
+
+static sw_status put_json(const sw_job *job, sw_folder *folder, sw_note *note)
+{
+    char *const json = sw_job_json(job);
+    if (json == NULL) return sw_fail_memory(note, "job.json");
+    const sw_status st = sw_folder_write(folder, "job.json", json, strlen(json), note);
+    sw_string_free(json);
+    return st;
+}
+
+sw_status sw_job_write(const sw_job *job, const char *dir, bool is_replace, sw_note *note)
+{
+    if (note != NULL) note->text[0] = '\0';
+    if (!job->proof.is_good)
+        return sw_fail(note, SW_CANNOT_HOLD, "'%s' was not written: the job failed its proof", dir);
+    sw_folder *folder = NULL;
+    sw_status st = sw_folder_begin(dir, is_replace, &folder, note);
+    if (st != SW_OK) return st;
+    st = put_layers(job, folder, note);
+    if (st == SW_OK) st = put_cuts(job, folder, note);
+    if (st == SW_OK) st = put_preview(job, folder, note);
+    if (st == SW_OK) st = put_json(job, folder, note);
+    if (st == SW_OK && sw_is_interrupted()) st = sw_fail(note, SW_INTERRUPTED, "interrupted; nothing was written");
+    if (st == SW_OK) st = sw_folder_finish(folder, note);
+    sw_folder_free(folder);
+    return st;
+}

@@ -1,0 +1,86 @@
+/* Size of the artwork on the wall and of the grid over it.
+ *
+ * The grid follows from the finest thing that must survive, not from the picture's pixels: PX_ACROSS pixels across the
+ * smaller of min-opening and min-web. The scale is then nudged up so that the width is a whole number of pixels. */
+#include "job/job.h"
+
+#include <math.h>
+
+#define PX_ACROSS 6.0        /* fewer, and a width measured in whole pixels is off by more than the tenth we promise */
+#define SHAPE_TOLERANCE 0.01 /* both sides given: they may differ from the picture's shape by this much */
+
+static sw_status check_length(double length_mm, bool zero_ok, const char *what, sw_note *note)
+{
+    if (sw_length_ok(length_mm, zero_ok)) return SW_OK;
+    return sw_fail(note, SW_BAD_LENGTH, "%s must be a length %s 0 and at most 200m", what,
+                   zero_ok ? "of at least" : "above");
+}
+
+sw_status sw_job_check_opts(const sw_cut_opts *opts, sw_note *note)
+{
+    SW_TRY(check_length(opts->width_mm, true, "--width", note));
+    SW_TRY(check_length(opts->height_mm, true, "--height", note));
+    SW_TRY(check_length(opts->min_opening_mm, false, "--min-opening", note));
+    SW_TRY(check_length(opts->min_web_mm, false, "--min-web", note));
+    SW_TRY(check_length(opts->frame_mm, false, "--frame", note));
+    SW_TRY(check_length(opts->trap_mm, true, "--trap", note));
+    SW_TRY(check_length(opts->droop_mm, true, "--droop", note));
+    if (!(opts->detail_ratio >= 0.0 && opts->detail_ratio <= 1.0))
+        return sw_fail(note, SW_BAD_USAGE, "--detail must be from 0 to 100");
+    if (opts->n_passes < 1 || opts->n_passes > SW_MAX_PASSES)
+        return sw_fail(note, SW_BAD_USAGE, "--passes must be from 1 to %d", SW_MAX_PASSES);
+    if (opts->n_paints > SW_CUT_MAX_PAINTS)
+        return sw_fail(note, SW_BAD_USAGE, "at most %d paints can be given", SW_CUT_MAX_PAINTS);
+    if ((int)opts->kind < SW_CUT_TONE || opts->kind > SW_CUT_LINE)
+        return sw_fail(note, SW_BAD_USAGE, "the kind of separation is not known");
+    return SW_OK;
+}
+
+/* Both sides in mm from whichever were given. */
+static sw_status find_sides(const sw_picture_info *info, const char *name, sw_cut_opts *opts, sw_note *note)
+{
+    const double shape_ratio = (double)info->height_px / (double)info->width_px;
+    const bool has_width = opts->width_mm > 0.0, has_height = opts->height_mm > 0.0;
+    if (has_width && has_height) {
+        const double stretch = fabs(opts->height_mm / (opts->width_mm * shape_ratio) - 1.0);
+        if (stretch <= SHAPE_TOLERANCE) return SW_OK;
+        return sw_fail(note, SW_BAD_LENGTH,
+                       "'%s' is %zu x %zu pixels and would be stretched by %d %%; give only --width or --height", name,
+                       info->width_px, info->height_px, (int)sw_clamp(round(stretch * 100.0), 1.0, 1e6));
+    }
+    if (has_width) {
+        opts->height_mm = opts->width_mm * shape_ratio;
+    } else if (has_height) {
+        opts->width_mm = opts->height_mm / shape_ratio;
+    } else if (info->x_px_per_mm > 0.0 && info->y_px_per_mm > 0.0) {
+        opts->width_mm = (double)info->width_px / info->x_px_per_mm;
+        opts->height_mm = (double)info->height_px / info->y_px_per_mm;
+    } else {
+        return sw_fail(note, SW_BAD_LENGTH,
+                       "'%s' does not say how large it is; give its size on the wall, like --width 2.1m", name);
+    }
+    return SW_OK;
+}
+
+sw_status sw_job_size(const sw_picture_info *info, const char *name, sw_cut_opts *opts, sw_grid *grid, sw_note *note)
+{
+    SW_TRY(find_sides(info, name, opts, note));
+    const double smallest_mm = sw_min(opts->min_opening_mm, opts->min_web_mm);
+    if (!(sw_max(opts->width_mm, opts->height_mm) <= SW_MAX_MM))
+        return sw_fail(note, SW_BAD_LENGTH, "'%s' would be %.0f m x %.0f m on the wall; the most is 200 m, ask for less",
+                       name, opts->width_mm / 1000.0, opts->height_mm / 1000.0);
+    if (!(sw_min(opts->width_mm, opts->height_mm) >= opts->min_opening_mm))
+        return sw_fail(note, SW_BAD_LENGTH,
+                       "'%s' would be %.2g mm x %.2g mm, less than one smallest opening; ask for a larger size", name,
+                       opts->width_mm, opts->height_mm);
+    const double width_px = ceil(opts->width_mm * PX_ACROSS / smallest_mm);
+    const double px_per_mm = width_px / opts->width_mm;
+    const double height_px = sw_max(1.0, round(opts->height_mm * px_per_mm));
+    if (!(width_px <= SW_MAX_SIDE_PX && height_px <= SW_MAX_SIDE_PX && width_px * height_px <= (double)SW_MAX_PX))
+        return sw_fail(note, SW_TOO_LARGE,
+                       "%.1f m x %.1f m with parts of %.2g mm needs too fine a grid; raise --min-opening and --min-web",
+                       opts->width_mm / 1000.0, opts->height_mm / 1000.0, smallest_mm);
+    *grid = (sw_grid){ .width_px = (size_t)width_px, .height_px = (size_t)height_px, .px_per_mm = px_per_mm };
+    opts->height_mm = height_px / px_per_mm; /* whole pixels: at most a quarter of a millimetre from what was asked */
+    return SW_OK;
+}
