@@ -14,6 +14,9 @@
 /** A job folder being written: files go into a new folder beside the wanted one until sw_folder_finish. */
 typedef struct sw_folder sw_folder;
 
+/** Whether sw_folder_begin could succeed now, so that a long job need not run first. Changes nothing. Same statuses. */
+SW_MUST_USE sw_status sw_folder_check(const char *path, bool is_replace, sw_note *note);
+
 /** Begin. Returns SW_EXISTS if path is there and is_replace is false, or is there and is not a job folder (a folder
  *  that holds a job.json); SW_IO if its parent cannot be written. *out is freed by sw_folder_free. */
 SW_MUST_USE sw_status sw_folder_begin(const char *path, bool is_replace, sw_folder **out, sw_note *note);
