@@ -1,0 +1,239 @@
+/* Contours: lists, walking, measuring, and tracing of masks. */
+#include "support.h"
+#include <math.h>
+
+#include "contour/contour.h"
+
+#define PI 3.14159265358979323846
+#define KAPPA 0.5522847498307936 /* handle of a quarter circle, 4/3 tan(pi/8) */
+
+static sw_contour circle(double cx, double cy, double r)
+{
+    const double k = KAPPA * r;
+    sw_contour c = { .start = { cx + r, cy } };
+    assert_true(sw_contour_add_cubic(&c, (sw_pt_mm){ cx + r, cy + k }, (sw_pt_mm){ cx + k, cy + r }, (sw_pt_mm){ cx, cy + r }));
+    assert_true(sw_contour_add_cubic(&c, (sw_pt_mm){ cx - k, cy + r }, (sw_pt_mm){ cx - r, cy + k }, (sw_pt_mm){ cx - r, cy }));
+    assert_true(sw_contour_add_cubic(&c, (sw_pt_mm){ cx - r, cy - k }, (sw_pt_mm){ cx - k, cy - r }, (sw_pt_mm){ cx, cy - r }));
+    assert_true(sw_contour_add_cubic(&c, (sw_pt_mm){ cx + k, cy - r }, (sw_pt_mm){ cx + r, cy - k }, (sw_pt_mm){ cx + r, cy }));
+    return c;
+}
+
+static void a_circle_measures_as_a_circle(void **state)
+{
+    (void)state;
+    sw_contour c = circle(70, 40, 10);
+    const sw_contour_measure m = sw_contour_measure_one(&c);
+    assert_true(fabs(m.length_mm - 2 * PI * 10) < 0.02); /* the four cubics are 0.027 % off the circle */
+    assert_true(fabs(m.area_mm2 - PI * 100) < 0.1);
+    assert_true(fabs(m.min.x_mm - 60) < 1e-12 && fabs(m.max.x_mm - 80) < 1e-12);
+    assert_true(fabs(m.min.y_mm - 30) < 1e-12 && fabs(m.max.y_mm - 50) < 1e-12);
+    assert_int_equal(m.n_nodes, 4);
+    sw_contour_free(&c);
+}
+
+static void the_box_reaches_past_the_nodes(void **state)
+{
+    (void)state;
+    sw_contour c = { 0 };
+    assert_true(sw_contour_add_cubic(&c, (sw_pt_mm){ 0, 4 }, (sw_pt_mm){ 6, 4 }, (sw_pt_mm){ 6, 0 }));
+    assert_true(sw_contour_add_line(&c, (sw_pt_mm){ 0, 0 }));
+    const sw_contour_measure m = sw_contour_measure_one(&c);
+    assert_true(fabs(m.max.y_mm - 3) < 1e-12 && m.min.y_mm == 0 && m.max.x_mm == 6);
+    assert_true(m.area_mm2 < 0); /* against the clock as seen with y down */
+    sw_contour_free(&c);
+}
+
+static bool add_up(void *ctx, sw_pt_mm p)
+{
+    double *const sum = ctx; /* first x, y, last x, y, twice the area, points */
+    if (sum[5] == 0) {
+        sum[0] = p.x_mm;
+        sum[1] = p.y_mm;
+    } else {
+        sum[4] += sum[2] * p.y_mm - p.x_mm * sum[3];
+    }
+    sum[2] = p.x_mm;
+    sum[3] = p.y_mm;
+    sum[5] += 1;
+    return true;
+}
+
+static bool stop_at_once(void *ctx, sw_pt_mm p)
+{
+    (void)p;
+    ++*(int *)ctx;
+    return false;
+}
+
+static void the_walk_stays_within_its_tolerance(void **state)
+{
+    (void)state;
+    sw_contour c = circle(0, 0, 100);
+    const double area = sw_contour_measure_one(&c).area_mm2;
+    for (double tolerance = 10; tolerance > 1e-4; tolerance /= 3) {
+        double sum[6] = { 0 };
+        assert_true(sw_contour_flatten(&c, tolerance, add_up, sum));
+        const double walked = 0.5 * (sum[4] + sum[2] * sum[1] - sum[0] * sum[3]);
+        assert_true(walked <= area && area - walked <= 2 * PI * 101 * tolerance);
+        assert_true(sum[0] != sum[2] || sum[1] != sum[3]); /* the first point is not repeated */
+    }
+    int n = 0;
+    assert_false(sw_contour_flatten(&c, 1, stop_at_once, &n));
+    assert_int_equal(n, 1);
+    sw_contour_free(&c);
+}
+
+static void lists_copy_shift_and_round(void **state)
+{
+    (void)state;
+    sw_note note = { 0 };
+    sw_contours list = { 0 }, copy = { 0 };
+    sw_contour c = circle(5, 5, 2);
+    assert_ok(sw_contours_take(&list, &c, &note), note);
+    assert_null(c.segs);
+    assert_ok(sw_contours_copy(&list, &copy, &note), note);
+    sw_contours_shift(&copy, 1.00049, -2.0);
+    assert_true(copy.at[0].start.x_mm != list.at[0].start.x_mm);
+    sw_contours_round(&copy, 0.001);
+    const double x = copy.at[0].start.x_mm;
+    assert_true(fabs(x - 8.0) < 1e-9);
+    assert_true(fabs(copy.at[0].segs[0].c2.y_mm * 1000 - nearbyint(copy.at[0].segs[0].c2.y_mm * 1000)) < 1e-6);
+    const sw_contour_measure m = sw_contours_measure(&list);
+    assert_true(fabs(m.area_mm2 - 4 * PI) < 0.01);
+    sw_contours_free(&list);
+    sw_contours_free(&copy);
+    const sw_contour_measure none = sw_contours_measure(&list);
+    assert_int_equal(none.n_nodes, 0);
+    assert_true(none.min.x_mm == 0 && none.length_mm == 0);
+}
+
+static sw_contours trace(const sw_mask *mask, double px_per_mm, double tolerance_mm)
+{
+    sw_note note = { 0 };
+    sw_contours list = { 0 };
+    const sw_grid grid = { mask->width_px, mask->height_px, px_per_mm };
+    assert_ok(sw_contours_trace(mask, &grid, &(sw_trace_opts){ .tolerance_mm = tolerance_mm }, &list, &note), note);
+    for (size_t i = 0; i < list.n; i++) {
+        const sw_contour *const c = &list.at[i];
+        assert_true(c->n_segs >= 2);
+        const sw_pt_mm end = c->segs[c->n_segs - 1].end;
+        assert_true(end.x_mm == c->start.x_mm && end.y_mm == c->start.y_mm);
+    }
+    return list;
+}
+
+static void an_opening_with_an_island_gives_two_contours(void **state)
+{
+    (void)state;
+    sw_mask mask = test_mask("..............\n"
+                             ".############.\n"
+                             ".############.\n"
+                             ".###......###.\n"
+                             ".###......###.\n"
+                             ".###......###.\n"
+                             ".############.\n"
+                             ".############.\n"
+                             ".............."
+                             );
+    sw_contours list = trace(&mask, 2.0, 0.25);
+    assert_int_equal(list.n, 2);
+    assert_true(sw_contour_measure_one(&list.at[0]).area_mm2 > 0);
+    assert_true(sw_contour_measure_one(&list.at[1]).area_mm2 < 0);
+    const sw_contour_measure m = sw_contours_measure(&list);
+    assert_true(fabs(m.area_mm2 - (12 * 7 - 6 * 3) / 4.0) < 2);
+    assert_true(fabs(m.min.x_mm - 0.5) < 0.1 && fabs(m.max.y_mm - 4) < 0.1);
+    sw_contours_free(&list);
+    sw_mask_free(&mask);
+}
+
+static void openings_join_over_corners(void **state)
+{
+    (void)state;
+    sw_mask mask = test_mask("........\n.###....\n.###....\n.###....\n....###.\n....###.\n....###.\n........");
+    sw_contours list = trace(&mask, 1.0, 0.1);
+    assert_int_equal(list.n, 1);
+    sw_contours_free(&list);
+    sw_mask_free(&mask);
+}
+
+static void an_empty_and_a_full_mask_are_fine(void **state)
+{
+    (void)state;
+    sw_mask mask = test_mask("...\n...\n...");
+    sw_contours list = trace(&mask, 1.0, 0.1);
+    assert_int_equal(list.n, 0);
+    sw_contours_free(&list);
+    sw_mask_free(&mask);
+    sw_note note = { 0 };
+    assert_ok(sw_mask_make(40, 30, &mask, &note), note);
+    memset(mask.at, 1, 1200);
+    list = trace(&mask, 1.0, 0.1);
+    assert_int_equal(list.n, 1);
+    assert_true(fabs(sw_contours_measure(&list).area_mm2 - 1200) < 1e-6);
+    sw_contours_free(&list);
+    sw_mask_free(&mask);
+}
+
+static void bad_lengths_are_refused(void **state)
+{
+    (void)state;
+    sw_mask mask = test_mask("...\n.#.\n...");
+    sw_contours list = { 0 };
+    const sw_grid grid = { 3, 3, 1.0 }, other = { 3, 4, 1.0 };
+    static const double bad[] = { 0.0, -1.0, NAN, INFINITY };
+    for (size_t i = 0; i < SW_ARRAY_LEN(bad); i++) {
+        sw_note note = { 0 };
+        assert_int_equal(sw_contours_trace(&mask, &grid, &(sw_trace_opts){ .tolerance_mm = bad[i] }, &list, &note),
+                         SW_BAD_LENGTH);
+        assert_true(note.text[0] != '\0');
+    }
+    assert_int_equal(sw_contours_trace(&mask, &other, &(sw_trace_opts){ .tolerance_mm = 1.0 }, &list, NULL),
+                     SW_BAD_LENGTH);
+    assert_int_equal(
+        sw_contours_trace(&mask, &grid, &(sw_trace_opts){ .tolerance_mm = 1.0, .min_web_mm = NAN }, &list, NULL),
+        SW_BAD_LENGTH);
+    assert_null(list.at);
+    sw_mask_free(&mask);
+}
+
+static void every_failing_allocation_is_reported(void **state)
+{
+    (void)state;
+    sw_mask mask = test_mask("..........\n.########.\n.##....##.\n.##....##.\n.########.\n..........");
+    const sw_grid grid = { mask.width_px, mask.height_px, 1.0 };
+    for (size_t nth = 1;; nth++) {
+        assert_true(nth < 1000);
+        sw_contours list = { 0 };
+        sw_note note = { 0 };
+        const size_t live = sw_alloc_fail_at(nth);
+        const sw_status st = sw_contours_trace(&mask, &grid, &(sw_trace_opts){ .tolerance_mm = 0.5 }, &list, &note);
+        const size_t n_asked = sw_alloc_count();
+        if (st == SW_OK) {
+            sw_contours_free(&list);
+            assert_true(n_asked < nth);
+            assert_int_equal(sw_alloc_fail_at(0), live);
+            break;
+        }
+        assert_int_equal(st, SW_NO_MEMORY);
+        assert_true(note.text[0] != '\0');
+        assert_null(list.at);
+        assert_int_equal(sw_alloc_fail_at(0), live);
+    }
+    sw_mask_free(&mask);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_circle_measures_as_a_circle),
+        cmocka_unit_test(the_box_reaches_past_the_nodes),
+        cmocka_unit_test(the_walk_stays_within_its_tolerance),
+        cmocka_unit_test(lists_copy_shift_and_round),
+        cmocka_unit_test(an_opening_with_an_island_gives_two_contours),
+        cmocka_unit_test(openings_join_over_corners),
+        cmocka_unit_test(an_empty_and_a_full_mask_are_fine),
+        cmocka_unit_test(bad_lengths_are_refused),
+        cmocka_unit_test(every_failing_allocation_is_reported),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
