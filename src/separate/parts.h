@@ -1,0 +1,115 @@
+/* The parts of the separation stage; private to src/separate/ (and its tests). */
+#ifndef SW_SEPARATE_PARTS_H
+#define SW_SEPARATE_PARTS_H
+
+#include "separate/separate.h"
+
+#define SW_MAX_LABELS (SW_MAX_PASSES + 1)
+#define SW_MAX_PLANES 3
+#define SW_WEIGHT_ONE 32 /* weight 1 of the data term; a byte holds up to 8 */
+
+/* ---- planes: the picture in bytes, one level of the pyramid ------------------------------------------------- */
+
+/** OKLab in bytes: L * 255, a and b * 255 + 128 (+-0.4 is all of sRGB), so that one unit is the same distance in
+ *  each plane. Tone and line use the first plane alone. 1 byte a plane and pixel. */
+typedef struct sw_planes {
+    size_t width_px, height_px, n;
+    uint8_t *at[SW_MAX_PLANES];
+} sw_planes;
+
+/** A colour in plane units, not rounded. */
+typedef struct sw_plane_colour {
+    double at[SW_MAX_PLANES];
+} sw_plane_colour;
+
+sw_plane_colour sw_plane_colour_from_rgb8(sw_rgb8 colour);
+sw_rgb8 sw_rgb8_from_plane_colour(sw_plane_colour colour);
+
+/** All n planes (1 or 3) of a picture. Caller frees with sw_planes_free. */
+SW_MUST_USE sw_status sw_planes_make(const sw_picture *art, size_t n, sw_planes *out, sw_note *note);
+/** Half the size, rounded up: means of 2 x 2 pixels. The mean of a squared distance to a colour over a block is the
+ *  squared distance of the mean plus a number that is the same for every colour, so nothing is lost for labelling. */
+SW_MUST_USE sw_status sw_planes_half(const sw_planes *in, sw_planes *out, sw_note *note);
+void sw_planes_free(sw_planes *planes);
+
+/* ---- clusters ----------------------------------------------------------------------------------------------- */
+
+/**
+ * Exact optimal 1-D k-means of a histogram: cuts[i] is the last bin of cluster i, i < k - 1.
+ * Returns the number of clusters found (fewer than k when fewer bins are filled). Method: dynamic programming, Wang
+ * and Song 2011; the same optimum as multi-level Otsu. Cost: k * 256^2.
+ */
+size_t sw_cluster_tone(const uint64_t histogram[256], size_t k, uint8_t cuts[SW_MAX_LABELS]);
+
+/** One filled cell of the colour histogram. */
+typedef struct sw_colour_cell {
+    double at[SW_MAX_PLANES]; /* mean colour of its pixels, plane units */
+    double weight;            /* pixels */
+} sw_colour_cell;
+
+typedef struct sw_colour_cells {
+    sw_colour_cell *at;
+    size_t n;
+} sw_colour_cells;
+
+/** 64 x 64 x 64 cells over the planes; only filled ones, in order of their place. Caller frees at with sw_free. */
+SW_MUST_USE sw_status sw_colour_cells_make(const sw_planes *planes, sw_colour_cells *out, sw_note *note);
+
+/**
+ * k-means over cells: the first n_fixed centres are given and stay, the others up to k are found.
+ * Several seeds by k-means++ (Arthur and Vassilvitskii 2007) with fixed random numbers; the best is kept.
+ * Returns the number of centres (fewer than k when there are fewer different colours). *cost: sum of weight * squared
+ * distance; may be NULL.
+ */
+SW_MUST_USE sw_status sw_cluster_colour(const sw_colour_cells *cells, size_t k, size_t n_fixed,
+                                        sw_plane_colour centre[SW_MAX_LABELS], size_t *n_found, double *cost,
+                                        sw_note *note);
+
+/** The best subset of at most n_pick paints together with the ground: picked[] are indices into paints. */
+SW_MUST_USE sw_status sw_pick_paints(const sw_colour_cells *cells, sw_rgb8 ground, const sw_rgb8 *paints,
+                                     size_t n_paints, size_t n_pick, size_t picked[SW_MAX_PASSES], size_t *n_picked,
+                                     sw_note *note);
+
+/* ---- labels ------------------------------------------------------------------------------------------------- */
+
+/** What the regularisation minimises: sum over pixels of weight * squared colour distance, plus lambda times the
+ *  length of all boundaries. */
+typedef struct sw_label_task {
+    const sw_planes *planes;   /* the finest level */
+    size_t n_labels;
+    sw_plane_colour colour[SW_MAX_LABELS];
+    const uint8_t *weight;     /* of the data term, SW_WEIGHT_ONE is 1; at 1 / 2^weight_shift of the planes' size; NULL: 1 */
+    size_t weight_shift;
+    double lambda;             /* plane units^2 * pixels of the finest level; 0: nearest colour */
+    size_t n_levels;           /* at least 1 */
+    void (*watch)(void *ctx, size_t level, int64_t energy); /* energy before each step; NULL: nobody watches */
+    void *watch_ctx;
+} sw_label_task;
+
+/** label: width * height, the caller's, written in full. Returns SW_OK, SW_NO_MEMORY, SW_INTERRUPTED. */
+SW_MUST_USE sw_status sw_labels_make(const sw_label_task *task, uint8_t *label, sw_note *note);
+
+/* ---- where a viewer looks ------------------------------------------------------------------------------------ */
+
+/** Weights and salience at 1 / 2^shift of the grid. 2 bytes a coarse pixel. */
+typedef struct sw_attention {
+    size_t width_px, height_px, shift;
+    uint8_t *weight;   /* of the data term, SW_WEIGHT_ONE is 1 */
+    uint8_t *salience; /* 0..255 */
+} sw_attention;
+
+SW_MUST_USE sw_status sw_attention_make(const sw_planes *planes, const sw_marks *marks, sw_attention *out,
+                                        sw_note *note);
+void sw_attention_free(sw_attention *attention);
+
+/** Mean over the square of radius pixels around each pixel, as much of it as lies in the field. spare: same size.
+ *  out may be in. */
+void sw_box_mean(const float *in, float *spare, float *out, size_t width, size_t height, size_t radius);
+
+/* ---- line --------------------------------------------------------------------------------------------------- */
+
+/** Replace the lightness plane by how much darker than the paper around it a pixel is: 128 is the local threshold,
+ *  255 surely line, 0 surely paper. window_px: side of the neighbourhood. */
+SW_MUST_USE sw_status sw_line_flatten(sw_planes *planes, double window_px, sw_note *note);
+
+#endif
