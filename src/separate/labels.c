@@ -1,0 +1,398 @@
+/* Labels by threshold dynamics: sum of weighted squared colour distance plus lambda times boundary length, lessened
+ * step by step.
+ *
+ * One step blurs the indicator of every label and gives each pixel the label of least
+ *     weight * distance^2 - c * blurred indicator.
+ * The blur is two box filters along each axis with mirrored edges, so as a matrix it is symmetric and has no negative
+ * eigenvalue; the energy is then concave in the relaxed labels, the step minimises its tangent, and the energy cannot
+ * rise. Everything is in whole numbers, so this holds exactly and for any number of threads.
+ * Coarse to fine: a step moves a boundary by about the blur's width, and a blur narrower than 1.5 px does not move it
+ * at all, so far moves happen on coarse levels.
+ * Sources: Merriman, Bence and Osher 1992; Esedoglu and Otto 2015 (the energy, several phases). */
+#include <math.h>
+#include <string.h>
+
+#include "separate/parts.h"
+
+/* The inner loops are a few vector instructions long once unrolled, which gcc 12 does at -O3 only. */
+#if defined(__GNUC__) && !defined(__clang__)
+#pragma GCC optimize("O3")
+#endif
+
+#define BOX 5                  /* px; blur of two boxes: standard deviation 2 px */
+#define HALO (BOX - 1)
+#define BOX_4 (BOX * BOX * BOX * BOX)
+#define TILE_W 128u
+#define TILE_H 32u
+#define PAD_W (TILE_W + 2 * HALO)
+#define PAD_H (TILE_H + 2 * HALO)
+#define FINE 4                 /* colours are held in quarters of a plane unit */
+#define MAX_LAMBDA 1.5e6       /* keeps values below 2^31 */
+#define MAX_STEPS 24           /* on the coarse levels; 6 to 15 are usual */
+#define MAX_STEPS_FINEST 6
+#define STOP_RATIO 0.002       /* stop when a step gains less than this part of what the level gained so far */
+
+typedef struct level {
+    const sw_planes *planes;
+    size_t index;
+    int32_t c;          /* of one unit of blurred indicator, 0..BOX_4 */
+    bool is_present_only; /* labels that occur nowhere near a tile are not tried there */
+} level;
+
+typedef struct step_task {
+    const sw_label_task *task;
+    const level *level;
+    const uint8_t *from;
+    uint8_t *to;
+    size_t n_across, n_down;     /* tiles */
+    const uint8_t *was_changed;  /* per tile, in the step before */
+    uint8_t *is_changed;
+    int64_t *gain;               /* per tile: what the step lessens the tangent by, at most the fall of the energy */
+} step_task;
+
+typedef struct tile {
+    size_t x, y, width, height;
+    uint8_t label[PAD_H][PAD_W];
+    uint16_t one[PAD_H][PAD_W], two[PAD_H][PAD_W];
+    int32_t best[TILE_H][TILE_W], now[TILE_H][TILE_W];
+    uint8_t choice[TILE_H][TILE_W];
+} tile;
+
+/* ---- the data term ------------------------------------------------------------------------------------------ */
+
+static void weights_of_row(const sw_label_task *task, const level *at, size_t x, size_t y, size_t n, int32_t *out)
+{
+    if (task->weight == NULL) {
+        for (size_t i = 0; i < n; i++) out[i] = SW_WEIGHT_ONE;
+        return;
+    }
+    const size_t shift = task->weight_shift, width = ((task->planes->width_px - 1) >> shift) + 1;
+    const size_t height = ((task->planes->height_px - 1) >> shift) + 1;
+    if (at->index <= shift) {
+        const uint8_t *const row = task->weight + (y >> (shift - at->index)) * width;
+        for (size_t i = 0; i < n; i++) out[i] = row[(x + i) >> (shift - at->index)];
+    } else {
+        const size_t up = at->index - shift, half = (size_t)1 << (up - 1);
+        const uint8_t *const row = task->weight + sw_min_size((y << up) + half, height - 1) * width;
+        for (size_t i = 0; i < n; i++) out[i] = row[sw_min_size(((x + i) << up) + half, width - 1)];
+    }
+}
+
+static void data_of_row(const sw_label_task *task, const sw_planes *planes, size_t at, size_t n, size_t label,
+                        const int32_t *weight, int32_t *out)
+{
+    for (size_t i = 0; i < n; i++) out[i] = 0;
+    for (size_t p = 0; p < planes->n; p++) {
+        const int32_t colour = (int32_t)lrint(task->colour[label].at[p] * FINE);
+        const uint8_t *const row = planes->at[p] + at;
+        for (size_t i = 0; i < n; i++) {
+            const int32_t d = row[i] * FINE - colour;
+            out[i] += d * d;
+        }
+    }
+    for (size_t i = 0; i < n; i++) out[i] *= weight[i];
+}
+
+/* ---- one tile ----------------------------------------------------------------------------------------------- */
+
+/* Mirrored about the edge between pixels; a grid narrower than the halo is folded again and again. */
+static size_t mirror(ptrdiff_t at, size_t n)
+{
+    const ptrdiff_t period = 2 * (ptrdiff_t)n;
+    ptrdiff_t i = at % period;
+    if (i < 0) i += period;
+    return (size_t)(i < (ptrdiff_t)n ? i : period - 1 - i);
+}
+
+/* Labels of the tile and its halo. Returns a bit for each label that occurs. */
+static uint32_t tile_load(const step_task *step, tile *t)
+{
+    const size_t width = step->level->planes->width_px, height = step->level->planes->height_px;
+    const size_t pad_w = t->width + 2 * HALO;
+    const bool is_inside = t->x >= HALO && t->x + t->width + HALO <= width;
+    uint32_t seen = 0;
+    for (size_t y = 0; y < t->height + 2 * HALO; y++) {
+        const uint8_t *const row = step->from + mirror((ptrdiff_t)(t->y + y) - HALO, height) * width;
+        uint8_t *const out = t->label[y];
+        if (is_inside) memcpy(out, row + t->x - HALO, pad_w);
+        else
+            for (size_t x = 0; x < pad_w; x++) out[x] = row[mirror((ptrdiff_t)(t->x + x) - HALO, width)];
+        for (size_t x = 0; x < pad_w; x++) seen |= 1u << out[x];
+    }
+    return seen;
+}
+
+/* out[i] = in[i] + ... + in[i + BOX - 1], each in a row of its own. */
+static void box_rows(const uint16_t *in, size_t stride, uint16_t *out, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        out[i] = (uint16_t)(in[i] + in[i + stride] + in[i + 2 * stride] + in[i + 3 * stride] + in[i + 4 * stride]);
+}
+
+/* Blurred indicator of one label, 0..BOX_4, in t->one. */
+static void tile_blur(tile *t, uint8_t label)
+{
+    const size_t pad_w = t->width + 2 * HALO, pad_h = t->height + 2 * HALO;
+    uint16_t flat[PAD_W];
+    for (size_t y = 0; y < pad_h; y++) {
+        for (size_t x = 0; x < pad_w; x++) t->one[y][x] = t->label[y][x] == label;
+        box_rows(t->one[y], 1, flat, pad_w - HALO);
+        box_rows(flat, 1, t->two[y], t->width);
+    }
+    for (size_t y = 0; y < pad_h - HALO; y++) box_rows(t->two[y], PAD_W, t->one[y], t->width);
+    for (size_t y = 0; y < t->height; y++) box_rows(t->one[y], PAD_W, t->two[y], t->width);
+}
+
+static void tile_try(const step_task *step, tile *t, uint8_t label)
+{
+    int32_t weight[TILE_W], data[TILE_W];
+    const int32_t c = step->level->c;
+    for (size_t y = 0; y < t->height; y++) {
+        weights_of_row(step->task, step->level, t->x, t->y + y, t->width, weight);
+        data_of_row(step->task, step->level->planes, (t->y + y) * step->level->planes->width_px + t->x, t->width,
+                    label, weight, data);
+        const uint16_t *const blurred = t->two[y];
+        const uint8_t *const old = &t->label[y + HALO][HALO];
+        for (size_t x = 0; x < t->width; x++) {
+            const int32_t value = data[x] - c * blurred[x];
+            t->now[y][x] = old[x] == label ? value : t->now[y][x];
+            const bool is_better = value < t->best[y][x];
+            t->best[y][x] = is_better ? value : t->best[y][x];
+            t->choice[y][x] = is_better ? label : t->choice[y][x];
+        }
+    }
+}
+
+/* A pixel changes only for less, never for the same. */
+static bool tile_store(const step_task *step, const tile *t, int64_t *gain)
+{
+    const size_t width = step->level->planes->width_px;
+    bool is_changed = false;
+    for (size_t y = 0; y < t->height; y++) {
+        uint8_t *const out = step->to + (t->y + y) * width + t->x;
+        for (size_t x = 0; x < t->width; x++) {
+            const int32_t less = t->now[y][x] - t->best[y][x];
+            out[x] = less > 0 ? t->choice[y][x] : t->label[y + HALO][x + HALO];
+            is_changed |= less > 0;
+            *gain += less;
+        }
+    }
+    return is_changed;
+}
+
+static bool was_near_changed(const step_task *step, size_t across, size_t down)
+{
+    for (size_t y = down == 0 ? 0 : down - 1; y <= down + 1 && y < step->n_down; y++) {
+        for (size_t x = across == 0 ? 0 : across - 1; x <= across + 1 && x < step->n_across; x++) {
+            if (step->was_changed[y * step->n_across + x]) return true;
+        }
+    }
+    return false;
+}
+
+static void step_tiles(size_t begin, size_t end, void *ctx)
+{
+    const step_task *const step = ctx;
+    const size_t width = step->level->planes->width_px, height = step->level->planes->height_px;
+    tile t;
+    for (size_t down = begin; down < end; down++) {
+        for (size_t across = 0; across < step->n_across; across++) {
+            const size_t at = down * step->n_across + across;
+            step->is_changed[at] = 0;
+            step->gain[at] = 0;
+            /* nothing moved near here in the last step: `to` already holds these labels */
+            if (!was_near_changed(step, across, down)) continue;
+            t.x = across * TILE_W;
+            t.y = down * TILE_H;
+            t.width = sw_min_size(TILE_W, width - t.x);
+            t.height = sw_min_size(TILE_H, height - t.y);
+            uint32_t labels = tile_load(step, &t);
+            const bool is_one = (labels & (labels - 1)) == 0;
+            if (!step->level->is_present_only) labels = (1u << step->task->n_labels) - 1;
+            for (size_t y = 0; y < TILE_H; y++) {
+                for (size_t x = 0; x < TILE_W; x++) t.best[y][x] = t.now[y][x] = INT32_MAX;
+            }
+            for (uint8_t label = 0; label < step->task->n_labels && !(is_one && step->level->is_present_only);
+                 label++) {
+                if ((labels >> label & 1u) == 0) continue;
+                tile_blur(&t, label);
+                tile_try(step, &t, label);
+            }
+            step->is_changed[at] = tile_store(step, &t, &step->gain[at]);
+        }
+    }
+}
+
+/* ---- energy, for those who watch ------------------------------------------------------------------------------ */
+
+static void energy_tiles(size_t begin, size_t end, void *ctx)
+{
+    const step_task *const step = ctx;
+    const sw_planes *const planes = step->level->planes;
+    tile t;
+    for (size_t down = begin; down < end; down++) {
+        for (size_t across = 0; across < step->n_across; across++) {
+            int64_t *const energy = &step->gain[down * step->n_across + across];
+            t.x = across * TILE_W;
+            t.y = down * TILE_H;
+            t.width = sw_min_size(TILE_W, planes->width_px - t.x);
+            t.height = sw_min_size(TILE_H, planes->height_px - t.y);
+            const uint32_t labels = tile_load(step, &t);
+            *energy = 0;
+            for (uint8_t label = 0; label < step->task->n_labels; label++) {
+                if ((labels >> label & 1u) == 0) continue;
+                tile_blur(&t, label);
+                for (size_t y = 0; y < t.height; y++) {
+                    int32_t weight[TILE_W], data[TILE_W];
+                    weights_of_row(step->task, step->level, t.x, t.y + y, t.width, weight);
+                    data_of_row(step->task, planes, (t.y + y) * planes->width_px + t.x, t.width, label, weight, data);
+                    for (size_t x = 0; x < t.width; x++) {
+                        if (t.label[y + HALO][x + HALO] != label) continue;
+                        *energy += 2 * (int64_t)data[x] + (int64_t)step->level->c * (BOX_4 - t.two[y][x]);
+                    }
+                }
+            }
+        }
+    }
+}
+
+/* ---- a level, and all of them ---------------------------------------------------------------------------------- */
+
+static int64_t sum_of(const int64_t *values, size_t n)
+{
+    int64_t sum = 0;
+    for (size_t i = 0; i < n; i++) sum += values[i];
+    return sum;
+}
+
+/* Steps on one level until the energy stands still. label: in and out; spare: same size, holds anything. */
+static sw_status level_settle(const sw_label_task *task, const level *at, uint8_t *label, uint8_t *spare, sw_note *note)
+{
+    const size_t n_px = at->planes->width_px * at->planes->height_px;
+    step_task step = { .task = task, .level = at, .n_across = (at->planes->width_px - 1) / TILE_W + 1,
+                       .n_down = (at->planes->height_px - 1) / TILE_H + 1 };
+    const size_t n_tiles = step.n_across * step.n_down;
+    uint8_t *was = sw_alloc_raw(n_tiles, 1), *is = sw_alloc_raw(n_tiles, 1);
+    sw_status st = SW_NO_MEMORY;
+    uint8_t *from = label, *to = spare;
+    int64_t total = 0;
+    step.gain = sw_alloc_raw(n_tiles, sizeof *step.gain);
+    if (was == NULL || is == NULL || step.gain == NULL) goto cleanup;
+    memset(was, 1, n_tiles);
+    st = SW_OK;
+    for (size_t n = 0; n < (at->index == 0 ? MAX_STEPS_FINEST : MAX_STEPS); n++) {
+        step.from = from;
+        step.to = to;
+        step.was_changed = was;
+        step.is_changed = is;
+        if (task->watch != NULL) {
+            sw_parallel_bands(step.n_down, 1, energy_tiles, &step);
+            task->watch(task->watch_ctx, at->index, sum_of(step.gain, n_tiles));
+        }
+        sw_parallel_bands(step.n_down, 1, step_tiles, &step);
+        const int64_t gain = sum_of(step.gain, n_tiles);
+        uint8_t *const swap = from, *const swap_flags = was;
+        from = to;
+        to = swap;
+        was = is;
+        is = swap_flags;
+        total += gain;
+        if ((double)gain <= STOP_RATIO * (double)total) break;
+        if (sw_is_interrupted()) {
+            st = sw_fail(note, SW_INTERRUPTED, "interrupted");
+            break;
+        }
+    }
+    if (from != label) memcpy(label, from, n_px);
+cleanup:
+    if (st == SW_NO_MEMORY) sw_fail_memory(note, "the labels");
+    sw_free(step.gain);
+    sw_free(is);
+    sw_free(was);
+    return st;
+}
+
+typedef struct fill_task {
+    const sw_label_task *task;
+    const level *level;
+    const uint8_t *coarse; /* the level above, or NULL: nearest colour */
+    size_t coarse_width;
+    uint8_t *out;
+} fill_task;
+
+static void fill_rows(size_t begin, size_t end, void *ctx)
+{
+    const fill_task *const fill = ctx;
+    const sw_planes *const planes = fill->level->planes;
+    int32_t weight[TILE_W], data[TILE_W], best[TILE_W];
+    for (size_t i = 0; i < TILE_W; i++) weight[i] = 1;
+    for (size_t y = begin; y < end; y++) {
+        uint8_t *const out = fill->out + y * planes->width_px;
+        if (fill->coarse != NULL) {
+            const uint8_t *const row = fill->coarse + y / 2 * fill->coarse_width;
+            for (size_t x = 0; x < planes->width_px; x++) out[x] = row[x / 2];
+            continue;
+        }
+        for (size_t x = 0; x < planes->width_px; x += TILE_W) {
+            const size_t n = sw_min_size(TILE_W, planes->width_px - x);
+            for (size_t i = 0; i < n; i++) best[i] = INT32_MAX;
+            for (size_t label = 0; label < fill->task->n_labels; label++) {
+                data_of_row(fill->task, planes, y * planes->width_px + x, n, label, weight, data);
+                for (size_t i = 0; i < n; i++) {
+                    out[x + i] = data[i] < best[i] ? (uint8_t)label : out[x + i];
+                    best[i] = data[i] < best[i] ? data[i] : best[i];
+                }
+            }
+        }
+    }
+}
+
+/* c from lambda: along a straight edge the blur takes from each side E|X| / 2, X being one coordinate of the blur,
+ * and for two boxes of n pixels E|X| = (n^2 - 1) / (3 n). */
+static int32_t c_from_lambda(double lambda, size_t index)
+{
+    const double mean_reach = (BOX * BOX - 1.0) / (3.0 * BOX);
+    const double here = sw_clamp(lambda, 0.0, MAX_LAMBDA) / (double)((size_t)1 << index);
+    return (int32_t)lrint(2.0 * here / mean_reach * SW_WEIGHT_ONE * FINE * FINE / BOX_4);
+}
+
+#define MAX_LEVELS 12
+
+sw_status sw_labels_make(const sw_label_task *task, uint8_t *label, sw_note *note)
+{
+    sw_planes pyramid[MAX_LEVELS] = { { 0 } };
+    uint8_t *coarse = NULL, *fine = NULL, *spare = NULL;
+    const size_t n_levels = task->lambda > 0.0 ? sw_min_size(task->n_levels, MAX_LEVELS) : 1;
+    sw_status st = SW_OK;
+    pyramid[0] = *task->planes; /* borrowed */
+    for (size_t i = 1; i < n_levels && st == SW_OK; i++) st = sw_planes_half(&pyramid[i - 1], &pyramid[i], note);
+    if (st != SW_OK) goto cleanup;
+    for (size_t i = n_levels; i-- > 0;) {
+        const level at = { .planes = &pyramid[i], .index = i, .c = c_from_lambda(task->lambda, i),
+                           .is_present_only = i == 0 && n_levels > 1 };
+        const size_t n_px = at.planes->width_px * at.planes->height_px;
+        st = SW_NO_MEMORY;
+        fine = i == 0 ? label : sw_alloc_raw(n_px, 1);
+        if (fine == NULL) goto cleanup;
+        const fill_task fill = { task, &at, coarse, i + 1 < n_levels ? pyramid[i + 1].width_px : 0, fine };
+        sw_parallel_rows(at.planes->height_px, fill_rows, (void *)&fill);
+        sw_free(coarse);
+        coarse = fine;
+        st = SW_OK;
+        if (at.c > 0) {
+            st = SW_NO_MEMORY;
+            spare = sw_alloc_raw(n_px, 1);
+            if (spare == NULL) goto cleanup;
+            st = level_settle(task, &at, fine, spare, note);
+            sw_free(spare);
+            spare = NULL;
+        }
+        if (st != SW_OK) goto cleanup;
+    }
+cleanup:
+    if (st == SW_NO_MEMORY) sw_fail_memory(note, "the labels");
+    for (size_t i = 1; i < MAX_LEVELS; i++) sw_planes_free(&pyramid[i]);
+    if (coarse != label) sw_free(coarse);
+    sw_free(spare);
+    return st;
+}
