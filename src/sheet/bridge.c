@@ -1,0 +1,126 @@
+/* Bridges of one window: parts of material, cheapest ways between them, strips fitted on pixels, the cheapest set,
+ * and their material left in the mask. */
+#include <string.h>
+
+#include "sheet/bridge_parts.h"
+
+/* Meeting places fitted for each pair of parts. More help little: the field's best is mostly the strip's best. */
+#define TRIES_A_PAIR 3u
+
+/* The first few crossings of each pair, in place; they are sorted by pair and cost. */
+static void keep_first(bridge_crossings *c)
+{
+    size_t kept = 0, run = 0;
+    for (size_t i = 0; i < c->n; i++) {
+        const bool is_same = i > 0 && c->at[i].lo == c->at[i - 1].lo && c->at[i].hi == c->at[i - 1].hi;
+        run = is_same ? run + 1 : 0;
+        if (run < TRIES_A_PAIR) c->at[kept++] = c->at[i];
+    }
+    c->n = kept;
+}
+
+typedef struct fit_job {
+    const bridge_ground *g;
+    const bridge_field *f;
+    const bridge_crossings *crossings;
+    bridge_strip *strips;
+} fit_job;
+
+static void fit_strips(size_t begin, size_t end, void *ctx)
+{
+    const fit_job *job = ctx;
+    for (size_t i = begin; i < end; i++) job->strips[i] = bridge_strip_fit(job->g, job->f, &job->crossings->at[i]);
+}
+
+static sw_status make_strips(const bridge_ground *g, const bridge_field *f, bridge_strips *out, sw_note *note)
+{
+    bridge_crossings crossings = { 0 };
+    SW_TRY(bridge_field_crossings(f, &crossings, note));
+    keep_first(&crossings);
+    if (crossings.n == 0) {
+        sw_free(crossings.at);
+        return SW_OK;
+    }
+    out->at = sw_alloc_raw(crossings.n, sizeof *out->at);
+    if (out->at != NULL) {
+        out->n = out->cap = crossings.n;
+        sw_parallel_bands(crossings.n, 8, fit_strips, &(fit_job){ g, f, &crossings, out->at });
+    }
+    sw_free(crossings.at);
+    return out->at == NULL ? sw_fail_memory(note, "bridges") : SW_OK;
+}
+
+static sw_status stamp_chosen(bridge_ground *g, const bridge_field *f, const bridge_strips *strips,
+                              const uint8_t *is_chosen, sw_sheet *sheet, sw_note *note)
+{
+    for (size_t i = 0; i < strips->n; i++) {
+        if (!is_chosen[i]) continue;
+        void *at = sheet->bridges;
+        const bool is_grown = sw_grow(&at, &sheet->cap_bridges, sheet->n_bridges + 1, sizeof *sheet->bridges);
+        sheet->bridges = at;
+        if (!is_grown) return sw_fail_memory(note, "bridges");
+        bridge_strip_stamp(g, f, &strips->at[i], &sheet->bridges[sheet->n_bridges++]);
+    }
+    return SW_OK;
+}
+
+static void cut_away(bridge_ground *g, const uint8_t *is_dropped)
+{
+    const size_t n = g->mask.width_px * g->mask.height_px;
+    for (size_t i = 0; i < n; i++)
+        if (g->part[i] > BRIDGE_ROOT && is_dropped[g->part[i]]) g->mask.at[i] = 1;
+}
+
+static size_t count_set(const uint8_t *flags, size_t n)
+{
+    size_t sum = 0;
+    for (size_t i = 0; i < n; i++) sum += flags[i] != 0;
+    return sum;
+}
+
+static void copy_back(const bridge_ground *g, sw_mask *openings)
+{
+    const sw_rect_px *w = &g->job->window;
+    for (size_t y = 0; y < w->height; y++)
+        memcpy(openings->at + (w->y + y) * openings->width_px + w->x, g->mask.at + (y + 1) * g->mask.width_px + 1,
+               w->width);
+}
+
+static sw_status bridge_parts(bridge_ground *g, sw_sheet *sheet, sw_note *note)
+{
+    bridge_field field = { 0 };
+    bridge_strips strips = { 0 };
+    uint8_t *is_chosen = NULL, *is_dropped = NULL;
+    sw_status st = bridge_field_make(g, &field, note);
+    if (st != SW_OK) goto cleanup;
+    st = make_strips(g, &field, &strips, note);
+    if (st != SW_OK) goto cleanup;
+    is_chosen = sw_alloc_array(strips.n + 1, 1);
+    is_dropped = sw_alloc_array(g->n_parts + 1, 1);
+    if (is_chosen == NULL || is_dropped == NULL) {
+        st = sw_fail_memory(note, "the choice of bridges");
+        goto cleanup;
+    }
+    st = bridge_tree_choose(g, &strips, is_chosen, is_dropped, note);
+    if (st != SW_OK) goto cleanup;
+    cut_away(g, is_dropped);
+    st = stamp_chosen(g, &field, &strips, is_chosen, sheet, note);
+    sheet->n_islands_dropped += count_set(is_dropped, g->n_parts + 1);
+cleanup:
+    bridge_field_free(&field);
+    sw_free(strips.at);
+    sw_free(is_chosen);
+    sw_free(is_dropped);
+    return st;
+}
+
+sw_status sw_bridges_plan(sw_sheet *sheet, const sw_bridge_job *job, sw_note *note)
+{
+    bridge_ground g = { 0 };
+    SW_TRY(bridge_ground_make(&sheet->openings, job, sheet->pass, sheet->paint, &g, note));
+    sheet->n_islands += g.n_parts - 1;
+    const sw_status st = g.n_parts > 1 ? bridge_parts(&g, sheet, note) : SW_OK;
+    if (st == SW_OK) copy_back(&g, &sheet->openings);
+    bridge_ground_free(&g);
+    return st;
+}

@@ -1,0 +1,59 @@
+/* The window that bridging works on: a copy of the openings with frame all round, its parts of material, and what it
+ * costs to leave or to lose a pixel there. 5 bytes a pixel of the window. */
+#include <string.h>
+
+#include "sheet/bridge_parts.h"
+
+/* An error at full salience counts this many times one at none. Taste: at 4 bridges still crossed eyes when the way
+ * round was three times as long. */
+#define SALIENCE_MOST 10.0
+
+static void fill_tables(bridge_ground *g, sw_rgb8 paint)
+{
+    const sw_separation *s = g->job->separation;
+    const sw_lab paint_lab = sw_lab_from_rgb8(paint);
+    for (size_t k = 0; k <= s->n_passes; k++) {
+        const double error = sw_ciede2000(paint_lab, sw_lab_from_rgb8(s->colour[k]));
+        g->error_of[k] = (uint32_t)(BRIDGE_UNIT * error + 0.5);
+        g->loss_of[k] = k < g->pass ? g->error_of[k] : 0;
+    }
+    for (size_t i = 0; i < 256; i++) {
+        const double ratio = (double)i / 255.0;
+        g->weight_of[i] = (uint32_t)(BRIDGE_UNIT * (1.0 + (SALIENCE_MOST - 1.0) * ratio * ratio) + 0.5);
+    }
+}
+
+static void copy_window(const sw_mask *openings, const sw_rect_px *window, sw_mask *mask)
+{
+    for (size_t y = 0; y < window->height; y++)
+        memcpy(mask->at + (y + 1) * mask->width_px + 1,
+               openings->at + (window->y + y) * openings->width_px + window->x, window->width);
+}
+
+void bridge_ground_free(bridge_ground *ground)
+{
+    sw_mask_free(&ground->mask);
+    sw_free(ground->part);
+    *ground = (bridge_ground){ 0 };
+}
+
+sw_status bridge_ground_make(const sw_mask *openings, const sw_bridge_job *job, size_t pass, sw_rgb8 paint,
+                             bridge_ground *out, sw_note *note)
+{
+    bridge_ground g = { .job = job, .grid = job->separation->grid, .pass = (uint8_t)pass };
+    g.width_px = sw_px_from_mm(&g.grid, job->width_mm);
+    sw_status st = sw_mask_make(job->window.width + 2, job->window.height + 2, &g.mask, note);
+    if (st != SW_OK) goto cleanup;
+    copy_window(openings, &job->window, &g.mask);
+    g.part = sw_alloc_raw(g.mask.width_px * g.mask.height_px, sizeof *g.part);
+    st = g.part == NULL ? sw_fail_memory(note, "the parts of a sheet") : SW_OK;
+    if (st != SW_OK) goto cleanup;
+    st = sw_components(&g.mask, 0, false, g.part, &g.n_parts, note);
+    if (st != SW_OK) goto cleanup;
+    fill_tables(&g, paint);
+    *out = g;
+    g = (bridge_ground){ 0 };
+cleanup:
+    bridge_ground_free(&g);
+    return st;
+}

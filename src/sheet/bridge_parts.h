@@ -1,0 +1,134 @@
+/* What the files of bridging share; private to src/sheet/bridge*.c and droop.c. Lengths in px are of the window's
+ * grid; places are in the padded window, whose outermost pixels are frame. */
+#ifndef SW_SHEET_BRIDGE_PARTS_H
+#define SW_SHEET_BRIDGE_PARTS_H
+
+#include "sheet/bridge.h"
+
+#define BRIDGE_UNIT 16u         /* costs count in 1/16 CIEDE2000 a pixel */
+#define BRIDGE_WALL UINT32_MAX  /* cost of a pixel no bridge may cover */
+#define BRIDGE_ROOT 1u          /* the part that is the frame: first in raster order */
+
+/** One window with a pixel of frame all round. Free with bridge_ground_free. */
+typedef struct bridge_ground {
+    const sw_bridge_job *job;
+    sw_grid grid;
+    uint8_t pass;
+    double width_px;             /* of a bridge */
+    sw_mask mask;                /* 1 opening; the padded window */
+    uint32_t *part;              /* connected part of material, 1..n_parts; 0 opening */
+    size_t n_parts;
+    uint32_t error_of[SW_MAX_PASSES + 1]; /* leaving a pixel unpainted, by what lies below */
+    uint32_t loss_of[SW_MAX_PASSES + 1];  /* painting over a pixel that should show this label */
+    uint32_t weight_of[256];              /* 1/16, by salience */
+} bridge_ground;
+
+/** A strip from part to part, straight from a to b (both on the outline), or along the field's path. */
+typedef struct bridge_strip {
+    uint32_t from, to;    /* parts at a and at b */
+    sw_pt_px a, b;
+    double cost;          /* sum of pixel costs; HUGE_VAL: no strip is possible here */
+    bool is_path;         /* bent: follows the cheapest path over the cells u and v */
+    size_t u, v;
+} bridge_strip;
+
+typedef struct bridge_strips {
+    bridge_strip *at;
+    size_t n, cap;
+} bridge_strips;
+
+SW_MUST_USE sw_status bridge_ground_make(const sw_mask *openings, const sw_bridge_job *job, size_t pass, sw_rgb8 paint,
+                                         bridge_ground *out, sw_note *note);
+void bridge_ground_free(bridge_ground *ground);
+
+/** Index into the separation's rasters; x and y of the padded window, not of its frame. */
+static inline size_t bridge_grid_index(const bridge_ground *g, size_t x, size_t y)
+{
+    const sw_rect_px *w = &g->job->window;
+    return (w->y + y - 1) * g->grid.width_px + w->x + x - 1;
+}
+
+/** Visible error of leaving an opening pixel unpainted, unweighted, in 1/16 CIEDE2000; 0 where a later pass paints. */
+static inline uint32_t bridge_pixel_error(const bridge_ground *g, size_t at)
+{
+    return g->job->separation->label[at] == g->pass ? g->error_of[g->job->below[at]] : 0;
+}
+
+/** What a bridge pays for an opening pixel; BRIDGE_WALL where none may be. */
+static inline uint32_t bridge_pixel_cost(const bridge_ground *g, size_t x, size_t y)
+{
+    const size_t at = bridge_grid_index(g, x, y);
+    const uint32_t error = bridge_pixel_error(g, at);
+    const uint32_t weighted =
+        error == 0 ? 0 : error * g->weight_of[g->job->separation->salience[at]] / BRIDGE_UNIT;
+    if (g->job->marks != NULL) {
+        const uint8_t mark = g->job->marks->at[at];
+        if ((mark & SW_MARK_NO_BRIDGE) != 0) return BRIDGE_WALL;
+        if ((mark & SW_MARK_BRIDGE) != 0) return 1;
+    }
+    return BRIDGE_UNIT + weighted;
+}
+
+static inline uint32_t bridge_part_at(const bridge_ground *g, double x, double y)
+{
+    if (!(x >= 0.0 && y >= 0.0)) return BRIDGE_ROOT;
+    const size_t ix = (size_t)x, iy = (size_t)y;
+    if (ix >= g->mask.width_px || iy >= g->mask.height_px) return BRIDGE_ROOT;
+    return g->part[iy * g->mask.width_px + ix];
+}
+
+/* ---- the cost field (bridge_field.c) ---------------------------------------------------------------- */
+
+/** Cheapest ways from every part across the openings, on cells of factor x factor pixels. About 11 bytes a cell.
+ *  Free with bridge_field_free. */
+typedef struct bridge_field {
+    size_t width, height, factor;
+    uint32_t *owner;   /* nearest part; 0: not reached */
+    uint32_t *dist;
+    uint16_t *cost;    /* 0: material, or a wall (then owner is 0) */
+    uint8_t *back;     /* direction to the cell it was reached from; BRIDGE_SOURCE at material */
+} bridge_field;
+
+#define BRIDGE_SOURCE 8u
+
+/** A place where the cells of two parts meet. */
+typedef struct bridge_crossing {
+    uint32_t lo, hi;   /* parts, lo < hi */
+    uint32_t cost;
+    size_t u, v;       /* cells, u on lo's side */
+} bridge_crossing;
+
+typedef struct bridge_crossings {
+    bridge_crossing *at;
+    size_t n, cap;
+} bridge_crossings;
+
+SW_MUST_USE sw_status bridge_field_make(const bridge_ground *g, bridge_field *out, sw_note *note);
+void bridge_field_free(bridge_field *field);
+/** The best meeting places, several a pair of parts, sorted by pair and cost. Caller frees out->at with sw_free. */
+SW_MUST_USE sw_status bridge_field_crossings(const bridge_field *f, bridge_crossings *out, sw_note *note);
+/** Walk back from a cell to its part; calls for each cell, the first included. Returns the last (material) cell. */
+size_t bridge_field_back(const bridge_field *f, size_t cell);
+/** Centre of a cell. */
+static inline sw_pt_px bridge_field_centre(const bridge_field *f, size_t cell)
+{
+    const double half = 0.5 * (double)f->factor;
+    return (sw_pt_px){ (double)(cell % f->width * f->factor) + half, (double)(cell / f->width * f->factor) + half };
+}
+size_t bridge_field_step(const bridge_field *f, size_t cell);
+
+/* ---- strips (bridge_strip.c, bridge_shape.c) -------------------------------------------------------- */
+
+/** The best straight strip near a crossing; is_path where no straight one is possible. */
+bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, const bridge_crossing *crossing);
+
+/** Leave the strip's material in the mask and describe it. */
+void bridge_strip_stamp(bridge_ground *g, const bridge_field *f, const bridge_strip *strip, sw_bridge *out);
+
+/* ---- which strips (bridge_tree.c) ------------------------------------------------------------------- */
+
+/** Choose strips that join all parts to the frame; chosen[i] is set for those. */
+SW_MUST_USE sw_status bridge_tree_choose(const bridge_ground *g, const bridge_strips *strips, uint8_t *is_chosen,
+                                         uint8_t *is_dropped, sw_note *note);
+
+#endif
