@@ -59,7 +59,8 @@ static sw_status stamp_chosen(bridge_ground *g, const bridge_field *f, const bri
         const bool is_grown = sw_grow(&at, &sheet->cap_bridges, sheet->n_bridges + 1, sizeof *sheet->bridges);
         sheet->bridges = at;
         if (!is_grown) return sw_fail_memory(note, "bridges");
-        bridge_strip_stamp(g, f, &strips->at[i], &sheet->bridges[sheet->n_bridges++]);
+        SW_TRY(bridge_shape_leave(g, f, &strips->at[i], &sheet->bridges[sheet->n_bridges], note));
+        sheet->n_bridges++;
     }
     return SW_OK;
 }
@@ -68,7 +69,10 @@ static void cut_away(bridge_ground *g, const uint8_t *is_dropped)
 {
     const size_t n = g->mask.width_px * g->mask.height_px;
     for (size_t i = 0; i < n; i++)
-        if (g->part[i] > BRIDGE_ROOT && is_dropped[g->part[i]]) g->mask.at[i] = 1;
+        if (g->part[i] > BRIDGE_ROOT && is_dropped[g->part[i]]) {
+            g->mask.at[i] = 1;
+            g->part[i] = 0; /* strips pass here as through any opening */
+        }
 }
 
 static size_t count_set(const uint8_t *flags, size_t n)

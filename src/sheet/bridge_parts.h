@@ -122,8 +122,15 @@ size_t bridge_field_step(const bridge_field *f, size_t cell);
 /** The best straight strip near a crossing; is_path where no straight one is possible. */
 bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, const bridge_crossing *crossing);
 
-/** Leave the strip's material in the mask and describe it. */
+/** Leave the strip's pixels in the mask; adds to out's area and error, counted in pixels. */
 void bridge_strip_stamp(bridge_ground *g, const bridge_field *f, const bridge_strip *strip, sw_bridge *out);
+
+/** Turn an opening pixel into material and count it; nothing if it is material already. */
+void bridge_leave_pixel(bridge_ground *g, size_t x, size_t y, sw_bridge *out);
+
+/** The whole bridge: strip, rounded corners, no sliver beside it; describes it in mm. */
+SW_MUST_USE sw_status bridge_shape_leave(bridge_ground *g, const bridge_field *f, const bridge_strip *strip,
+                                         sw_bridge *out, sw_note *note);
 
 /* ---- which strips (bridge_tree.c) ------------------------------------------------------------------- */
 

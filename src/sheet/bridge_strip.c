@@ -146,17 +146,6 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
 
 /* ---- pixels ------------------------------------------------------------------------------------------- */
 
-static void leave_pixel(bridge_ground *g, size_t x, size_t y, sw_bridge *out)
-{
-    uint8_t *const open = &g->mask.at[y * g->mask.width_px + x];
-    if (*open == 0) return;
-    *open = 0;
-    const uint32_t error = bridge_pixel_error(g, bridge_grid_index(g, x, y));
-    out->area_mm2 += 1.0; /* in pixels until the end */
-    out->visible_mm2 += error != 0;
-    out->visible_error += error;
-}
-
 /* Pixels whose centres lie within half the width of a ray's line; a ray sets what it passes. */
 static void stamp_straight(bridge_ground *g, const bridge_strip *s, sw_bridge *out)
 {
@@ -171,7 +160,7 @@ static void stamp_straight(bridge_ground *g, const bridge_strip *s, sw_bridge *o
                 const double x = base.x_px + side * p * fr.dx, y = base.y_px + side * p * fr.dy;
                 if (bridge_part_at(g, x, y) != 0) continue;
                 const double cx = floor(x) + 0.5 - fr.mid.x_px, cy = floor(y) + 0.5 - fr.mid.y_px;
-                if (fabs(cy * fr.dx - cx * fr.dy) <= half_width) leave_pixel(g, (size_t)x, (size_t)y, out);
+                if (fabs(cy * fr.dx - cx * fr.dy) <= half_width) bridge_leave_pixel(g, (size_t)x, (size_t)y, out);
             }
         }
     }
@@ -185,17 +174,21 @@ static void stamp_disc(bridge_ground *g, sw_pt_px at, sw_bridge *out)
             const double dx = x + 0.5 - at.x_px, dy = y + 0.5 - at.y_px;
             if (dx * dx + dy * dy > r * r || bridge_part_at(g, x, y) != 0) continue;
             const size_t ix = (size_t)x, iy = (size_t)y;
-            if (bridge_pixel_cost(g, ix, iy) != BRIDGE_WALL) leave_pixel(g, ix, iy, out);
+            if (bridge_pixel_cost(g, ix, iy) != BRIDGE_WALL) bridge_leave_pixel(g, ix, iy, out);
         }
+}
+
+static void stamp_segment(bridge_ground *g, sw_pt_px p, sw_pt_px q, sw_bridge *out)
+{
+    for (double s = 0.0; s <= 1.0; s += 0.125)
+        stamp_disc(g, (sw_pt_px){ p.x_px + s * (q.x_px - p.x_px), p.y_px + s * (q.y_px - p.y_px) }, out);
 }
 
 static void stamp_path(bridge_ground *g, const bridge_field *f, size_t cell, sw_bridge *out)
 {
     for (;;) {
         const size_t next = bridge_field_step(f, cell);
-        const sw_pt_px p = bridge_field_centre(f, cell), q = bridge_field_centre(f, next);
-        for (double s = 0.0; s <= 1.0; s += 0.125)
-            stamp_disc(g, (sw_pt_px){ p.x_px + s * (q.x_px - p.x_px), p.y_px + s * (q.y_px - p.y_px) }, out);
+        stamp_segment(g, bridge_field_centre(f, cell), bridge_field_centre(f, next), out);
         if (next == cell) return;
         cell = next;
     }
@@ -203,21 +196,11 @@ static void stamp_path(bridge_ground *g, const bridge_field *f, size_t cell, sw_
 
 void bridge_strip_stamp(bridge_ground *g, const bridge_field *f, const bridge_strip *s, sw_bridge *out)
 {
-    const sw_rect_px *w = &g->job->window;
-    const double x0 = (double)w->x - 1.0, y0 = (double)w->y - 1.0;
-    *out = (sw_bridge){ .a = sw_pt_mm_from_px(&g->grid, (sw_pt_px){ s->a.x_px + x0, s->a.y_px + y0 }),
-                        .b = sw_pt_mm_from_px(&g->grid, (sw_pt_px){ s->b.x_px + x0, s->b.y_px + y0 }),
-                        .width_mm = g->job->width_mm };
-    if (s->is_path) {
-        stamp_path(g, f, s->u, out);
-        stamp_path(g, f, s->v, out);
-        stamp_disc(g, bridge_field_centre(f, s->u), out);
-    } else {
+    if (!s->is_path) {
         stamp_straight(g, s, out);
+        return;
     }
-    const double px_mm2 = 1.0 / (g->grid.px_per_mm * g->grid.px_per_mm);
-    out->area_mm2 *= px_mm2;
-    out->visible_mm2 *= px_mm2;
-    out->visible_error *= px_mm2 / BRIDGE_UNIT;
-    out->is_hidden = !(out->visible_mm2 > 0.0);
+    stamp_path(g, f, s->u, out);
+    stamp_path(g, f, s->v, out);
+    stamp_segment(g, bridge_field_centre(f, s->u), bridge_field_centre(f, s->v), out);
 }
