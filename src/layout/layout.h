@@ -35,6 +35,7 @@ typedef struct sw_layout {
     sw_panel *panels;         /* by pass, then row, then column */
     size_t n_panels;
     double frame_mm;
+    size_t n_replaced;        /* characters of the labels that the stroke font lacks; drawn as '?' */
 } sw_layout;
 
 /** Zero value is the default of each field where one exists. */
@@ -43,6 +44,7 @@ typedef struct sw_layout_opts {
     double bed_width_mm, bed_height_mm; /* 0: one panel a sheet */
     double kerf_mm;
     double min_web_mm;
+    double min_opening_mm;             /* 0: 3 mm; marks are never narrower */
     const char *job_name;              /* for labels; NULL: none */
 } sw_layout_opts;
 
@@ -50,9 +52,13 @@ typedef struct sw_layout_opts {
 typedef struct sw_layout_sheet {
     size_t pass;
     sw_rgb8 paint;
+    const char *paint_name;            /* for the label; may be NULL */
     const sw_contours *openings;       /* artwork coordinates, whole sheet */
     const sw_windows *windows;         /* how it is split, in grid pixels; NULL or n == 1: one panel */
 } sw_layout_sheet;
+
+/** Smallest frame that holds a registration mark with enough material around it. */
+double sw_layout_frame_needed_mm(const sw_layout_opts *opts);
 
 /**
  * Place frames, marks and labels, split, order the cuts.

@@ -1,0 +1,156 @@
+/* Labels: which pass, which paint, which way is up, drawn as single strokes on the top frame between the marks.
+ *
+ * Items are set in lines as words are; the largest size at which all fit is taken. When even the smallest size does
+ * not hold them, items are left out from the least important on. Nothing here is cut. */
+#include "layout/parts.h"
+
+#include <math.h>
+#include <string.h>
+
+#define MAX_ITEMS 8u
+#define MAX_LINES 4u
+#define MAX_NAME_CHARS 60u /* longer names are cut: a label is no letter */
+#define ITEM_GAP 7.0       /* between items of a line, units */
+#define EDGE_MM 3.0        /* free at the frame's edges */
+
+/* Capital heights tried, mm. 6 is read at arm's length; below 2.5 a pen closes the letters. Taste. */
+static const double sizes_mm[] = { 6.0, 5.0, 4.0, 3.0, 2.5 };
+
+typedef struct item {
+    sw_text text;
+    double width; /* units */
+    size_t line;
+    double x; /* units from the left of the room */
+} item;
+
+typedef struct pen {
+    sw_stroke *strokes;
+    size_t n, cap;
+    sw_pt_mm origin; /* where the base line begins */
+    double unit_mm;
+} pen;
+
+/* ---- what is written -------------------------------------------------------------------------- */
+
+static void add_name(sw_text *text, const char *name)
+{
+    const char *p = name;
+    size_t n = 0;
+    while (n < MAX_NAME_CHARS && sw_font_next(&p) != 0) n++;
+    sw_text_add_bytes(text, name, (size_t)(p - name));
+    if (*p != '\0') sw_text_add(text, "...");
+}
+
+static bool has_text(const char *text) { return text != NULL && text[0] != '\0'; }
+
+/* Most important first. Returns how many. */
+static size_t compose(const sw_panel *panel, const sw_label_info *info, item items[MAX_ITEMS])
+{
+    size_t n = 0;
+    sw_text_addf(&items[n++].text, "%c UP", (char)SW_FONT_UP_ARROW);
+    sw_text_addf(&items[n++].text, "pass %zu of %zu", info->pass, info->n_passes);
+    if (panel->name[0] != '\0') sw_text_addf(&items[n++].text, "panel %s", panel->name);
+    sw_text_addf(&items[n].text, "#%02x%02x%02x", info->paint.r, info->paint.g, info->paint.b);
+    if (has_text(info->paint_name)) {
+        sw_text_add(&items[n].text, " ");
+        add_name(&items[n].text, info->paint_name);
+    }
+    n++;
+    if (has_text(info->job_name)) add_name(&items[n++].text, info->job_name);
+    sw_text_add_number(&items[n].text, info->art_width_mm, 0);
+    sw_text_add(&items[n].text, " x ");
+    sw_text_add_number(&items[n].text, info->art_height_mm, 0);
+    sw_text_add(&items[n++].text, " mm");
+    return n;
+}
+
+/* ---- where it goes ---------------------------------------------------------------------------- */
+
+/* Lines needed to set n items in room units, or 0 if an item is wider than the room. */
+static size_t flow(item *items, size_t n, double room)
+{
+    size_t line = 0;
+    double x = 0.0;
+    for (size_t i = 0; i < n; i++) {
+        if (items[i].width > room) return 0;
+        if (x > 0.0 && x + items[i].width > room) {
+            line++;
+            x = 0.0;
+        }
+        items[i].line = line;
+        items[i].x = x;
+        x += items[i].width + ITEM_GAP;
+    }
+    return line + 1;
+}
+
+/* Sets items in lines at the largest size that holds them, fewer items if it must be. Returns how many are set; 0:
+ * there is no room at all. */
+static size_t fit(item *items, size_t n, double width_mm, double height_mm, double *unit_mm, size_t *n_lines)
+{
+    for (; n > 0; n--) {
+        for (size_t i = 0; i < SW_ARRAY_LEN(sizes_mm); i++) {
+            *unit_mm = sizes_mm[i] / SW_FONT_CAPITAL;
+            *n_lines = flow(items, n, width_mm / *unit_mm);
+            if (*n_lines == 0 || *n_lines > MAX_LINES) continue;
+            const double needed = ((double)(*n_lines - 1) * SW_FONT_LINE + SW_FONT_ABOVE + SW_FONT_BELOW) * *unit_mm;
+            if (needed <= height_mm) return n;
+        }
+    }
+    return 0;
+}
+
+static double on_step(double v_mm) { return nearbyint(v_mm / SW_LAYOUT_STEP_MM) * SW_LAYOUT_STEP_MM; }
+
+static bool take_stroke(void *ctx, const sw_pt_px *at, size_t n)
+{
+    pen *const p = ctx;
+    void *data = p->strokes;
+    if (!sw_grow(&data, &p->cap, p->n + 1, sizeof *p->strokes)) return false;
+    p->strokes = data;
+    sw_pt_mm *const points = sw_alloc_array(n, sizeof *points);
+    if (points == NULL) return false;
+    for (size_t i = 0; i < n; i++)
+        points[i] = (sw_pt_mm){ on_step(p->origin.x_mm + at[i].x_px * p->unit_mm),
+                                on_step(p->origin.y_mm - at[i].y_px * p->unit_mm) };
+    p->strokes[p->n++] = (sw_stroke){ points, n };
+    return true;
+}
+
+static void free_strokes(sw_stroke *strokes, size_t n)
+{
+    for (size_t i = 0; i < n; i++) sw_free(strokes[i].at);
+    sw_free(strokes);
+}
+
+sw_status sw_labels_add(sw_panel *panel, double frame_mm, const sw_label_info *info, size_t *n_replaced, sw_note *note)
+{
+    item items[MAX_ITEMS] = { 0 };
+    pen p = { 0 };
+    sw_status st = SW_NO_MEMORY;
+    double from_mm = 0.0, to_mm = 0.0;
+    size_t n_lines = 0;
+    const size_t n_items = compose(panel, info, items);
+    for (size_t i = 0; i < n_items; i++) {
+        if (items[i].text.is_broken) goto cleanup;
+        items[i].width = sw_font_width(items[i].text.data);
+    }
+    sw_marks_label_room(panel, frame_mm, &from_mm, &to_mm);
+    const double edge_mm = sw_min(EDGE_MM, 0.1 * frame_mm);
+    const size_t n_set = fit(items, n_items, to_mm - from_mm, frame_mm - 2.0 * edge_mm, &p.unit_mm, &n_lines);
+    const double block = ((double)(n_lines - 1) * SW_FONT_LINE + SW_FONT_ABOVE + SW_FONT_BELOW) * p.unit_mm;
+    for (size_t i = 0; i < n_set; i++) {
+        const double base = (frame_mm - block) * 0.5 + (SW_FONT_ABOVE + SW_FONT_LINE * (double)items[i].line) * p.unit_mm;
+        p.origin = (sw_pt_mm){ from_mm + items[i].x * p.unit_mm, base };
+        if (!sw_font_draw(items[i].text.data, take_stroke, &p, n_replaced)) goto cleanup;
+    }
+    panel->strokes = p.strokes;
+    panel->n_strokes = p.n;
+    p = (pen){ 0 };
+    st = SW_OK;
+cleanup:
+    if (st != SW_OK) sw_fail_memory(note, "the labels");
+    for (size_t i = 0; i < n_items; i++) sw_text_free(&items[i].text);
+    free_strokes(p.strokes, p.n);
+    return st;
+}

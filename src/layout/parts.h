@@ -1,0 +1,55 @@
+/* Inside src/layout/ only: what its files ask of each other. */
+#ifndef SW_LAYOUT_PARTS_H
+#define SW_LAYOUT_PARTS_H
+
+#include "layout/layout.h"
+
+#define SW_LAYOUT_STEP_MM 0.001 /* everything that is cut lies on whole multiples of this */
+
+/* ---- stroke font (stroke_font.c). Units: a capital is 6 high; y up. ---------------------------------- */
+
+/** Next character of UTF-8 text; *text moves past it. 0 at the end; U+FFFD for bytes that are not UTF-8. */
+uint32_t sw_font_next(const char **text);
+
+#define SW_FONT_UP_ARROW 1u      /* a code of our own: an arrow that points up */
+#define SW_FONT_CAPITAL 6.0      /* height of capitals, in units */
+#define SW_FONT_LINE 12.0        /* from one base line to the next, accents and descenders included */
+#define SW_FONT_ABOVE 8.5        /* above the base line at most, accents included */
+#define SW_FONT_BELOW 2.0        /* below the base line at most */
+
+/** True if the font has the character; others are drawn as '?'. */
+bool sw_font_has(uint32_t code);
+/** Width of a text in units, from the left of the first stroke to the right of the last. */
+double sw_font_width(const char *text);
+
+/** Gets each stroke of a text: n points, x right, y up, in units from the left end of the base line. False stops. */
+typedef bool (*sw_font_fn)(void *ctx, const sw_pt_px *at, size_t n);
+/** Draw a text. False if fn stopped it. n_replaced (may be NULL) counts the characters the font lacks. */
+bool sw_font_draw(const char *text, sw_font_fn fn, void *ctx, size_t *n_replaced);
+
+/* ---- registration marks (marks.c) ------------------------------------------------------------------- */
+
+/** Add the panel's marks; its size must be set. */
+SW_MUST_USE sw_status sw_marks_add(sw_panel *panel, double frame_mm, const sw_layout_opts *opts, sw_note *note);
+/** Along the top frame, from where to where no mark is: room for labels. */
+void sw_marks_label_room(const sw_panel *panel, double frame_mm, double *from_mm, double *to_mm);
+
+/* ---- labels (label.c) ------------------------------------------------------------------------------- */
+
+typedef struct sw_label_info {
+    const char *job_name, *paint_name; /* may be NULL */
+    size_t pass, n_passes;
+    sw_rgb8 paint;
+    double art_width_mm, art_height_mm;
+} sw_label_info;
+
+/** Draw the panel's labels on its frame; what does not fit is left out from the least important on. */
+SW_MUST_USE sw_status sw_labels_add(sw_panel *panel, double frame_mm, const sw_label_info *info, size_t *n_replaced,
+                                    sw_note *note);
+
+/* ---- cutting order (order.c) ------------------------------------------------------------------------ */
+
+/** Put marks and openings in cutting order, choose where each starts, set cut and travel length and open area. */
+SW_MUST_USE sw_status sw_order_cuts(sw_panel *panel, sw_note *note);
+
+#endif
