@@ -175,7 +175,8 @@ static sw_status make_beside(sw_folder *folder, const char *path, sw_note *note)
     return sw_fail(note, SW_IO, "nothing can be written beside '%s' (%s)", path, strerror(errno));
 }
 
-static sw_status begin(sw_folder *folder, const char *path, bool is_replace, sw_note *note)
+/* Opens the parent and looks at what is at the wanted place. */
+static sw_status look_around(sw_folder *folder, const char *path, bool is_replace, sw_note *note)
 {
     bool is_there = false;
     SW_TRY(sw_path_split(path, folder->parent, folder->name, &is_there, note));
@@ -183,16 +184,35 @@ static sw_status begin(sw_folder *folder, const char *path, bool is_replace, sw_
     if (folder->parent_fd < 0)
         return sw_fail(note, SW_IO, "'%s' cannot be made: no folder '%s' (%s)", path, folder->parent, strerror(errno));
     if (is_there) SW_TRY(check_replaceable(folder, path, is_replace, note));
+    if (faccessat(folder->parent_fd, ".", W_OK | X_OK, 0) != 0)
+        return sw_fail(note, SW_IO, "nothing can be written beside '%s' (%s)", path, strerror(errno));
     folder->is_replacing = is_there;
-    return make_beside(folder, path, note);
+    return SW_OK;
+}
+
+static sw_folder *make_folder(sw_note *note)
+{
+    sw_folder *const folder = sw_alloc_array(1, sizeof *folder);
+    if (folder == NULL) sw_fail_memory(note, "the job folder");
+    else folder->parent_fd = folder->fd = -1;
+    return folder;
+}
+
+sw_status sw_folder_check(const char *path, bool is_replace, sw_note *note)
+{
+    sw_folder *const folder = make_folder(note);
+    if (folder == NULL) return SW_NO_MEMORY;
+    const sw_status st = look_around(folder, path, is_replace, note);
+    sw_folder_free(folder);
+    return st;
 }
 
 sw_status sw_folder_begin(const char *path, bool is_replace, sw_folder **out, sw_note *note)
 {
-    sw_folder *const folder = sw_alloc_array(1, sizeof *folder);
-    if (folder == NULL) return sw_fail_memory(note, "the job folder");
-    folder->parent_fd = folder->fd = -1;
-    const sw_status st = begin(folder, path, is_replace, note);
+    sw_folder *const folder = make_folder(note);
+    if (folder == NULL) return SW_NO_MEMORY;
+    sw_status st = look_around(folder, path, is_replace, note);
+    if (st == SW_OK) st = make_beside(folder, path, note);
     if (st == SW_OK) *out = folder;
     else sw_folder_free(folder);
     return st;

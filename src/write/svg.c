@@ -99,6 +99,18 @@ static void add_stroke(sw_text *text, const sw_stroke *stroke)
     for (size_t i = 1; i < stroke->n; i++) add_line(text, stroke->at[i - 1], stroke->at[i]);
 }
 
+static void add_strokes(sw_text *text, const sw_panel *panel)
+{
+    if (panel->n_strokes == 0) return;
+    sw_text_add(text, "<path id=\"label\" d=\"");
+    for (size_t i = 0; i < panel->n_strokes; i++) {
+        if (panel->strokes[i].n < 2) continue;
+        add_stroke(text, &panel->strokes[i]);
+        sw_text_add(text, "\n");
+    }
+    sw_text_add(text, "\"/>\n");
+}
+
 /* ---- the document ----------------------------------------------------------------------------- */
 
 static void add_colour(sw_text *text, sw_rgb8 c) { sw_text_addf(text, "#%02x%02x%02x", c.r, c.g, c.b); }
@@ -187,12 +199,7 @@ sw_status sw_write_cut_svg(const sw_panel *panel, const char *title, double stro
     add_path(&text, "edge", 1, &panel->outline);
     sw_text_add(&text, "</g>\n");
     begin_group(&text, "marks", MARKS_COLOUR, stroke_mm, "draw or engrave, never cut");
-    for (size_t i = 0; i < panel->n_strokes; i++) {
-        if (panel->strokes[i].n < 2) continue;
-        sw_text_add(&text, "<path d=\"");
-        add_stroke(&text, &panel->strokes[i]);
-        sw_text_add(&text, "\"/>\n");
-    }
+    add_strokes(&text, panel);
     sw_text_add(&text, "</g>\n</svg>\n");
     return hand_over(&text, out, note);
 }
