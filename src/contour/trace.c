@@ -5,7 +5,9 @@
 #include <limits.h>
 #include <potracelib.h>
 
-#include "contour/contour.h"
+#include <stdatomic.h>
+
+#include "contour/outline.h"
 
 #define WORD_BITS (CHAR_BIT * sizeof(potrace_word))
 
@@ -50,47 +52,107 @@ static potrace_state_t *trace_mask(const sw_mask *mask, const potrace_param_t *p
     return state;
 }
 
-typedef struct to_mm {
-    double height_px, px_per_mm;
-} to_mm;
+/* Paths are fitted each on its own; which thread takes which cannot show. */
+typedef struct fitting_job {
+    const potrace_path_t **paths;
+    sw_contour *made; /* one a path */
+    double height_px, px_per_mm, tolerance_px;
+    atomic_bool is_out_of_memory;
+} fitting_job;
 
-static sw_pt_mm point_of(const to_mm *scale, potrace_dpoint_t p)
+static void to_mm(sw_pt_mm *p, double px_per_mm)
 {
-    return (sw_pt_mm){ p.x / scale->px_per_mm, (scale->height_px - p.y) / scale->px_per_mm };
+    p->x_mm /= px_per_mm;
+    p->y_mm /= px_per_mm;
 }
 
-/* Reversed, because the tracer's outer paths run against the clock as seen. */
-static bool take_path(const potrace_curve_t *curve, const to_mm *scale, sw_contour *out)
+static void scale_contour(sw_contour *c, double px_per_mm)
 {
-    const int n = curve->n;
-    out->start = point_of(scale, curve->c[n - 1][2]);
-    for (int i = n - 1; i >= 0; i--) {
-        const potrace_dpoint_t *const c = curve->c[i];
-        const sw_pt_mm end = point_of(scale, curve->c[i > 0 ? i - 1 : n - 1][2]);
-        if (curve->tag[i] == POTRACE_CORNER) {
-            if (!sw_contour_add_line(out, point_of(scale, c[1]))) return false;
-            out->segs[out->n_segs - 1].is_corner = true;
-            if (!sw_contour_add_line(out, end)) return false;
-        } else if (!sw_contour_add_cubic(out, point_of(scale, c[1]), point_of(scale, c[0]), end)) {
-            return false;
-        }
+    to_mm(&c->start, px_per_mm);
+    for (size_t k = 0; k < c->n_segs; k++) {
+        to_mm(&c->segs[k].c1, px_per_mm);
+        to_mm(&c->segs[k].c2, px_per_mm);
+        to_mm(&c->segs[k].end, px_per_mm);
     }
+}
+
+/* The same curve walked the other way; start stays. */
+static void reverse_contour(sw_contour *c)
+{
+    const size_t n = c->n_segs;
+    if (n == 0) return;
+    for (size_t a = 0, b = n - 1; a < b; a++, b--) {
+        const sw_seg seg = c->segs[a];
+        c->segs[a] = c->segs[b];
+        c->segs[b] = seg;
+    }
+    const bool is_start_corner = c->segs[0].is_corner;
+    for (size_t k = 0; k < n; k++) {
+        sw_seg *const seg = &c->segs[k];
+        const sw_pt_mm c1 = seg->c1;
+        seg->c1 = seg->c2;
+        seg->c2 = c1;
+        seg->end = k + 1 < n ? c->segs[k + 1].end : c->start;
+        seg->is_corner = k + 1 < n ? c->segs[k + 1].is_corner : is_start_corner;
+        if (seg->is_line) seg->c1 = seg->c2 = seg->end;
+    }
+}
+
+/* Edges of openings and of islands are fitted walking the same way round, so that an island of one pass and the
+ * opening of another that has its shape get the same curve. */
+static bool fit_path(const fitting_job *job, const potrace_path_t *path, sw_contour *out)
+{
+    const size_t n = (size_t)path->curve.n;
+    pt *const vertex = sw_alloc_array(n, sizeof *vertex);
+    if (vertex == NULL) return false;
+    const bool is_outer = path->sign == '+';
+    for (size_t i = 0; i < n; i++) {
+        const potrace_dpoint_t p = path->curve.c[is_outer ? n - 1 - i : i][1];
+        vertex[i] = (pt){ p.x, job->height_px - p.y };
+    }
+    outline o = { 0 };
+    bool is_ok = outline_make(vertex, n, job->tolerance_px, &o);
+    sw_free(vertex);
+    if (!is_ok) return false;
+    is_ok = reduce_outline(&o, job->tolerance_px, out);
+    outline_free(&o);
+    if (!is_ok) return false;
+    if (!is_outer) reverse_contour(out);
+    scale_contour(out, job->px_per_mm);
     return true;
 }
 
-static sw_status take_paths(const potrace_state_t *state, const to_mm *scale, sw_contours *list, sw_note *note)
+static void fit_paths(size_t begin, size_t end, void *ctx)
 {
-    for (const potrace_path_t *path = state->plist; path != NULL; path = path->next) {
-        sw_contour contour = { 0 };
-        if (!take_path(&path->curve, scale, &contour)) {
-            sw_contour_free(&contour);
-            return sw_fail_memory(note, "the contours");
-        }
-        const sw_status st = sw_contours_take(list, &contour, note);
-        sw_contour_free(&contour);
-        SW_TRY(st);
+    fitting_job *const job = ctx;
+    for (size_t i = begin; i < end; i++) {
+        if (!fit_path(job, job->paths[i], &job->made[i])) atomic_store(&job->is_out_of_memory, true);
     }
-    return SW_OK;
+}
+
+static sw_status fit_all(const potrace_state_t *state, fitting_job *job, sw_contours *list, sw_note *note)
+{
+    sw_status st = SW_OK;
+    size_t n = 0;
+    for (const potrace_path_t *path = state->plist; path != NULL; path = path->next) n++;
+    if (n == 0) return SW_OK;
+    job->paths = sw_alloc_array(n, sizeof *job->paths);
+    job->made = sw_alloc_array(n, sizeof *job->made);
+    if (job->paths == NULL || job->made == NULL) {
+        st = sw_fail_memory(note, "the contours");
+    } else {
+        n = 0;
+        for (const potrace_path_t *path = state->plist; path != NULL; path = path->next) job->paths[n++] = path;
+        sw_parallel_bands(n, 1, fit_paths, job);
+        if (atomic_load(&job->is_out_of_memory)) st = sw_fail_memory(note, "the contours");
+        for (size_t i = 0; i < n; i++) {
+            if (st == SW_OK) st = sw_contours_take(list, &job->made[i], note);
+            sw_contour_free(&job->made[i]);
+        }
+    }
+    sw_free(job->paths);
+    sw_free(job->made);
+    return st;
 }
 
 static sw_status check(const sw_mask *mask, const sw_grid *grid, const sw_trace_opts *opts, sw_note *note)
@@ -118,11 +180,12 @@ sw_status sw_contours_trace(const sw_mask *mask, const sw_grid *grid, const sw_t
     if (param == NULL) goto cleanup;
     param->turdsize = 0;
     param->turnpolicy = POTRACE_TURNPOLICY_BLACK;
-    param->alphamax = 1.0;
-    param->opttolerance = sw_clamp(sw_px_from_mm(grid, opts->tolerance_mm), 0.01, 0.5);
+    param->alphamax = 0.0; /* the polygon is all we take */
+    param->opticurve = 0;
     state = trace_mask(mask, param);
     if (state == NULL) goto cleanup;
-    st = take_paths(state, &(to_mm){ (double)grid->height_px, grid->px_per_mm }, &made, note);
+    st = fit_all(state, &(fitting_job){ .height_px = (double)grid->height_px, .px_per_mm = grid->px_per_mm,
+                                        .tolerance_px = sw_px_from_mm(grid, opts->tolerance_mm) }, &made, note);
     if (st != SW_OK) goto cleanup;
     *out = made;
     made = (sw_contours){ 0 };

@@ -1,0 +1,145 @@
+/* One segment for a stretch of outline.
+ *
+ * Ends and tangents are given, so the two handle lengths are all that is free (Schneider 1990). They are found by
+ * least squares on the distances along the outline's normals rather than on the distances between points of equal
+ * parameter: the parameter drops out to first order, and two rounds do what takes the classical way ten. */
+#include "contour/outline.h"
+
+#define N_ROUNDS 3
+#ifndef MIN_HANDLE_RATIO
+#define MIN_HANDLE_RATIO 0.1 /* of the outline's length: shorter handles make a sharp bend at the node */
+#endif
+#ifndef MAX_HANDLE_RATIO
+#define MAX_HANDLE_RATIO 0.65 
+#endif
+#ifndef KEEP_THIRD
+#define KEEP_THIRD 5e-5
+#endif
+#ifndef BEND_SIN
+#define BEND_SIN 0.5
+#endif
+#define LINE_SIN 0.009        /* a line may leave a smooth node by half a degree; snapping it is within rounding */
+#define HOPELESS 4.0          /* times tolerance after the first round */
+
+typedef struct fitting {
+    pt p0, p3, t0, t3; /* t3 points along the outline, so the second handle is p3 - b t3 */
+    double a, b, length;
+    double least, most_a, most_b;
+    double aa, ab, bb, ra, rb; /* normal equations of the last round */
+    double worst;
+} fitting;
+
+typedef struct basis {
+    double b0, b1, b2, b3;
+} basis;
+
+static basis basis_at(double u)
+{
+    const double v = 1.0 - u;
+    return (basis){ v * v * v, 3.0 * v * v * u, 3.0 * v * u * u, u * u * u };
+}
+
+/* Move u to the foot of q on the curve (one Newton step without the curvature term), add q to the equations. */
+static double visit(fitting *f, const sample *q, double u)
+{
+    const pt p1 = pt_add(f->p0, pt_mul(f->t0, f->a)), p2 = pt_sub(f->p3, pt_mul(f->t3, f->b));
+    const double v = 1.0 - u;
+    const double d0 = 3.0 * v * v, d1 = 6.0 * v * u, d2 = 3.0 * u * u;
+    const pt slope = { d0 * (p1.x - f->p0.x) + d1 * (p2.x - p1.x) + d2 * (f->p3.x - p2.x),
+                       d0 * (p1.y - f->p0.y) + d1 * (p2.y - p1.y) + d2 * (f->p3.y - p2.y) };
+    basis w = basis_at(u);
+    pt off = { w.b0 * f->p0.x + w.b1 * p1.x + w.b2 * p2.x + w.b3 * f->p3.x - q->p.x,
+               w.b0 * f->p0.y + w.b1 * p1.y + w.b2 * p2.y + w.b3 * f->p3.y - q->p.y };
+    const double speed2 = pt_dot(slope, slope);
+    const double foot = sw_clamp(u - (speed2 > 0.0 ? pt_dot(off, slope) / speed2 : 0.0), 0.0, 1.0);
+    w = basis_at(foot);
+    off = (pt){ w.b0 * f->p0.x + w.b1 * p1.x + w.b2 * p2.x + w.b3 * f->p3.x - q->p.x,
+                w.b0 * f->p0.y + w.b1 * p1.y + w.b2 * p2.y + w.b3 * f->p3.y - q->p.y };
+    f->worst = sw_max(f->worst, pt_dot(off, off));
+    const double ja = w.b1 * pt_dot(f->t0, q->normal), jb = -w.b2 * pt_dot(f->t3, q->normal);
+    const double r = pt_dot(off, q->normal);
+    f->aa += ja * ja;
+    f->ab += ja * jb;
+    f->bb += jb * jb;
+    f->ra += ja * r;
+    f->rb += jb * r;
+    return foot;
+}
+
+/* New handle lengths. Where the outline hardly bends the normals say nothing about them, and a third of the length,
+ * the handle of a straight line, is kept. A length outside its bounds is put on the bound and the other solved anew. */
+static void solve(fitting *f, double n)
+{
+    const double keep = KEEP_THIRD * n, third = f->length / 3.0;
+    const double aa = f->aa + keep, bb = f->bb + keep;
+    const double ra = f->ra + keep * (f->a - third), rb = f->rb + keep * (f->b - third);
+    const double det = aa * bb - f->ab * f->ab;
+    double da = -(ra * bb - rb * f->ab) / det, db = -(rb * aa - ra * f->ab) / det;
+    const double a = sw_clamp(f->a + da, f->least, f->most_a);
+    if (a != f->a + da) {
+        da = a - f->a;
+        db = -(rb + f->ab * da) / bb;
+    }
+    const double b = sw_clamp(f->b + db, f->least, f->most_b);
+    if (b != f->b + db) {
+        db = b - f->b;
+        da = -(ra + f->ab * db) / aa;
+    }
+    f->a = sw_clamp(f->a + da, f->least, f->most_a);
+    f->b = sw_clamp(f->b + db, f->least, f->most_b);
+}
+
+/* No handle too short or too long, and in a bend none past the point where the end tangents meet: no loops. */
+static void set_bounds(fitting *f)
+{
+    f->least = MIN_HANDLE_RATIO * f->length;
+    f->most_a = f->most_b = MAX_HANDLE_RATIO * f->length;
+    const pt chord = pt_sub(f->p3, f->p0);
+    const double sine = pt_cross(f->t0, f->t3);
+    if (fabs(sine) < BEND_SIN) return;
+    const double to_a = pt_cross(chord, f->t3) / sine, to_b = pt_cross(f->t0, chord) / sine;
+    if (to_a <= f->least || to_b <= f->least) return;
+    f->most_a = sw_min(f->most_a, to_a);
+    f->most_b = sw_min(f->most_b, to_b);
+}
+
+static bool fit_line(const outline *o, const node *from, const node *to, double tolerance_px, span *out)
+{
+    const pt chord = pt_unit(pt_sub(to->p, from->p));
+    if (!from->is_corner && !(fabs(pt_cross(chord, from->out)) < LINE_SIN && pt_dot(chord, from->out) > 0.0)) return false;
+    if (!to->is_corner && !(fabs(pt_cross(chord, to->in)) < LINE_SIN && pt_dot(chord, to->in) > 0.0)) return false;
+    double worst = 0.0;
+    for (size_t k = from->sample + 1; k < to->sample; k++)
+        worst = sw_max(worst, fabs(pt_cross(chord, pt_sub(o->samples[k].p, from->p))));
+    if (worst > tolerance_px) return false;
+    *out = (span){ .is_line = true, .error = (float)worst };
+    return true;
+}
+
+bool fit_span(const outline *o, size_t i, size_t j, double tolerance_px, span *out)
+{
+    const node *const from = &o->nodes[i], *const to = &o->nodes[j];
+    if (fit_line(o, from, to, tolerance_px, out)) {
+        out->end = (uint32_t)j;
+        return true;
+    }
+    const double s0 = o->samples[from->sample].s, length = o->samples[to->sample].s - s0;
+    const size_t n = to->sample - from->sample - 1;
+    if (n > 255) return false;
+    fitting f = { .p0 = from->p, .p3 = to->p, .t0 = from->out, .t3 = to->in, .length = length,
+                  .a = length / 3.0, .b = length / 3.0 };
+    set_bounds(&f);
+    double u[256];
+    const sample *const at = &o->samples[from->sample + 1];
+    for (size_t k = 0; k < n; k++) u[k] = (at[k].s - s0) / length;
+    const double limit = tolerance_px * tolerance_px;
+    for (int round = 0; round <= N_ROUNDS; round++) {
+        f.aa = f.ab = f.bb = f.ra = f.rb = f.worst = 0.0;
+        for (size_t k = 0; k < n; k++) u[k] = visit(&f, &at[k], u[k]);
+        if (round > 0 && f.worst <= limit) break;
+        if (round == N_ROUNDS || (round > 0 && f.worst > HOPELESS * HOPELESS * limit)) return false;
+        solve(&f, (double)n + 1.0);
+    }
+    *out = (span){ .a = (float)f.a, .b = (float)f.b, .error = (float)sqrt(f.worst), .end = (uint32_t)j };
+    return true;
+}

@@ -1,0 +1,305 @@
+/* The smooth outline of a traced path.
+ *
+ * The tracer's polygon (Selinger 2003) is as straight as the pixels allow, its vertices placed by least squares. Here
+ * it gets its corners back where the pixels cut them off, and every other vertex is rounded between two contact
+ * points, with Selinger's measure for how far the curve reaches into the vertex. Contact points are where a segment
+ * may end: the tangent there is the polygon edge, which many pixels agree on. */
+#include "contour/outline.h"
+
+#define CHAMFER_PX 3.2        /* longest run of edges that may be the raster's cut across a sharp corner */
+#define CHAMFER_SIDE_PX 4.0   /* shortest edge beside it */
+#define CHAMFER_TURN 0.6      /* radians; below that an arc looks the same */
+#define CHAMFER_OFF_PX 0.8    /* a sharp corner is not farther from its pixels than that */
+#define CORNER_TURN 0.21      /* radians; 12 degrees: less is drawn as a bend */
+#define MUST_TURN 0.5         /* radians; a corner that sharp is always kept if it stands out */
+#define CONTACT_RATIO 1.5     /* contact points lie at most this many times the shorter half edge from the vertex */
+#define STRAIGHT_PX 10.0      /* shorter edges say nothing about straightness */
+#ifndef STRAIGHT_BEND_PX
+#define STRAIGHT_BEND_PX 2.5  /* see is_straight */
+#endif
+
+typedef struct vertex {
+    pt p, dir;           /* dir, len: of the edge to the next vertex */
+    double len, turn;    /* turn: at this vertex, signed */
+    double before, after; /* contact lengths on the edges before and after */
+    bool is_corner, is_straight;
+} vertex;
+
+void outline_free(outline *o)
+{
+    sw_free(o->nodes);
+    sw_free(o->samples);
+    *o = (outline){ 0 };
+}
+
+static size_t wrap(size_t i, size_t n) { return i >= n ? i - n : i; }
+
+static void measure_edges(vertex *v, size_t n)
+{
+    for (size_t i = 0; i < n; i++) {
+        const pt edge = pt_sub(v[wrap(i + 1, n)].p, v[i].p);
+        v[i].len = pt_len(edge);
+        v[i].dir = pt_unit(edge);
+    }
+    for (size_t i = 0; i < n; i++) {
+        const pt in = v[wrap(i + n - 1, n)].dir;
+        v[i].turn = atan2(pt_cross(in, v[i].dir), pt_dot(in, v[i].dir));
+    }
+}
+
+/* The corner that the run of short edges between vertices first and last (1 or 2 edges) was cut from. */
+static bool find_chamfer(const vertex *v, size_t n, size_t first, size_t n_edges, double tolerance_px, pt *corner)
+{
+    const size_t last = wrap(first + n_edges, n);
+    const vertex *const in = &v[wrap(first + n - 1, n)], *const out = &v[last];
+    double run = 0.0;
+    for (size_t k = 0; k < n_edges; k++) run += v[wrap(first + k, n)].len;
+    if (run > CHAMFER_PX || in->len < sw_max(CHAMFER_SIDE_PX, 1.5 * run) || out->len < sw_max(CHAMFER_SIDE_PX, 1.5 * run))
+        return false;
+    const double sine = pt_cross(in->dir, out->dir);
+    const double turn = fabs(atan2(sine, pt_dot(in->dir, out->dir)));
+    if (turn < CHAMFER_TURN || fabs(sine) < 0.05) return false;
+    const pt between = pt_sub(v[last].p, v[first].p);
+    const double ahead = pt_cross(between, out->dir) / sine, behind = pt_cross(in->dir, between) / sine;
+    if (ahead <= 0.0 || behind <= 0.0) return false;
+    const pt x = pt_add(v[first].p, pt_mul(in->dir, ahead));
+    const double off = n_edges == 1 ? pt_len(pt_sub(x, pt_mix(v[first].p, v[last].p, ahead / (ahead + behind))))
+                                    : pt_len(pt_sub(x, v[wrap(first + 1, n)].p));
+    const double limit = turn > 1.9 ? sw_max(CHAMFER_OFF_PX, tolerance_px) : CHAMFER_OFF_PX;
+    if (off > sw_min(limit, tolerance_px)) return false;
+    *corner = x;
+    return true;
+}
+
+/* Put cut corners back; returns the new number of vertices. */
+static size_t restore_corners(vertex *v, size_t n, double tolerance_px)
+{
+    for (size_t n_edges = 1; n_edges <= 2; n_edges++) {
+        measure_edges(v, n);
+        for (size_t i = 0; i < n; i++) v[i].is_corner = false; /* here: to be removed */
+        size_t n_removed = 0;
+        for (size_t i = 0; i < n && n - n_removed > 4; i++) {
+            pt x;
+            const size_t a = wrap(i + n_edges, n), before = wrap(i + n - 1, n);
+            if (v[i].is_corner || v[a].is_corner || v[before].is_corner || v[wrap(a + 1, n)].is_corner) continue;
+            if (!find_chamfer(v, n, i, n_edges, tolerance_px, &x)) continue;
+            v[i].p = x;
+            for (size_t k = 1; k <= n_edges; k++) v[wrap(i + k, n)].is_corner = true;
+            n_removed += n_edges;
+            i += n_edges;
+        }
+        size_t kept = 0;
+        for (size_t i = 0; i < n; i++) {
+            if (!v[i].is_corner) v[kept++] = v[i];
+        }
+        n = kept;
+    }
+    measure_edges(v, n);
+    return n;
+}
+
+/* Selinger's measure of how far a curve reaches into the vertex: 1 and more is a corner. */
+static double reach_of(pt before, pt p, pt after)
+{
+    const pt chord = pt_sub(after, before);
+    const double across = fabs(pt_cross(chord, pt_sub(p, before)));
+    const double dd = across / (fabs(chord.x) + fabs(chord.y) + 1e-12);
+    return dd > 1.0 ? (1.0 - 1.0 / dd) / 0.75 : 0.0;
+}
+
+/* Largest turn within half the edge's length past its end, on one side. */
+static double turn_beyond(const vertex *v, size_t n, size_t at, double reach, bool is_forward)
+{
+    double turn = 0.0, most = 0.0;
+    for (size_t k = 0; k < n && reach >= 0.0; k++) {
+        turn += v[at].turn;
+        most = sw_max(most, fabs(turn));
+        if (is_forward) {
+            reach -= v[at].len;
+            at = wrap(at + 1, n);
+        } else {
+            at = wrap(at + n - 1, n);
+            reach -= v[at].len;
+        }
+    }
+    return most;
+}
+
+/* An edge is a straight line and not a stretch of an arc if an arc as bent as its surroundings would have left it:
+ * an arc that turns by t within half a length of the edge's end stands off the edge by about t * length / 8. */
+static bool is_straight(const vertex *v, size_t n, size_t i, double tolerance_px)
+{
+    const double len = v[i].len;
+    if (len < sw_max(STRAIGHT_PX, 5.0 * tolerance_px)) return false;
+    const double need = 8.0 * sw_max(STRAIGHT_BEND_PX, tolerance_px) / len;
+    return turn_beyond(v, n, wrap(i + 1, n), 0.5 * len, true) >= need && turn_beyond(v, n, i, 0.5 * len, false) >= need;
+}
+
+static void classify(vertex *v, size_t n, double tolerance_px)
+{
+    for (size_t i = 0; i < n; i++) {
+        const vertex *const in = &v[wrap(i + n - 1, n)];
+        v[i].is_corner = fabs(v[i].turn) >= CORNER_TURN && reach_of(in->p, v[i].p, v[wrap(i + 1, n)].p) >= 1.0;
+        v[i].is_straight = is_straight(v, n, i, tolerance_px);
+        const double most = CONTACT_RATIO * 0.5 * sw_min(in->len, v[i].len);
+        v[i].before = v[i].is_corner ? 0.0 : sw_min(most, 0.5 * in->len);
+        v[i].after = v[i].is_corner ? 0.0 : sw_min(most, 0.5 * v[i].len);
+    }
+    for (size_t i = 0; i < n; i++) { /* no room for a line between two contacts: let them meet */
+        vertex *const next = &v[wrap(i + 1, n)];
+        const double used = v[i].after + next->before, left = v[i].len - used;
+        if (used == 0.0 || v[i].is_straight || left > sw_max(1.5, 0.15 * v[i].len)) continue;
+        v[i].after = v[i].after / used * v[i].len;
+        next->before = v[i].len - v[i].after;
+    }
+}
+
+static bool add_sample(outline *o, pt p, pt along)
+{
+    void *at = o->samples;
+    if (!sw_grow(&at, &o->cap_samples, o->m + 1, sizeof *o->samples)) return false;
+    o->samples = at;
+    const pt tangent = pt_unit(along);
+    const double step = o->m == 0 ? 0.0 : pt_len(pt_sub(p, o->samples[o->m - 1].p));
+    o->samples[o->m] = (sample){ .p = p, .normal = { -tangent.y, tangent.x }, .s = o->m == 0 ? 0.0 : o->samples[o->m - 1].s + step };
+    o->m++;
+    return true;
+}
+
+static bool add_node(outline *o, const node *add)
+{
+    void *at = o->nodes;
+    if (!sw_grow(&at, &o->cap_nodes, o->n + 1, sizeof *o->nodes)) return false;
+    o->nodes = at;
+    o->nodes[o->n] = *add;
+    o->nodes[o->n].sample = o->m;
+    o->n++;
+    return add_sample(o, add->p, pt_add(add->in, add->out));
+}
+
+static pt cubic_point(pt a, pt b, pt c, pt d, double t)
+{
+    const pt ab = pt_mix(a, b, t), bc = pt_mix(b, c, t), cd = pt_mix(c, d, t);
+    return pt_mix(pt_mix(ab, bc, t), pt_mix(bc, cd, t), t);
+}
+
+/* The vertex's corner node, or its arc from the contact before (already a node) to the contact after. */
+static bool add_vertex(outline *o, const vertex *in, const vertex *v, double tolerance_px, double *turn)
+{
+    const double turn_in = *turn;
+    *turn += v->turn;
+    if (v->is_corner) {
+        const bool stands_out = sw_min(in->len, v->len) * sin(0.5 * fabs(v->turn)) > 1.2 * tolerance_px;
+        return add_node(o, &(node){ .p = v->p, .in = in->dir, .out = v->dir, .turn_in = turn_in, .turn_out = *turn,
+                                    .is_corner = true, .is_must = stands_out && fabs(v->turn) >= MUST_TURN,
+                                    .is_straight = v->is_straight });
+    }
+    const pt a = pt_sub(v->p, pt_mul(in->dir, v->before)), d = pt_add(v->p, pt_mul(v->dir, v->after));
+    const double reach = sw_clamp(reach_of(pt_sub(v->p, pt_mul(in->dir, 2.0 * v->before)), v->p,
+                                           pt_add(v->p, pt_mul(v->dir, 2.0 * v->after))), 0.55, 1.0);
+    const pt b = pt_mix(a, v->p, reach), c = pt_mix(d, v->p, reach);
+    const pt mid = cubic_point(a, b, c, d, 0.5);
+    const pt slope = pt_add(pt_sub(c, a), pt_sub(d, b));
+    if (v->before + v->after > 16.0) {
+        if (!add_sample(o, cubic_point(a, b, c, d, 0.25), pt_sub(c, a))) return false;
+        if (!add_sample(o, mid, slope)) return false;
+        if (!add_sample(o, cubic_point(a, b, c, d, 0.75), pt_sub(d, b))) return false;
+    } else if (!add_sample(o, mid, slope)) {
+        return false;
+    }
+    return add_node(o, &(node){ .p = d, .in = v->dir, .out = v->dir, .turn_in = *turn, .turn_out = *turn,
+                                .is_straight = v->is_straight });
+}
+
+/* True if the arc after v ends where the arc at next begins. */
+static bool do_meet(const vertex *v, const vertex *next)
+{
+    return !v->is_corner && !next->is_corner && v->len - v->after - next->before < 0.5;
+}
+
+/* The line from the contact after this vertex to the contact before the next, whose node it adds unless they meet. */
+static bool add_edge(outline *o, const vertex *v, const vertex *next, double turn)
+{
+    const double left = v->len - v->after - next->before;
+    if (do_meet(v, next)) return true;
+    const size_t n_between = left > 24.0 ? 3 : left > 6.0 ? 1 : 0;
+    for (size_t k = 1; k <= n_between; k++) {
+        const double along = v->after + left * (double)k / (double)(n_between + 1);
+        if (!add_sample(o, pt_add(v->p, pt_mul(v->dir, along)), v->dir)) return false;
+    }
+    if (next->is_corner) return true;
+    return add_node(o, &(node){ .p = pt_sub(next->p, pt_mul(v->dir, next->before)), .in = v->dir, .out = v->dir,
+                                .turn_in = turn, .turn_out = turn });
+}
+
+/* Repeat nodes and samples for a second round. */
+static bool double_round(outline *o, double turn)
+{
+    void *nodes = o->nodes, *samples = o->samples;
+    if (!sw_grow(&nodes, &o->cap_nodes, 2 * o->n + 1, sizeof *o->nodes)) return false;
+    o->nodes = nodes;
+    if (!sw_grow(&samples, &o->cap_samples, 2 * o->m + 1, sizeof *o->samples)) return false;
+    o->samples = samples;
+    o->length = o->samples[o->m - 1].s + pt_len(pt_sub(o->samples[0].p, o->samples[o->m - 1].p));
+    for (size_t k = 0; k <= o->m; k++) {
+        o->samples[o->m + k] = o->samples[k == o->m ? 0 : k];
+        o->samples[o->m + k].s += k == o->m ? 2.0 * o->length : o->length;
+    }
+    for (size_t k = 0; k <= o->n; k++) {
+        node *const to = &o->nodes[o->n + k];
+        *to = o->nodes[k == o->n ? 0 : k];
+        to->sample += k == o->n ? 2 * o->m : o->m;
+        to->turn_in += k == o->n ? 2.0 * turn : turn;
+        to->turn_out += k == o->n ? 2.0 * turn : turn;
+    }
+    return true;
+}
+
+static size_t first_vertex(const pt *p, size_t n)
+{
+    size_t first = 0;
+    for (size_t i = 1; i < n; i++) {
+        if (p[i].y < p[first].y || (p[i].y == p[first].y && p[i].x < p[first].x)) first = i;
+    }
+    return first;
+}
+
+static bool fill(outline *o, vertex *v, size_t n, double tolerance_px)
+{
+    classify(v, n, tolerance_px);
+    double turn = 0.0;
+    /* the walk begins on the last edge, so that the first vertex finds its contact before */
+    const vertex *const last = &v[n - 1];
+    if (!v[0].is_corner && !add_node(o, &(node){ .p = pt_sub(v[0].p, pt_mul(last->dir, v[0].before)), .in = last->dir,
+                                                 .out = last->dir }))
+        return false;
+    for (size_t i = 0; i < n; i++) {
+        if (!add_vertex(o, &v[wrap(i + n - 1, n)], &v[i], tolerance_px, &turn)) return false;
+        const vertex *const next = &v[wrap(i + 1, n)];
+        if (!add_edge(o, &v[i], next, turn)) return false;
+        if (i + 1 < n || next->is_corner) continue;
+        if (do_meet(&v[i], next)) o->nodes[0].is_straight = v[i].is_straight;
+        o->n--; /* the contact before vertex 0 came first already */
+        o->m--;
+    }
+    return double_round(o, turn);
+}
+
+bool outline_make(const pt *p, size_t n, double tolerance_px, outline *out)
+{
+    outline made = { 0 };
+    bool is_ok = false;
+    vertex *const v = sw_alloc_array(n, sizeof *v);
+    if (v == NULL) goto cleanup;
+    const size_t first = first_vertex(p, n);
+    for (size_t i = 0; i < n; i++) v[i].p = p[wrap(first + i, n)];
+    n = restore_corners(v, n, tolerance_px);
+    if (!fill(&made, v, n, tolerance_px)) goto cleanup;
+    *out = made;
+    made = (outline){ 0 };
+    is_ok = true;
+cleanup:
+    outline_free(&made);
+    sw_free(v);
+    return is_ok;
+}
