@@ -76,5 +76,46 @@ unit-run: $(TESTS)
 
 asan: unit
 
+# The main job on a sample. Everything it writes lies in $(BUILD)/demo.
+demo: deps
+	@$(MAKE) --no-print-directory all samples
+	@mkdir -p $(BUILD)/demo
+	$(BUILD)/stencilwright cut $(BUILD)/samples/heron.png --width 2.1m --passes 3 --out $(BUILD)/demo/heron --replace
+	@echo
+	@echo 'Look at $(BUILD)/demo/heron/preview.png (the wall as sprayed), then at'
+	@echo '$(BUILD)/demo/heron/layers.svg (all passes) and $(BUILD)/demo/heron/cut/ (what the cutting shop gets).'
+
+# Everything: rules, both compilers, unit tests under sanitizers, command line, references. Ends with a count.
+check: deps-check
+	@$(MAKE) --no-print-directory all samples
+	@BUILD=$(BUILD) MAKE='$(MAKE)' tests/run_all.sh
+
+bench: all samples
+	@BUILD=$(BUILD) MAKE='$(MAKE)' tests/bench/run.sh
+
+lint:
+	@tests/lint.sh $(CPPFLAGS) $(shell pkg-config --cflags $(PKGS) 2>/dev/null)
+
+$(BUILD)/stencilwright.1: $(BUILD)/stencilwright
+	@$< help --man > $@
+
+$(BUILD)/stencilwright.bash: $(BUILD)/stencilwright
+	@$< help --bash > $@
+
+$(BUILD)/stencilwright.pc: Makefile
+	@mkdir -p $(@D)
+	@printf 'prefix=%s\nName: stencilwright\nDescription: paint stencils from a picture, ready to cut\nVersion: %s\n' \
+	  '$(PREFIX)' '$(VERSION)' > $@
+	@printf 'Requires.private: %s\nCflags: -I$${prefix}/include\n' '$(PKGS)' >> $@
+	@printf 'Libs: -L$${prefix}/lib -lstencilwright\nLibs.private: -lpotrace -lpthread -lm\n' >> $@
+
+install: all $(BUILD)/stencilwright.1 $(BUILD)/stencilwright.bash $(BUILD)/stencilwright.pc
+	install -D -m 755 $(BUILD)/stencilwright $(DESTDIR)$(PREFIX)/bin/stencilwright
+	install -D -m 644 $(BUILD)/libstencilwright.a $(DESTDIR)$(PREFIX)/lib/libstencilwright.a
+	install -D -m 644 -t $(DESTDIR)$(PREFIX)/include/stencilwright include/stencilwright/*.h
+	install -D -m 644 $(BUILD)/stencilwright.pc $(DESTDIR)$(PREFIX)/lib/pkgconfig/stencilwright.pc
+	install -D -m 644 $(BUILD)/stencilwright.1 $(DESTDIR)$(PREFIX)/share/man/man1/stencilwright.1
+	install -D -m 644 $(BUILD)/stencilwright.bash $(DESTDIR)$(PREFIX)/share/bash-completion/completions/stencilwright
+
 clean:
 	rm -rf $(BUILD)

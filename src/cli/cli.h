@@ -1,0 +1,79 @@
+/*
+ * The command line: one table of options a command, from which come parsing, help, the man page and completion.
+ */
+#ifndef SW_CLI_H
+#define SW_CLI_H
+
+#include "job/job.h"
+
+typedef enum sw_cli_kind {
+    SW_CLI_FLAG,    /* bool */
+    SW_CLI_LENGTH,  /* double in mm, above 0 */
+    SW_CLI_LENGTH0, /* double in mm, 0 allowed */
+    SW_CLI_COUNT,   /* size_t within min..max */
+    SW_CLI_PERCENT, /* 0..100 on the command line, double 0..1 in the field */
+    SW_CLI_COLOUR,  /* uint32_t 0xrrggbb */
+    SW_CLI_CHOICE,  /* int: index in choices */
+    SW_CLI_TEXT,    /* const char * */
+    SW_CLI_PAINT    /* appended to the sw_cli_paints at offset; may be repeated */
+} sw_cli_kind;
+
+typedef struct sw_cli_option {
+    const char *name;     /* without the dashes */
+    sw_cli_kind kind;
+    const char *value;    /* what stands for the value in help; NULL for flags */
+    size_t offset;        /* of the field in the command's arguments */
+    double min, max;      /* of counts */
+    const char *choices;  /* "tone|colour|line" */
+    const char *fallback; /* the default as text; NULL: none */
+    const char *help;
+} sw_cli_option;
+
+typedef struct sw_cli_paints {
+    uint32_t rgb[SW_CUT_MAX_PAINTS];
+    size_t n;
+} sw_cli_paints;
+
+typedef struct sw_cli_command {
+    const char *name;
+    const char *operands;  /* "PICTURE" */
+    const char *summary;   /* one line */
+    const char *about;     /* paragraphs for help and manual */
+    const sw_cli_option *options;
+    size_t n_options;
+    int (*run)(const struct sw_cli_command *command, int argc, char **argv); /* argv[0] is the command; exit status */
+} sw_cli_command;
+
+extern const sw_cli_command sw_cli_cut;
+
+/** All commands, ended by NULL. */
+extern const sw_cli_command *const sw_cli_commands[];
+
+/**
+ * Parse options and operands into args (a struct of the command's own, fields at the table's offsets).
+ * operands: at most max_operands pointers into argv; options may stand before or after them; "--" ends options.
+ * *is_help is set when --help stands anywhere. Returns SW_OK, SW_BAD_USAGE, SW_BAD_LENGTH with the argument quoted.
+ */
+SW_MUST_USE sw_status sw_cli_parse(const sw_cli_command *command, int argc, char **argv, void *args,
+                                   const char **operands, size_t max_operands, size_t *n_operands, bool *is_help,
+                                   sw_note *note);
+
+/** Help of a command, or of the program when command is NULL, to standard output. */
+void sw_cli_help(const sw_cli_command *command);
+/** The man page (roff) and the completion script (bash) of the whole program, to standard output. */
+void sw_cli_manual(void);
+void sw_cli_completion(void);
+
+/** Print "stencilwright: note" to standard error; returns the exit status of st. */
+int sw_cli_fail(sw_status st, const sw_note *note);
+
+/** Progress on standard error: shown only on a terminal and only once the work has lasted half a second. */
+typedef struct sw_cli_progress {
+    double begun_s;
+    bool is_on, is_shown;
+} sw_cli_progress;
+void sw_cli_progress_begin(sw_cli_progress *progress, bool is_quiet);
+void sw_cli_progress_tell(void *ctx, const char *stage, double done_ratio);
+void sw_cli_progress_end(sw_cli_progress *progress);
+
+#endif

@@ -1,0 +1,41 @@
+/* Picks the command. */
+#include "cli/cli.h"
+
+#include <signal.h>
+#include <stdio.h>
+#include <string.h>
+
+const sw_cli_command *const sw_cli_commands[] = { &sw_cli_cut, NULL };
+
+static const sw_cli_command *find_command(const char *name)
+{
+    for (size_t i = 0; sw_cli_commands[i] != NULL; i++) {
+        if (strcmp(sw_cli_commands[i]->name, name) == 0) return sw_cli_commands[i];
+    }
+    return NULL;
+}
+
+static void on_signal(int number)
+{
+    (void)number;
+    sw_interrupt();
+}
+
+int main(int argc, char **argv)
+{
+    const char *const first = argc > 1 ? argv[1] : "";
+    const sw_cli_command *const command = find_command(first);
+    struct sigaction action = { .sa_handler = on_signal, .sa_flags = (int)SA_RESETHAND };
+    sigaction(SIGINT, &action, NULL); /* the first signal asks, the second one kills */
+    sigaction(SIGTERM, &action, NULL);
+    if (command != NULL) return command->run(command, argc - 1, argv + 1);
+    if (strcmp(first, "--version") == 0) return printf("stencilwright %s\n", sw_version()) > 0 ? 0 : 3;
+    if (strcmp(first, "help") == 0 && argc > 2 && strcmp(argv[2], "--man") == 0) return sw_cli_manual(), 0;
+    if (strcmp(first, "help") == 0 && argc > 2 && strcmp(argv[2], "--bash") == 0) return sw_cli_completion(), 0;
+    if (strcmp(first, "--help") == 0 || strcmp(first, "help") == 0)
+        return sw_cli_help(argc > 2 ? find_command(argv[2]) : NULL), 0;
+    sw_note note = { 0 };
+    if (first[0] == '\0') sw_fail(&note, SW_BAD_USAGE, "a command is missing; see stencilwright --help");
+    else sw_fail(&note, SW_BAD_USAGE, "'%s' is not a command; see stencilwright --help", first);
+    return sw_cli_fail(SW_BAD_USAGE, &note);
+}

@@ -1,0 +1,130 @@
+/* Options from the table. A number is parsed whole: its unit, its range, and nothing after it. */
+#include "cli/cli.h"
+
+#include <math.h>
+#include <string.h>
+
+static const sw_cli_option *find_option(const sw_cli_command *command, const char *name, size_t n)
+{
+    for (size_t i = 0; i < command->n_options; i++) {
+        const sw_cli_option *const option = &command->options[i];
+        if (strlen(option->name) == n && memcmp(option->name, name, n) == 0) return option;
+    }
+    return NULL;
+}
+
+static sw_status set_count(const sw_cli_option *option, const char *text, size_t *field, sw_note *note)
+{
+    double value;
+    if (!sw_number_parse(text, &value) || value != floor(value) || !(value >= option->min && value <= option->max))
+        return sw_fail(note, SW_BAD_USAGE, "--%s '%s' must be a whole number from %d to %d", option->name, text,
+                       (int)option->min, (int)option->max);
+    *field = (size_t)value;
+    return SW_OK;
+}
+
+static sw_status set_percent(const sw_cli_option *option, const char *text, double *field, sw_note *note)
+{
+    double value;
+    if (!sw_number_parse(text, &value) || !(value >= 0.0 && value <= 100.0))
+        return sw_fail(note, SW_BAD_USAGE, "--%s '%s' must be a number from 0 to 100", option->name, text);
+    *field = value / 100.0;
+    return SW_OK;
+}
+
+static sw_status parse_colour(const sw_cli_option *option, const char *text, uint32_t *out, sw_note *note)
+{
+    sw_rgb8 c;
+    if (!sw_rgb8_parse(text, &c))
+        return sw_fail(note, SW_BAD_USAGE, "--%s '%s' is not a colour; write it like '#c04020', with the quotes",
+                       option->name, text);
+    *out = (uint32_t)c.r << 16 | (uint32_t)c.g << 8 | c.b;
+    return SW_OK;
+}
+
+static sw_status set_choice(const sw_cli_option *option, const char *text, int *field, sw_note *note)
+{
+    const size_t n = strlen(text);
+    int index = 0;
+    for (const char *p = option->choices; *p != '\0'; index++) {
+        const size_t word = strcspn(p, "|");
+        if (word == n && memcmp(p, text, n) == 0) {
+            *field = index;
+            return SW_OK;
+        }
+        p += word + (p[word] == '|');
+    }
+    return sw_fail(note, SW_BAD_USAGE, "--%s '%s' is not one of %s", option->name, text, option->choices);
+}
+
+static sw_status add_paint(const sw_cli_option *option, const char *text, sw_cli_paints *paints, sw_note *note)
+{
+    if (paints->n == SW_CUT_MAX_PAINTS)
+        return sw_fail(note, SW_BAD_USAGE, "--%s can be given at most %d times", option->name, SW_CUT_MAX_PAINTS);
+    uint32_t rgb = 0;
+    SW_TRY(parse_colour(option, text, &rgb, note));
+    paints->rgb[paints->n++] = rgb;
+    return SW_OK;
+}
+
+static sw_status set_field(const sw_cli_option *option, const char *text, void *args, sw_note *note)
+{
+    void *const field = (char *)args + option->offset;
+    char name[64] = "--";
+    strncat(name, option->name, sizeof name - 3);
+    switch (option->kind) {
+    case SW_CLI_FLAG: *(bool *)field = true; return SW_OK;
+    case SW_CLI_LENGTH: return sw_length_parse(text, name, false, field, note);
+    case SW_CLI_LENGTH0: return sw_length_parse(text, name, true, field, note);
+    case SW_CLI_COUNT: return set_count(option, text, field, note);
+    case SW_CLI_PERCENT: return set_percent(option, text, field, note);
+    case SW_CLI_COLOUR: return parse_colour(option, text, field, note);
+    case SW_CLI_CHOICE: return set_choice(option, text, field, note);
+    case SW_CLI_PAINT: return add_paint(option, text, field, note);
+    case SW_CLI_TEXT: *(const char **)field = text; return SW_OK;
+    }
+    return SW_OK;
+}
+
+/* One option at argv[*i], "--name value" or "--name=value"; *i ends on its last word. */
+static sw_status take_option(const sw_cli_command *command, int argc, char **argv, int *i, void *args, sw_note *note)
+{
+    const char *const word = argv[*i];
+    const size_t n = strcspn(word + 2, "=");
+    const sw_cli_option *const option = word[1] == '-' ? find_option(command, word + 2, n) : NULL;
+    if (option == NULL)
+        return sw_fail(note, SW_BAD_USAGE, "'%s' is not an option of %s; see stencilwright %s --help", word,
+                       command->name, command->name);
+    const bool has_value = word[2 + n] == '=';
+    if (option->kind == SW_CLI_FLAG) {
+        if (has_value) return sw_fail(note, SW_BAD_USAGE, "--%s takes no value, '%s' has one", option->name, word);
+        return set_field(option, "", args, note);
+    }
+    if (has_value) return set_field(option, word + 3 + n, args, note);
+    if (*i + 1 >= argc) return sw_fail(note, SW_BAD_USAGE, "--%s needs a value: %s", option->name, option->value);
+    *i += 1;
+    return set_field(option, argv[*i], args, note);
+}
+
+sw_status sw_cli_parse(const sw_cli_command *command, int argc, char **argv, void *args, const char **operands,
+                       size_t max_operands, size_t *n_operands, bool *is_help, sw_note *note)
+{
+    bool is_ended = false;
+    *n_operands = 0;
+    for (int i = 1; i < argc; i++) {
+        if (!is_ended && strcmp(argv[i], "--") == 0) {
+            is_ended = true;
+        } else if (!is_ended && strcmp(argv[i], "--help") == 0) {
+            *is_help = true;
+            return SW_OK;
+        } else if (!is_ended && argv[i][0] == '-' && argv[i][1] != '\0') {
+            SW_TRY(take_option(command, argc, argv, &i, args, note));
+        } else if (*n_operands == max_operands) {
+            return sw_fail(note, SW_BAD_USAGE, "'%s' is one argument too many; see stencilwright %s --help", argv[i],
+                           command->name);
+        } else {
+            operands[(*n_operands)++] = argv[i];
+        }
+    }
+    return SW_OK;
+}
