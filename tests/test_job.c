@@ -1,0 +1,172 @@
+/* The public interface: a job in ten lines of C, and what it promises when something is wrong. */
+#include "support.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "job/job.h"
+
+/* A PNG of dark rings on white, so that every pass has islands within islands. */
+static void make_picture(const char *path)
+{
+    sw_picture picture = { 0 };
+    sw_text png = { 0 };
+    sw_note note = { 0 };
+    assert_ok(sw_picture_make(180, 120, (sw_rgb8){ 255, 255, 255 }, &picture, &note), note);
+    for (size_t y = 0; y < 120; y++) {
+        for (size_t x = 0; x < 180; x++) {
+            const double d = hypot((double)x - 90.0, (double)y - 60.0) / 120.0;
+            const uint8_t level = (d > 0.1 && d < 0.18) || (d > 0.26 && d < 0.34) ? 20 : d > 0.4 && d < 0.46 ? 130 : 255;
+            picture.at[y * 180 + x] = (sw_rgb8){ level, level, level };
+        }
+    }
+    assert_ok(sw_write_png(&picture, 0.0, &png, &note), note);
+    assert_ok(sw_file_write(path, true, png.data, png.size, &note), note);
+    sw_text_free(&png);
+    sw_picture_free(&picture);
+}
+
+static int enter_folder(void **state)
+{
+    static char folder[] = "/tmp/sw-job-XXXXXX";
+    if (mkdtemp(folder) == NULL || chdir(folder) != 0) return -1;
+    *state = folder;
+    make_picture("rings.png");
+    return 0;
+}
+
+static int leave_folder(void **state)
+{
+    char command[64];
+    snprintf(command, sizeof command, "rm -rf %s", (const char *)*state);
+    return chdir("/") == 0 ? system(command) : -1;
+}
+
+static void ten_lines_of_c_make_a_job(void **state)
+{
+    (void)state;
+    sw_note note = { 0 };
+    sw_cut_opts opts = sw_cut_defaults();
+    sw_job *job = NULL;
+    opts.width_mm = 600.0;
+    opts.n_passes = 2;
+    sw_status st = sw_job_cut("rings.png", &opts, &job, &note);
+    if (st == SW_OK) st = sw_job_write(job, "job", false, &note);
+    if (st != SW_OK) print_error("%s\n", note.text);
+    sw_job_free(job);
+
+    assert_int_equal(st, SW_OK);
+    struct stat info;
+    assert_int_equal(stat("job/layers.svg", &info), 0);
+    assert_int_equal(stat("job/cut/pass-2.svg", &info), 0);
+    assert_int_equal(sw_job_cut("rings.png", &opts, &job, &note), SW_OK);
+    assert_int_equal(sw_job_write(job, "job", false, &note), SW_EXISTS);
+    sw_job_free(job);
+}
+
+static void numbers_that_are_none_are_refused(void **state)
+{
+    (void)state;
+    double *field;
+    sw_cut_opts opts;
+    sw_job *const none = NULL;
+    for (int i = 0; i < 6; i++) {
+        opts = sw_cut_defaults();
+        opts.width_mm = 600.0;
+        double *const fields[] = { &opts.width_mm, &opts.min_opening_mm, &opts.min_web_mm,
+                                   &opts.frame_mm, &opts.trap_mm,        &opts.detail_ratio };
+        field = fields[i];
+        const double bad[] = { NAN, -1.0, INFINITY, 1e9 };
+        for (size_t b = 0; b < SW_ARRAY_LEN(bad); b++) {
+            *field = bad[b];
+            sw_job *job = none;
+            sw_note note = { 0 };
+            assert_int_equal(sw_status_exit(sw_job_cut("rings.png", &opts, &job, &note)), 2);
+            assert_null(job);
+            assert_true(note.text[0] != '\0');
+        }
+    }
+}
+
+static void the_grid_follows_from_the_finest_part(void **state)
+{
+    (void)state;
+    const sw_picture_info info = { .width_px = 1000, .height_px = 500 };
+    sw_cut_opts opts = sw_cut_defaults();
+    sw_grid grid;
+    sw_note note = { 0 };
+    opts.width_mm = 2100.0;
+    assert_ok(sw_job_size(&info, "p", &opts, &grid, &note), note);
+    assert_int_equal(grid.width_px, 4200);
+    assert_int_equal(grid.height_px, 2100);
+    assert_true(fabs(opts.height_mm - 1050.0) < 1e-9);
+    opts = sw_cut_defaults();
+    opts.height_mm = 333.3;
+    opts.min_web_mm = 2.0;
+    assert_ok(sw_job_size(&info, "p", &opts, &grid, &note), note);
+    assert_true(grid.px_per_mm * 2.0 >= 6.0);
+    assert_true(fabs((double)grid.width_px / grid.px_per_mm - 666.6) < 1e-9);
+}
+
+static void every_failing_allocation_ends_cleanly(void **state)
+{
+    (void)state;
+    sw_cut_opts opts = sw_cut_defaults();
+    opts.width_mm = 120.0;
+    opts.n_passes = 2;
+    opts.n_threads = 1;
+    const size_t live_before = sw_alloc_fail_at(0);
+    bool is_done = false;
+    for (size_t nth = 1; !is_done; nth++) {
+        sw_job *job = NULL;
+        sw_note note = { 0 };
+        sw_alloc_fail_at(nth);
+        const sw_status st = sw_job_cut("rings.png", &opts, &job, &note);
+        is_done = sw_alloc_count() < nth;
+        if (!is_done && st != SW_OK) {
+            assert_int_equal(sw_status_exit(st), 3);
+            assert_null(job);
+        }
+        sw_job_free(job);
+        assert_int_equal(sw_alloc_fail_at(0), live_before);
+        if (nth > 400) nth += nth / 50; /* deep in: every path has been hit, walk on in growing steps */
+    }
+}
+
+static void every_failing_write_leaves_nothing(void **state)
+{
+    (void)state;
+    sw_cut_opts opts = sw_cut_defaults();
+    opts.width_mm = 120.0;
+    opts.n_passes = 2;
+    sw_job *job = NULL;
+    sw_note note = { 0 };
+    assert_ok(sw_job_cut("rings.png", &opts, &job, &note), note);
+    sw_status st = SW_IO;
+    for (size_t nth = 1; st != SW_OK && nth < 200; nth++) {
+        sw_write_fail_at(nth);
+        st = sw_job_write(job, "fragile", false, &note);
+        sw_write_fail_at(0);
+        struct stat info;
+        if (st != SW_OK) {
+            assert_int_equal(st, SW_IO);
+            assert_int_not_equal(stat("fragile", &info), 0);
+        }
+    }
+    assert_int_equal(st, SW_OK);
+    sw_job_free(job);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(ten_lines_of_c_make_a_job),
+        cmocka_unit_test(numbers_that_are_none_are_refused),
+        cmocka_unit_test(the_grid_follows_from_the_finest_part),
+        cmocka_unit_test(every_failing_allocation_ends_cleanly),
+        cmocka_unit_test(every_failing_write_leaves_nothing),
+    };
+    return cmocka_run_group_tests(tests, enter_folder, leave_folder);
+}
