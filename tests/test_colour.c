@@ -209,9 +209,23 @@ static void lab_of_known_colours(void **state)
     }
 }
 
+static void black_is_black_in_a_row(void **state)
+{
+    (void)state;
+    const sw_rgb8 dark[] = { { 0, 0, 0 }, { 1, 0, 0 }, { 0, 1, 0 }, { 0, 0, 1 } };
+    sw_oklab lab[4];
+    sw_oklab_from_rgb8_row(dark, 4, lab);
+    for (size_t i = 0; i < 4; i++) {
+        const sw_rgb8 back = sw_rgb8_from_oklab(lab[i]);
+        assert_true(lab[i].L >= 0.0f && lab[i].L < 0.1f);
+        assert_memory_equal(&back, &dark[i], sizeof back);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(black_is_black_in_a_row),
         cmocka_unit_test(ciede2000_gives_the_34_published_differences),
         cmocka_unit_test(the_srgb_curve_is_the_standards),
         cmocka_unit_test(the_tables_are_the_curve),

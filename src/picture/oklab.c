@@ -23,7 +23,7 @@ static inline float cube_root(float x)
     memcpy(&y, &bits, sizeof y);
     for (int step = 0; step < 2; step++) {
         const float cube = y * y * y;
-        y = y * (cube + x + x) / (cube + cube + x);
+        y *= (cube + x + x) / (cube + cube + x); /* the ratio first: y times cube underflows near black */
     }
     return y;
 }
