@@ -1,0 +1,132 @@
+#!/usr/bin/python3
+# needs: bin/tests/reference/picture
+"""PNG decoding over every colour type, depth, filter and both interlacings.
+
+Each file is written by tests/reference/pngmake.py from random samples, so the right answer is known from the standard
+(ISO/IEC 15948:2004) alone; where Pillow (its own decoder; version printed) reads the form in full, it must agree too.
+Pillow cuts 16-bit colour to 8 bits by dropping the low byte and is not asked there; OpenCV is asked for those.
+"""
+import io
+import os
+import random
+import struct
+import subprocess
+import sys
+import tempfile
+
+import cv2
+import numpy as np
+import PIL
+from PIL import Image
+
+sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
+import pngmake
+
+TOOL = os.path.join(os.environ.get("BUILD", "build"), "bin/tests/reference/picture")
+GROUND = (37, 150, 211)
+
+
+def ours(data, path):
+    with open(path, "wb") as f:
+        f.write(data)
+    out = subprocess.run([TOOL, "read", path, *map(str, GROUND)], stdout=subprocess.PIPE, check=True).stdout
+    line, pixels = out.split(b"\n", 1)
+    width, height, alpha, clear, _, _ = map(int, line.split())
+    return np.frombuffer(pixels, np.uint8).reshape(height, width, 3).astype(int), bool(alpha), bool(clear)
+
+
+def truth(rows, colour_type, depth, palette, trns):
+    """8-bit RGB over the ground in exact integers, rounded once a step: sample to 8 bits, then the blend."""
+    top = (1 << depth) - 1
+    to8 = lambda v: (v * 255 * 2 + top) // (2 * top)
+    out = []
+    for row in rows:
+        line = []
+        for p in row:
+            alpha = 255
+            if colour_type == 3:
+                colour = palette[p[0]]
+                if trns is not None and p[0] < len(trns):
+                    alpha = trns[p[0]]
+            else:
+                n = 3 if colour_type in (2, 6) else 1
+                colour = [to8(v) for v in p[:n]] * (4 - n if n == 1 else 1)
+                if colour_type in (4, 6):
+                    alpha = to8(p[-1])
+                elif trns is not None and struct.pack(">%dH" % n, *p[:n]) == trns:
+                    alpha = 0
+            line.append([(c * alpha * 2 + g * (255 - alpha) * 2 + 255) // 510 for c, g in zip(colour, GROUND)] + [alpha])
+        out.append(line)
+    return np.array(out)
+
+
+def by_pillow(data):
+    image = Image.open(io.BytesIO(data))
+    if image.mode in ("I", "I;16"):
+        return None
+    rgba = np.array(image.convert("RGBA")).astype(int)
+    a = rgba[..., 3:]
+    return (rgba[..., :3] * a * 2 + np.array(GROUND) * (255 - a) * 2 + 255) // 510
+
+
+def by_opencv(data):
+    """16-bit files without a key; BGR(A) or grey."""
+    raw = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_UNCHANGED)
+    if raw.dtype != np.uint16:
+        return None
+    raw = raw.reshape(raw.shape[0], raw.shape[1], -1).astype(np.int64)
+    if raw.shape[2] == 1:
+        raw = np.repeat(raw, 3, axis=2)
+    rgb = (raw[..., 2::-1] * 255 * 2 + 65535) // (2 * 65535)
+    a = (raw[..., 3:] * 255 * 2 + 65535) // (2 * 65535) if raw.shape[2] == 4 else 255
+    return (rgb * a * 2 + np.array(GROUND) * (255 - a) * 2 + 255) // 510
+
+
+def make(rng, colour_type, depth, width, height, keyed):
+    top = (1 << depth) - 1
+    n = pngmake.CHANNELS[colour_type]
+    palette = trns = None
+    if colour_type == 3:
+        palette = [tuple(rng.randrange(256) for _ in range(3)) for _ in range(1 << depth)]
+        if keyed:
+            trns = bytes(rng.randrange(256) for _ in range(rng.randrange(1, len(palette) + 1)))
+    rows = [[tuple(rng.randrange(top + 1) for _ in range(n)) for _ in range(width)] for _ in range(height)]
+    if keyed and colour_type in (0, 2):
+        trns = struct.pack(">%dH" % n, *rows[height // 2][width // 2])
+    return rows, palette, trns
+
+
+def main():
+    rng = random.Random(20051)
+    n_files = n_pillow = n_opencv = 0
+    with tempfile.TemporaryDirectory() as folder:
+        path = os.path.join(folder, "x.png")
+        for colour_type, depths in pngmake.DEPTHS.items():
+            for depth in depths:
+                for interlaced in (False, True):
+                    for keyed in (False, True) if colour_type in (0, 2, 3) else (False,):
+                        for width, height in ((1, 1), (3, 2), (19, 13), (33, 40)):
+                            rows, palette, trns = make(rng, colour_type, depth, width, height, keyed)
+                            data = pngmake.png(rows, colour_type, depth, interlaced, palette, trns)
+                            got, has_alpha, is_clear = ours(data, path)
+                            want = truth(rows, colour_type, depth, palette, trns)
+                            what = f"type {colour_type} depth {depth} interlaced {interlaced} keyed {keyed} {width}x{height}"
+                            assert (got == want[..., :3]).all(), what + f": {np.abs(got - want[..., :3]).max()} off"
+                            assert has_alpha == (want[..., 3] < 255).any(), what + ": alpha"
+                            assert is_clear == (want[..., 3] == 0).all(), what + ": all clear"
+                            n_files += 1
+                            # Pillow compares a grey key below 8 bits with the widened sample and misses it
+                            is_clean = depth <= 8 and not (keyed and colour_type == 0 and depth < 8)
+                            other = by_pillow(data) if is_clean else None
+                            if other is not None:
+                                assert (got == other).all(), what + ": Pillow differs"
+                                n_pillow += 1
+                            other = by_opencv(data) if depth == 16 and not keyed and colour_type != 4 else None
+                            if other is not None:
+                                assert (got == other).all(), what + ": OpenCV differs"
+                                n_opencv += 1
+    print(f"picture_png: {n_files} files right by the standard; {n_pillow} by Pillow {PIL.__version__}, "
+          f"{n_opencv} by OpenCV {cv2.__version__}")
+
+
+main()
