@@ -26,10 +26,57 @@ typedef struct sw_marks {
     uint8_t *at;
 } sw_marks;
 
+/**
+ * Read marks from a PNG or JPEG of the same shape as the picture (any size, within 2 %), painted in any program:
+ * pure green keeps detail, pure red forbids bridges, pure blue asks for a bridge; white, transparent and everything
+ * else says nothing. Pure: the marking channel at least 190 of 255, the other two at most 90, so soft edges of a brush
+ * and JPEG noise do no harm. Each grid pixel takes the mark of the nearest pixel.
+ *
+ * out     caller frees with sw_marks_free
+ *
+ * Returns SW_OK, SW_BAD_FILE (also: another shape), SW_TOO_LARGE, SW_IO, SW_NO_MEMORY.
+ */
+SW_MUST_USE sw_status sw_marks_read(const char *path, const sw_grid *grid, sw_marks *out, sw_note *note);
+/** The same from a picture already read over white. */
+SW_MUST_USE sw_status sw_marks_from_picture(const sw_picture *painted, const sw_grid *grid, sw_marks *out,
+                                            sw_note *note);
+/** NULL and zeroed are fine; leaves it zeroed. */
+void sw_marks_free(sw_marks *marks);
+
+#define SW_MAX_PAINTS 1000
+
+/** A paint the user owns. */
+typedef struct sw_paint {
+    char name[64];
+    sw_rgb8 colour;
+    double coverage_m2; /* of one can; 0: not said */
+} sw_paint;
+
+/** A list of paints. Free with sw_paints_free. */
+typedef struct sw_paints {
+    sw_paint *at;
+    size_t n, cap;
+} sw_paints;
+
+/**
+ * Read a list of paints: text lines `name,#rrggbb[,coverage_m2_per_can]`, names with commas or quotes in double
+ * quotes, a heading allowed in the first line, empty lines skipped.
+ *
+ * out     at least one paint; caller frees with sw_paints_free
+ *
+ * Returns SW_OK, SW_BAD_FILE (the note names the line), SW_TOO_LARGE, SW_IO, SW_NO_MEMORY.
+ */
+SW_MUST_USE sw_status sw_paints_read(const char *path, sw_paints *out, sw_note *note);
+/** The same from bytes in memory; name is for messages. bytes may be NULL when n is 0. */
+SW_MUST_USE sw_status sw_paints_read_memory(const uint8_t *bytes, size_t n, const char *name, sw_paints *out,
+                                            sw_note *note);
+/** NULL and zeroed are fine; leaves it zeroed. */
+void sw_paints_free(sw_paints *paints);
+
 /** Zero value is the default. */
 typedef struct sw_separate_opts {
     sw_separate_kind kind;
-    size_t n_passes;         /* 1..SW_MAX_PASSES; 0: 3 */
+    size_t n_passes;         /* 1..SW_MAX_PASSES; 0: 3, for line 1 (2: lines, and shading as a tone under them) */
     sw_rgb8 ground;          /* colour of the bare wall */
     const sw_rgb8 *paints;   /* paints the user has; NULL: free choice */
     size_t n_paints;
