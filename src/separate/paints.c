@@ -91,9 +91,10 @@ static sw_status line_read(cursor *c, const char *file, sw_paint *paint, bool *i
 sw_status sw_paints_read_memory(const uint8_t *bytes, size_t n, const char *name, sw_paints *out, sw_note *note)
 {
     sw_paints made = { 0 };
-    cursor c = { (const char *)bytes, (const char *)bytes + n, 1 };
+    const char *const text = n > 0 ? (const char *)bytes : "";
+    cursor c = { text, text + n, 1 };
     sw_status st = SW_OK;
-    if (n >= 3 && memcmp(bytes, "\xef\xbb\xbf", 3) == 0) c.at += 3; /* the mark some programs put before UTF-8 */
+    if (n >= 3 && memcmp(text, "\xef\xbb\xbf", 3) == 0) c.at += 3; /* the mark some programs put before UTF-8 */
     while (c.at < c.end) {
         sw_paint paint;
         bool is_paint = false;
