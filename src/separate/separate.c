@@ -355,7 +355,9 @@ sw_status sw_separate(const sw_picture *art, const sw_grid *grid, const sw_separ
     st = sw_planes_make(art, SW_MAX_PLANES, &planes, note);
     if (st != SW_OK) goto cleanup;
     sw_progress_tell(progress, "separating", 0.0);
-    st = sw_attention_make(&planes, opts->marks, &attention, note);
+    sw_planes seen = planes;
+    if (opts->kind != SW_SEPARATE_COLOUR) seen.n = 1; /* in tone, structure of colour alone cannot be shown */
+    st = sw_attention_make(&seen, opts->marks, &attention, note);
     if (st != SW_OK) goto cleanup;
     st = SW_NO_MEMORY;
     made.label = sw_alloc_raw(n_px, 1);
