@@ -120,3 +120,16 @@ install: all $(BUILD)/stencilwright.1 $(BUILD)/stencilwright.bash $(BUILD)/stenc
 
 clean:
 	rm -rf $(BUILD)
+
+# The sample pictures, drawn by a generator of our own; none of them is kept in the repository.
+SAMPLE_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard samples/*.c)))
+SAMPLES := $(addprefix $(BUILD)/samples/,heron.png regatta.png)
+samples: $(SAMPLES)
+
+$(BUILD)/bin/samples/draw: $(SAMPLE_OBJ) $(BUILD)/libstencilwright.a
+	@mkdir -p $(@D)
+	@$(CC) $(SAN) $(LDFLAGS) $(SAMPLE_OBJ) $(BUILD)/libstencilwright.a $(LIBS) -o $@
+
+$(SAMPLES): $(BUILD)/samples/%: $(BUILD)/bin/samples/draw
+	@mkdir -p $(@D)
+	@$< $(basename $*) $@

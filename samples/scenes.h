@@ -1,0 +1,12 @@
+/* The sample pictures: each fills a canvas made for its own design size. */
+#ifndef SAMPLES_SCENES_H
+#define SAMPLES_SCENES_H
+
+#include "canvas.h"
+
+void heron_draw(canvas *c);      /* 3000 x 2000 */
+void heron_bird_draw(canvas *c); /* the bird alone, in its own units */
+void heron_bird_outline(path *p);
+void regatta_draw(canvas *c);    /* 2400 x 3200 */
+
+#endif
