@@ -167,9 +167,9 @@ static void dinic(flow *f)
 sw_status sw_flow_cut(size_t n, const uint64_t *source, const uint64_t *sink, const sw_flow_edge *edges,
                       size_t n_edges, uint8_t *side, sw_note *note)
 {
-    if (n == 0) return SW_OK;
     flow f = { 0 };
     sw_status st = SW_OK;
+    if (n == 0) goto cleanup;
     if (!flow_make(&f, n, n_edges)) {
         st = sw_fail_memory(note, "the least cut");
         goto cleanup;

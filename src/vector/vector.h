@@ -78,6 +78,7 @@ SW_MUST_USE sw_status sw_vector_read(const uint8_t *bytes, size_t n, const char 
 /** Append a finding; false when memory is out. */
 SW_MUST_USE bool sw_vector_add_finding(sw_vector *vector, const sw_finding *finding);
 
+/** A kind's short name for scripts and its words for people; never NULL. */
 const char *sw_finding_name(sw_finding_kind kind);
 const char *sw_finding_words(sw_finding_kind kind);
 

@@ -2,7 +2,7 @@
  * Writers: bytes for the files of a job, and the folder that appears whole or not at all.
  *
  * A writer fills a sw_text with the whole file; the folder writes it beside and renames. Writers never compute
- * geometry. The same input gives the same bytes.
+ * geometry. The same input gives the same bytes. Unless a comment says otherwise calls return SW_OK or SW_NO_MEMORY.
  */
 #ifndef SW_WRITE_H
 #define SW_WRITE_H
@@ -27,7 +27,7 @@ SW_MUST_USE sw_status sw_folder_finish(sw_folder *folder, sw_note *note);
 /** Free; whatever was not finished is removed. NULL is fine. */
 void sw_folder_free(sw_folder *folder);
 
-/** Write one file beside its place and rename it there. */
+/** Write one file beside its place and rename it there. Returns SW_OK, SW_EXISTS (and not is_replace), SW_IO. */
 SW_MUST_USE sw_status sw_file_write(const char *path, bool is_replace, const void *bytes, size_t n, sw_note *note);
 
 /** Test hook, only in builds with SW_FAULTS: the nth write call from now fails with a full disk; 0 = none. */
