@@ -69,6 +69,20 @@ sw_contour_measure sw_contour_measure_one(const sw_contour *contour);
 /** Sums over the list; box over all; area is the net open area. */
 sw_contour_measure sw_contours_measure(const sw_contours *contours);
 
+/**
+ * Cut contours exactly to a rectangle: the curves are split where they cross an edge, never flattened, and what lies
+ * inside is closed along the edge. Curves that touch an edge or run along it are fine; an edge of the rectangle that
+ * the region ends on stays on it exactly. Nodes within 1e-6 mm of an edge count as on it, and slivers thinner than
+ * that vanish.
+ *
+ * in    outer edges one way round, inner edges the other, as sw_contours_trace makes them
+ * rect  in mm, sides above 0
+ * out   new list, caller frees; may be empty; contours that no edge cuts come first, in their order
+ *
+ * Returns SW_OK, SW_BAD_LENGTH (rect not finite or empty), SW_NO_MEMORY.
+ */
+SW_MUST_USE sw_status sw_contours_clip(const sw_contours *in, sw_rect_mm rect, sw_contours *out, sw_note *note);
+
 /** Round every coordinate to whole multiples of step_mm (what the writers print is then exactly what was proved). */
 void sw_contours_round(sw_contours *contours, double step_mm);
 /** Shift every coordinate. */

@@ -1,0 +1,253 @@
+/* Clipping of curves to rectangles. */
+#include "support.h"
+#include <math.h>
+
+#include "contour/contour.h"
+
+#define PI 3.14159265358979323846
+#define KAPPA 0.5522847498307936
+
+static sw_pt_mm at(double x, double y) { return (sw_pt_mm){ x, y }; }
+
+/* Quarter arcs from the angle given, so that nodes need not lie on the axes. */
+static void add_circle(sw_contours *list, double cx, double cy, double r, double angle, bool is_hole)
+{
+    sw_contour c = { .start = at(cx + r * cos(angle), cy + r * sin(angle)) };
+    for (int k = 0; k < 4; k++) {
+        const double turn = is_hole ? -PI / 2 : PI / 2, a = angle + turn * k, b = a + turn;
+        const double h = (is_hole ? -KAPPA : KAPPA) * r;
+        const sw_pt_mm end = k == 3 ? c.start : at(cx + r * cos(b), cy + r * sin(b));
+        assert_true(sw_contour_add_cubic(&c, at(cx + r * cos(a) - h * sin(a), cy + r * sin(a) + h * cos(a)),
+                                         at(cx + r * cos(b) + h * sin(b), cy + r * sin(b) - h * cos(b)), end));
+    }
+    assert_int_equal(sw_contours_take(list, &c, NULL), SW_OK);
+}
+
+static void add_polygon(sw_contours *list, const double *xy, size_t n)
+{
+    sw_contour c = { .start = at(xy[0], xy[1]) };
+    for (size_t k = 1; k < n; k++) assert_true(sw_contour_add_line(&c, at(xy[2 * k], xy[2 * k + 1])));
+    assert_true(sw_contour_add_line(&c, c.start));
+    assert_int_equal(sw_contours_take(list, &c, NULL), SW_OK);
+}
+
+static sw_contours clip(const sw_contours *list, double x, double y, double w, double h)
+{
+    sw_contours out = { 0 };
+    sw_note note = { 0 };
+    assert_ok(sw_contours_clip(list, (sw_rect_mm){ x, y, w, h }, &out, &note), note);
+    for (size_t i = 0; i < out.n; i++) {
+        const sw_contour *const c = &out.at[i];
+        const sw_pt_mm end = c->segs[c->n_segs - 1].end;
+        assert_true(end.x_mm == c->start.x_mm && end.y_mm == c->start.y_mm);
+        const sw_contour_measure m = sw_contour_measure_one(c);
+        assert_true(m.min.x_mm >= x - 1e-6 && m.max.x_mm <= x + w + 1e-6);
+        assert_true(m.min.y_mm >= y - 1e-6 && m.max.y_mm <= y + h + 1e-6);
+    }
+    return out;
+}
+
+static void a_circle_cut_through_its_centre_leaves_half(void **state)
+{
+    (void)state;
+    for (double angle = 0; angle < 1.6; angle += 0.13) {
+        sw_contours list = { 0 };
+        add_circle(&list, 50, 50, 20, angle, false);
+        const double area = sw_contours_measure(&list).area_mm2;
+        sw_contours out = clip(&list, 0, 0, 50, 100);
+        assert_int_equal(out.n, 1);
+        assert_true(fabs(sw_contours_measure(&out).area_mm2 - area / 2) < 1e-3 * area);
+        assert_true(sw_contours_measure(&out).max.x_mm == 50.0);
+        assert_in_range(out.at[0].n_segs, 3, 4); /* the line, and no more curves than before */
+        sw_contours_free(&out);
+        sw_contours_free(&list);
+    }
+}
+
+static void a_ring_cut_through_is_one_piece_a_side(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    add_circle(&list, 50, 50, 30, 0.3, false);
+    add_circle(&list, 50, 50, 10, 0.7, true);
+    sw_contours out = clip(&list, 0, 0, 50, 100);
+    assert_int_equal(out.n, 1);
+    assert_true(fabs(sw_contours_measure(&out).area_mm2 - PI * 800 / 2) < 1);
+    sw_contours_free(&out);
+    out = clip(&list, 0, 0, 55, 100);
+    assert_int_equal(out.n, 1);
+    sw_contours_free(&out);
+    out = clip(&list, 0, 0, 70, 100); /* past the hole */
+    assert_int_equal(out.n, 2);
+    sw_contours_free(&out);
+    sw_contours_free(&list);
+}
+
+static void an_opening_around_the_rectangle_gives_the_rectangle(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    add_circle(&list, 0, 0, 100, 0, false);
+    sw_contours out = clip(&list, -10, -20, 30, 40);
+    assert_int_equal(out.n, 1);
+    assert_int_equal(out.at[0].n_segs, 4);
+    assert_true(sw_contours_measure(&out).area_mm2 == 1200.0);
+    sw_contours_free(&out);
+    sw_contours_free(&list);
+}
+
+static void an_edge_along_the_line_stays_on_it(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    add_polygon(&list, (const double[]){ 10, 10, 40, 10, 40, 30, 10, 30 }, 4);
+    for (int k = 0; k < 3; k++) { /* exactly on the edge, and off by what rounding may do */
+        const double off = (k - 1) * 1e-9;
+        sw_contours out = clip(&list, 10 + off, 0, 30, 50);
+        assert_int_equal(out.n, 1);
+        assert_int_equal(out.at[0].n_segs, 4);
+        assert_true(fabs(sw_contours_measure(&out).area_mm2 - 600) < 1e-6);
+        sw_contours_free(&out);
+        out = clip(&list, 40 + off, 0, 30, 50); /* it only touches from outside */
+        assert_int_equal(out.n, 0);
+        sw_contours_free(&out);
+        out = clip(&list, 0, 10 + off, 25, 20);
+        assert_int_equal(out.n, 1);
+        assert_true(fabs(sw_contours_measure(&out).area_mm2 - 300) < 1e-6);
+        sw_contours_free(&out);
+    }
+    sw_contours_free(&list);
+}
+
+static void comb_teeth_come_apart(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    add_polygon(&list, (const double[]){ 0, 0, 50, 0, 50, 40, 40, 40, 40, 10, 30, 10, 30, 40, 20, 40, 20, 10, 10, 10, 10, 40, 0, 40 }, 12);
+    sw_contours out = clip(&list, -10, 20, 100, 100);
+    assert_int_equal(out.n, 3);
+    for (size_t i = 0; i < 3; i++) assert_true(sw_contour_measure_one(&out.at[i]).area_mm2 == 200.0);
+    sw_contours_free(&out);
+    out = clip(&list, -10, 10, 100, 100); /* the comb's back lies on the line */
+    assert_int_equal(out.n, 3);
+    assert_true(sw_contours_measure(&out).area_mm2 == 900.0);
+    sw_contours_free(&out);
+    out = clip(&list, 0, 0, 50, 10);
+    assert_int_equal(out.n, 1);
+    assert_true(sw_contours_measure(&out).area_mm2 == 500.0);
+    sw_contours_free(&out);
+    sw_contours_free(&list);
+}
+
+static void a_curve_that_touches_the_line_is_not_lost(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    add_circle(&list, 50, 50, 20, 0, false);
+    const double area = sw_contours_measure(&list).area_mm2;
+    sw_contours out = clip(&list, 0, 0, 70, 100); /* touches from inside, at a node */
+    assert_int_equal(out.n, 1);
+    assert_true(fabs(sw_contours_measure(&out).area_mm2 - area) < 1e-3);
+    sw_contours_free(&out);
+    out = clip(&list, 70, 0, 70, 100); /* from outside */
+    assert_int_equal(out.n, 0);
+    sw_contours_free(&out);
+    sw_contours_free(&list);
+    add_circle(&list, 50, 50, 20, PI / 4, false);
+    const double reach = sw_contours_measure(&list).max.x_mm;
+    out = clip(&list, 0, 0, reach, 100); /* between nodes */
+    assert_int_equal(out.n, 1);
+    assert_true(fabs(sw_contours_measure(&out).area_mm2 - area) < 1e-3);
+    sw_contours_free(&out);
+    out = clip(&list, reach - 0.01, 0, 1, 100); /* a sliver: two nodes, one line and one curve */
+    assert_int_equal(out.n, 1);
+    assert_int_equal(out.at[0].n_segs, 2);
+    sw_contours_free(&out);
+    sw_contours_free(&list);
+}
+
+static void panels_put_together_have_the_area_of_the_whole(void **state)
+{
+    (void)state;
+    uint64_t seed = 7;
+    for (int round = 0; round < 60; round++) {
+        sw_mask mask = { 0 };
+        sw_note note = { 0 };
+        assert_ok(sw_mask_make(60, 50, &mask, &note), note);
+        for (int k = 0; k < 14; k++) {
+            const size_t x0 = test_random(&seed) % 60, y0 = test_random(&seed) % 50, r = 2 + test_random(&seed) % 11;
+            for (size_t y = 0; y < 50; y++) {
+                for (size_t x = 0; x < 60; x++) {
+                    const double dx = (double)x - (double)x0, dy = (double)y - (double)y0;
+                    if (dx * dx + dy * dy <= (double)(r * r)) mask.at[y * 60 + x] = k % 3 != 2;
+                }
+            }
+        }
+        sw_contours list = { 0 };
+        assert_ok(sw_contours_trace(&mask, &(sw_grid){ 60, 50, 1.0 }, &(sw_trace_opts){ .tolerance_mm = 0.5 }, &list,
+                                    &note), note);
+        sw_contours inside = clip(&list, 0, 0, 60, 50);
+        const double whole = sw_contours_measure(&inside).area_mm2;
+        sw_contours_free(&inside);
+        double sum = 0;
+        for (int panel = 0; panel < 6; panel++) {
+            sw_contours out = clip(&list, 20.0 * (panel % 3), 25.0 * (panel / 3), 20, 25);
+            const double area = sw_contours_measure(&out).area_mm2;
+            assert_true(area >= -1e-9 && area <= 500 + 1e-9);
+            sum += area;
+            sw_contours_free(&out);
+        }
+        if (fabs(sum - whole) > 1e-4) print_error("round %d: %.6f of %.6f mm2\n", round, sum, whole);
+        assert_true(fabs(sum - whole) <= 1e-4);
+        sw_contours_free(&list);
+        sw_mask_free(&mask);
+    }
+}
+
+static void bad_rectangles_are_refused(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 }, out = { 0 };
+    assert_int_equal(sw_contours_clip(&list, (sw_rect_mm){ 0, 0, 0, 1 }, &out, NULL), SW_BAD_LENGTH);
+    assert_int_equal(sw_contours_clip(&list, (sw_rect_mm){ NAN, 0, 1, 1 }, &out, NULL), SW_BAD_LENGTH);
+    assert_int_equal(sw_contours_clip(&list, (sw_rect_mm){ 0, 0, 1, NAN }, &out, NULL), SW_BAD_LENGTH);
+    assert_int_equal(sw_contours_clip(&list, (sw_rect_mm){ 0, 0, 1, 1 }, &out, NULL), SW_OK);
+    assert_int_equal(out.n, 0);
+}
+
+static void every_failing_allocation_is_reported(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    add_circle(&list, 50, 50, 30, 0.3, false);
+    add_circle(&list, 50, 50, 10, 0.7, true);
+    for (size_t nth = 1;; nth++) {
+        sw_contours out = { 0 };
+        sw_note note = { 0 };
+        const size_t live = sw_alloc_fail_at(nth);
+        const sw_status st = sw_contours_clip(&list, (sw_rect_mm){ 0, 0, 50, 50 }, &out, &note);
+        const bool is_done = sw_alloc_count() < nth;
+        sw_contours_free(&out);
+        assert_int_equal(sw_alloc_fail_at(0), live);
+        assert_int_equal(st, is_done ? SW_OK : SW_NO_MEMORY);
+        if (is_done) break;
+        assert_true(note.text[0] != '\0');
+    }
+    sw_contours_free(&list);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_circle_cut_through_its_centre_leaves_half),
+        cmocka_unit_test(a_ring_cut_through_is_one_piece_a_side),
+        cmocka_unit_test(an_opening_around_the_rectangle_gives_the_rectangle),
+        cmocka_unit_test(an_edge_along_the_line_stays_on_it),
+        cmocka_unit_test(comb_teeth_come_apart),
+        cmocka_unit_test(a_curve_that_touches_the_line_is_not_lost),
+        cmocka_unit_test(panels_put_together_have_the_area_of_the_whole),
+        cmocka_unit_test(bad_rectangles_are_refused),
+        cmocka_unit_test(every_failing_allocation_is_reported),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
