@@ -220,6 +220,131 @@ static void every_failed_allocation_is_passed_up(void **state)
     scene_free(&s);
 }
 
+/* ---- properties on generated masks ---------------------------------------------------------------------- */
+
+static double uniform(uint64_t *seed) { return (double)(test_random(seed) >> 11) * 0x1p-53; }
+
+static void draw_spiral(sw_mask *m, uint64_t *seed)
+{
+    const double pitch = 14 + 14 * uniform(seed), ratio = 0.3 + 0.4 * uniform(seed), cx = 20 + 20 * uniform(seed);
+    for (size_t y = 0; y < m->height_px; y++)
+        for (size_t x = 0; x < m->width_px; x++) {
+            const double dx = (double)x - cx, dy = (double)y - 30, r = hypot(dx, dy);
+            const double turn = fmod(r - pitch * atan2(dy, dx) / 6.283185307 + 20 * pitch, pitch);
+            m->at[y * m->width_px + x] = turn < ratio * pitch && r < 28;
+        }
+}
+
+static void draw_rings(sw_mask *m, uint64_t *seed)
+{
+    const double cx = 25 + 12 * uniform(seed), cy = 25 + 12 * uniform(seed);
+    double r = 2 + 6 * uniform(seed);
+    while (r < 34) {
+        const double outer = r + 3 + 5 * uniform(seed);
+        draw_ring(m, cx, cy, r, outer);
+        r = outer + 3 + 6 * uniform(seed);
+    }
+}
+
+static void draw_comb(sw_mask *m, uint64_t *seed)
+{
+    const size_t pitch = 8 + test_random(seed) % 8, gap = 3 + test_random(seed) % 4;
+    for (size_t y = 6; y < 54; y++)
+        for (size_t x = 6; x < 58; x++)
+            m->at[y * m->width_px + x] = x % pitch < gap || y < 10 || y >= 50; /* teeth closed at both ends: islands */
+}
+
+static void draw_checkers(sw_mask *m, uint64_t *seed)
+{
+    const size_t side = 4 + test_random(seed) % 7;
+    for (size_t y = 3; y < m->height_px - 3; y++)
+        for (size_t x = 3; x < m->width_px - 3; x++) m->at[y * m->width_px + x] = ((x / side) ^ (y / side)) & 1;
+}
+
+/* Noise as blobs: the sum of a few waves, cut at a level. */
+static void draw_blobs(sw_mask *m, uint64_t *seed)
+{
+    double wave[8][4];
+    for (size_t k = 0; k < 8; k++)
+        for (size_t i = 0; i < 4; i++) wave[k][i] = uniform(seed);
+    const double level = 1.5 * (uniform(seed) - 0.5);
+    for (size_t y = 0; y < m->height_px; y++)
+        for (size_t x = 0; x < m->width_px; x++) {
+            double sum = level;
+            for (size_t k = 0; k < 8; k++)
+                sum += sin(((wave[k][0] - 0.5) * (double)x + (wave[k][1] - 0.5) * (double)y) * 1.1 + 6.3 * wave[k][2]);
+            m->at[y * m->width_px + x] = sum > 0;
+        }
+}
+
+static void draw_noise(sw_mask *m, uint64_t *seed)
+{
+    const uint64_t share = 20 + test_random(seed) % 60;
+    const size_t side = 2 + test_random(seed) % 7;
+    uint8_t cell[62 * 62];
+    for (size_t i = 0; i < sizeof cell; i++) cell[i] = test_random(seed) % 100 < share;
+    for (size_t y = 0; y < m->height_px; y++)
+        for (size_t x = 0; x < m->width_px; x++) m->at[y * m->width_px + x] = cell[y / side * 62 + x / side];
+}
+
+/* Boxes in boxes, some over the edge of the picture, as letters are: strokes about counters. */
+static void draw_boxes(sw_mask *m, uint64_t *seed)
+{
+    for (int k = 0; k < 6; k++) {
+        const size_t x0 = test_random(seed) % 56, y0 = test_random(seed) % 56, stroke = 3 + test_random(seed) % 5;
+        const size_t x1 = x0 + 10 + test_random(seed) % 30, y1 = y0 + 10 + test_random(seed) % 30;
+        for (size_t y = y0; y < y1 && y < m->height_px; y++)
+            for (size_t x = x0; x < x1 && x < m->width_px; x++)
+                m->at[y * m->width_px + x] = x < x0 + stroke || y < y0 + stroke || x + stroke >= x1 || y + stroke >= y1;
+    }
+}
+
+typedef void (*draw_fn)(sw_mask *mask, uint64_t *seed);
+static const draw_fn kinds[] = { draw_spiral, draw_rings, draw_comb, draw_checkers, draw_blobs, draw_noise, draw_boxes };
+
+/* Every pixel whose centre is nearer to the bridge's axis than half its width, less half a pixel, is material. */
+static void check_widths(const scene *s, uint64_t round)
+{
+    const double reach = 0.5 * s->job.width_mm - 0.5;
+    const sw_mask *m = &s->sheet.openings;
+    for (size_t i = 0; i < s->sheet.n_bridges; i++) {
+        const sw_bridge *b = &s->sheet.bridges[i];
+        if (b->is_bent) continue;
+        const double dx = b->b.x_mm - b->a.x_mm, dy = b->b.y_mm - b->a.y_mm, sq = fmax(dx * dx + dy * dy, 1e-9);
+        for (size_t k = 0; k < m->width_px * m->height_px; k++) {
+            const double x = (double)(k % m->width_px) + 0.5 - b->a.x_mm, y = (double)(k / m->width_px) + 0.5 - b->a.y_mm;
+            const double t = fmin(fmax((x * dx + y * dy) / sq, 0.0), 1.0);
+            if (hypot(x - t * dx, y - t * dy) >= reach || m->at[k] == 0) continue;
+            print_error("round %llu: bridge %zu is thin\n", (unsigned long long)round, i);
+            assert_int_equal(m->at[k], 0);
+        }
+    }
+}
+
+static void every_generated_sheet_is_one_piece(void **state)
+{
+    (void)state;
+    size_t n_bridges = 0, n_bent = 0;
+    for (uint64_t round = 0; round < 3080; round++) {
+        uint64_t seed = round * 7919 + 1;
+        sw_mask mask = blank(62, 60);
+        kinds[round % SW_ARRAY_LEN(kinds)](&mask, &seed);
+        scene s = scene_make(mask, 3.0 + (double)(round % 5), 3);
+        for (size_t i = 0; i < 62 * 60; i++)
+            if (mask.at[i] && (i / 62 / 7 + i % 62 / 9) % 3 == round % 4) s.sep.label[i] = 2; /* hidden patches */
+        scene_plan(&s);
+        const size_t n_pieces = count_pieces(&s.sheet.openings);
+        if (n_pieces != 1) print_error("round %llu: %zu pieces\n", (unsigned long long)round, n_pieces);
+        assert_int_equal(n_pieces, 1);
+        check_widths(&s, round);
+        n_bridges += s.sheet.n_bridges;
+        for (size_t i = 0; i < s.sheet.n_bridges; i++) n_bent += s.sheet.bridges[i].is_bent;
+        scene_free(&s);
+    }
+    assert_true(n_bridges > 3000);
+    assert_true(n_bent < n_bridges);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -229,6 +354,7 @@ int main(void)
         cmocka_unit_test(no_bridge_passes_where_it_is_forbidden),
         cmocka_unit_test(an_island_that_nothing_may_reach_stays),
         cmocka_unit_test(a_bridge_goes_where_it_is_welcome),
+        cmocka_unit_test(every_generated_sheet_is_one_piece),
         cmocka_unit_test(every_failed_allocation_is_passed_up),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -10,7 +10,7 @@
 #define N_BUCKETS 65536u /* power of two above the dearest step */
 #define COST_MOST 8000u  /* of a cell; 7 * COST_MOST < N_BUCKETS */
 #define BLOCK 16u        /* cells; one meeting place a pair is kept in each block */
-#define MOST_PAIRS 24u   /* of parts in one block; more would be specks */
+#define MOST_PAIRS 1024u /* as many as a block has meetings */
 
 static const int step_x[8] = { 1, -1, 0, 0, 1, 1, -1, -1 }, step_y[8] = { 0, 0, 1, -1, 1, -1, 1, -1 };
 static const uint8_t opposite[8] = { 1, 0, 3, 2, 7, 6, 5, 4 };
@@ -51,6 +51,75 @@ static void fill_cells(size_t begin, size_t end, void *ctx)
     const cells_job *job = ctx;
     for (size_t cy = begin; cy < end; cy++)
         for (size_t cx = 0; cx < job->f->width; cx++) fill_cell(job->g, job->f, cx, cy);
+}
+
+/* ---- what a whole bridge would pay ------------------------------------------------------------------ */
+
+/* Sums over a square of cells as wide as a bridge; a cell's cost becomes the mean over the openings there, so that a
+ * path keeps off dear places and walls by half a bridge. 7 bytes a cell while it runs. */
+typedef struct widen_job {
+    bridge_field *f;
+    size_t reach;      /* cells to each side */
+    uint32_t *sum;
+    uint16_t *n_open;
+    uint8_t *n_walls;
+} widen_job;
+
+static void sum_rows(size_t begin, size_t end, void *ctx)
+{
+    const widen_job *job = ctx;
+    const bridge_field *f = job->f;
+    for (size_t i = begin * f->width; i < end * f->width; i++) {
+        const size_t x = i % f->width, x0 = x < job->reach ? 0 : x - job->reach;
+        const size_t x1 = sw_min_size(x + job->reach, f->width - 1);
+        uint32_t sum = 0, n_open = 0, n_walls = 0;
+        for (const uint16_t *cost = f->cost + (i - x) + x0, *last = cost + (x1 - x0); cost <= last; cost++) {
+            sum += *cost;
+            n_open += *cost != 0;
+            n_walls += *cost == 0 && f->owner[(size_t)(cost - f->cost)] == 0;
+        }
+        job->sum[i] = sum;
+        job->n_open[i] = (uint16_t)n_open;
+        job->n_walls[i] = n_walls != 0;
+    }
+}
+
+static void widen_rows(size_t begin, size_t end, void *ctx)
+{
+    const widen_job *job = ctx;
+    bridge_field *const f = job->f;
+    for (size_t y = begin; y < end; y++) {
+        const size_t y0 = y < job->reach ? 0 : y - job->reach, y1 = sw_min_size(y + job->reach, f->height - 1);
+        for (size_t x = 0; x < f->width; x++) {
+            uint16_t *const cost = &f->cost[y * f->width + x];
+            if (*cost == 0) continue;
+            uint32_t sum = 0, n_open = 0, n_walls = 0;
+            for (size_t i = y0 * f->width + x; i <= y1 * f->width + x; i += f->width) {
+                sum += job->sum[i];
+                n_open += job->n_open[i];
+                n_walls += job->n_walls[i];
+            }
+            *cost = n_walls != 0 ? 0 : (uint16_t)sw_max_size(1, sum / n_open);
+        }
+    }
+}
+
+static bool widen_costs(const bridge_ground *g, bridge_field *f)
+{
+    const size_t n = f->width * f->height;
+    widen_job job = { .f = f, .reach = (size_t)(0.5 * g->width_px / (double)f->factor + 0.5) };
+    job.sum = sw_alloc_raw(n, sizeof *job.sum);
+    job.n_open = sw_alloc_raw(n, sizeof *job.n_open);
+    job.n_walls = sw_alloc_raw(n, sizeof *job.n_walls);
+    const bool is_made = job.sum != NULL && job.n_open != NULL && job.n_walls != NULL;
+    if (is_made) {
+        sw_parallel_rows(f->height, sum_rows, &job);
+        sw_parallel_rows(f->height, widen_rows, &job);
+    }
+    sw_free(job.sum);
+    sw_free(job.n_open);
+    sw_free(job.n_walls);
+    return is_made;
 }
 
 /* ---- a ring of buckets ----------------------------------------------------------------------------- */
@@ -165,7 +234,7 @@ sw_status bridge_field_make(const bridge_ground *g, bridge_field *out, sw_note *
     bool is_done = f.owner != NULL && f.dist != NULL && f.cost != NULL && f.back != NULL && r.head != NULL;
     if (is_done) {
         sw_parallel_rows(f.height, fill_cells, &(cells_job){ g, &f });
-        is_done = run_shortest(&f, &r);
+        is_done = widen_costs(g, &f) && run_shortest(&f, &r);
     }
     sw_free(r.head);
     sw_free(r.pool);

@@ -11,6 +11,13 @@
 /* Straight strips are tried up to this many widths long. */
 #define REACH_WIDTHS 400.0
 
+/* What a strip pays for the verge beside it, and how wide that is. */
+#define VERGE_WIDTHS 0.4
+#define VERGE_FACTOR 0.15
+/* How far a strip's axis runs into the parts it joins: with half the width round it, short of a web's far side. */
+#define ROOT_WIDTHS 0.35
+#define OVERHANG_FACTOR 3.0
+
 typedef struct ray {
     double length_px; /* to the first pixel of material */
     uint32_t part;
@@ -25,55 +32,114 @@ static ray cast(const bridge_ground *g, sw_pt_px from, double dx, double dy, dou
     return (ray){ most_px, 0 };
 }
 
-/* Where a strip's side runs out: the first pixel of the end's part, beyond the start. */
-static double side_length(const bridge_ground *g, sw_pt_px mid, double dx, double dy, double from_px, double most_px,
-                          uint32_t part)
-{
-    for (double s = from_px; s <= most_px; s += RAY_STEP)
-        if (bridge_part_at(g, mid.x_px + s * dx, mid.y_px + s * dy) == part) return s;
-    return most_px;
-}
-
-/* Geometry of a strip along its axis: middle, unit vector, half length, how far past the ends it may reach. */
+/* Geometry of a strip along its axis: middle, unit vector, half length. */
 typedef struct frame {
     sw_pt_px mid;
-    double dx, dy, half_px, reach_px;
+    double dx, dy, half_px;
 } frame;
 
-static frame frame_of(const bridge_ground *g, const bridge_strip *s)
+static frame frame_of(const bridge_strip *s)
 {
     const double dx = s->b.x_px - s->a.x_px, dy = s->b.y_px - s->a.y_px, length = sqrt(dx * dx + dy * dy);
     const bool is_point = length < 1e-9;
     return (frame){ .mid = { 0.5 * (s->a.x_px + s->b.x_px), 0.5 * (s->a.y_px + s->b.y_px) },
-                    .dx = is_point ? 1.0 : dx / length, .dy = is_point ? 0.0 : dy / length,
-                    .half_px = 0.5 * length, .reach_px = 0.5 * length + 0.6 * g->width_px };
+                    .dx = is_point ? 1.0 : dx / length, .dy = is_point ? 0.0 : dy / length, .half_px = 0.5 * length };
 }
 
-/* Sum over the strip's pixels. Sides that find no material within reach make the strip hang in the air: they pay
- * double, so that a place where the strip meets the outline in its full width is preferred. */
-static double strip_cost(const bridge_ground *g, const bridge_strip *s)
+/* A bridge's ground plan: all places within radius of a segment that runs a little into the parts at both ends. There
+ * a disc as wide as the bridge lies inside material, so no neck is left where the outline is round or oblique. */
+typedef struct plan {
+    frame fr;
+    double half_px, radius_px; /* of the segment, longer than the frame's */
+} plan;
+
+static plan plan_of(const bridge_ground *g, const bridge_strip *s, double radius_px)
 {
-    const frame fr = frame_of(g, s);
+    const frame fr = frame_of(s);
+    return (plan){ fr, fr.half_px + ROOT_WIDTHS * g->width_px, radius_px };
+}
+
+/* Rows of pixel centres that a plan touches: first and one past the last, inside the mask's frame. */
+static void plan_rows(const plan *p, size_t height, size_t *begin, size_t *end)
+{
+    const double reach = fabs(p->fr.dy) * p->half_px + p->radius_px;
+    *begin = (size_t)sw_clamp(p->fr.mid.y_px - reach, 1.0, (double)height - 1.0);
+    *end = (size_t)sw_clamp(p->fr.mid.y_px + reach + 1.0, 1.0, (double)height - 1.0);
+}
+
+/* Columns of pixel centres in one row: the plan is convex, so they are one span. */
+static void plan_columns(const plan *p, double y, size_t width, size_t *begin, size_t *end)
+{
+    const frame *fr = &p->fr;
+    double lo = HUGE_VAL, hi = -HUGE_VAL;
+    for (int side = -1; side <= 1; side += 2) { /* the round ends */
+        const double cx = fr->mid.x_px + side * p->half_px * fr->dx, v = y - fr->mid.y_px - side * p->half_px * fr->dy;
+        const double rest = p->radius_px * p->radius_px - v * v;
+        if (!(rest >= 0.0)) continue;
+        lo = sw_min(lo, cx - sqrt(rest));
+        hi = sw_max(hi, cx + sqrt(rest));
+    }
+    double x0 = -HUGE_VAL, x1 = HUGE_VAL; /* the straight part: |across| <= radius and |along| <= half */
+    const double v = y - fr->mid.y_px;
+    if (fabs(fr->dy) > 1e-9) {
+        const double m = v * fr->dx / fr->dy, w = p->radius_px / fabs(fr->dy);
+        x0 = m - w;
+        x1 = m + w;
+    } else if (fabs(v) > p->radius_px) {
+        x1 = -HUGE_VAL;
+    }
+    if (fabs(fr->dx) > 1e-9) {
+        const double m = -v * fr->dy / fr->dx, w = p->half_px / fabs(fr->dx);
+        x0 = sw_max(x0, m - w);
+        x1 = sw_min(x1, m + w);
+    } else if (fabs(v) > p->half_px) {
+        x1 = -HUGE_VAL;
+    }
+    if (x0 <= x1) {
+        lo = sw_min(lo, fr->mid.x_px + x0);
+        hi = sw_max(hi, fr->mid.x_px + x1);
+    }
+    *begin = (size_t)sw_clamp(ceil(lo - 0.5), 1.0, (double)width - 1.0);
+    *end = (size_t)sw_clamp(floor(hi - 0.5) + 1.0, 1.0, (double)width - 1.0);
+}
+
+/* What an opening pixel of the plan costs: whole on the strip; thrice past its ends, where the strip would hang in the
+ * air, so that places where it meets the outline in its full width win; a little on the verge. */
+static double share_of(const frame *fr, double half_width, size_t x, size_t y)
+{
+    const double dx = (double)x + 0.5 - fr->mid.x_px, dy = (double)y + 0.5 - fr->mid.y_px;
+    const double along = fabs(dx * fr->dx + dy * fr->dy), across = fabs(dy * fr->dx - dx * fr->dy);
+    const double factor = across > half_width ? VERGE_FACTOR : 1.0;
+    return along > fr->half_px ? OVERHANG_FACTOR * factor : factor;
+}
+
+/* Sum over the strip's pixels and the verge beside it; only every stride-th pixel both ways, scaled up. */
+static double strip_cost(const bridge_ground *g, const bridge_strip *s, size_t stride)
+{
     const double half_width = 0.5 * g->width_px;
+    const plan p = plan_of(g, s, half_width + VERGE_WIDTHS * g->width_px);
+    const size_t width = g->mask.width_px;
+    size_t y0, y1, x0, x1;
     double sum = 0.0;
-    for (double t = -half_width + 0.5; t <= half_width - 0.25; t += 1.0) {
-        const sw_pt_px base = { fr.mid.x_px - t * fr.dy, fr.mid.y_px + t * fr.dx };
-        for (int side = -1; side <= 1; side += 2) {
-            const uint32_t end = side < 0 ? s->from : s->to;
-            double factor = 1.0;
-            for (double p = 0.5; p <= fr.reach_px; p += 1.0) {
-                const double x = base.x_px + side * p * fr.dx, y = base.y_px + side * p * fr.dy;
-                const uint32_t part = bridge_part_at(g, x, y);
-                if (part == end) break;
-                if (p > fr.half_px) factor = 3.0;
-                if (part != 0) continue;
-                const uint32_t cost = bridge_pixel_cost(g, (size_t)x, (size_t)y);
-                if (cost == BRIDGE_WALL) return HUGE_VAL;
-                sum += factor * cost;
+    plan_rows(&p, g->mask.height_px, &y0, &y1);
+    for (size_t y = (y0 + stride - 1) / stride * stride; y < y1; y += stride) {
+        plan_columns(&p, (double)y + 0.5, width, &x0, &x1);
+        for (size_t x = (x0 + stride - 1) / stride * stride; x < x1; x += stride) {
+            if (g->part[y * width + x] != 0) continue;
+            const uint32_t cost = bridge_pixel_cost(g, x, y);
+            if (cost != BRIDGE_WALL) {
+                sum += share_of(&p.fr, half_width, x, y) * cost;
+            } else if (share_of(&p.fr, half_width + 1.0, x, y) >= 1.0) {
+                return HUGE_VAL;
             }
         }
     }
-    return sum;
+    return sum * (double)(stride * stride);
+}
+
+static size_t search_stride(const bridge_ground *g)
+{
+    return g->job->marks != NULL ? 1 : (size_t)sw_clamp(g->width_px / 5.0, 1.0, 8.0);
 }
 
 /* Cast a strip through a place; cost HUGE_VAL unless it joins the two parts. */
@@ -89,7 +155,7 @@ static bridge_strip strip_through(const bridge_ground *g, sw_pt_px at, double an
     const sw_pt_px rear = { at.x_px - behind.length_px * dx, at.y_px - behind.length_px * dy };
     s.a = ahead.part == to ? rear : front;
     s.b = ahead.part == to ? front : rear;
-    s.cost = strip_cost(g, &s);
+    s.cost = strip_cost(g, &s, search_stride(g));
     return s;
 }
 
@@ -98,7 +164,7 @@ static bridge_strip descend(const bridge_ground *g, bridge_strip s)
 {
     double shift = 0.5 * g->width_px, turn = 0.35;
     while (shift > 0.4) {
-        const frame fr = frame_of(g, &s);
+        const frame fr = frame_of(&s);
         const double angle = atan2(fr.dy, fr.dx);
         bridge_strip best = s;
         static const double moves[][2] = { { 1, 0 }, { -1, 0 }, { 0, 1 }, { 0, -1 }, { 1, 1 }, { -1, -1 }, { 1, -1 }, { -1, 1 } };
@@ -133,7 +199,11 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
             if (tried.cost < best.cost) best = tried;
         }
     }
-    if (best.cost < HUGE_VAL) return descend(g, best);
+    if (best.cost < HUGE_VAL) {
+        best = descend(g, best);
+        best.cost = strip_cost(g, &best, 1);
+        return best;
+    }
     best.is_path = true;
     best.u = c->u;
     best.v = c->v;
@@ -146,23 +216,20 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
 
 /* ---- pixels ------------------------------------------------------------------------------------------- */
 
-/* Pixels whose centres lie within half the width of a ray's line; a ray sets what it passes. */
+static bool is_wall(const bridge_ground *g, size_t x, size_t y)
+{
+    return g->job->marks != NULL && bridge_pixel_cost(g, x, y) == BRIDGE_WALL;
+}
+
 static void stamp_straight(bridge_ground *g, const bridge_strip *s, sw_bridge *out)
 {
-    const frame fr = frame_of(g, s);
-    const double half_width = 0.5 * g->width_px + 0.25;
-    for (double t = -half_width - 0.5; t <= half_width + 0.5; t += 0.35) {
-        const sw_pt_px base = { fr.mid.x_px - t * fr.dy, fr.mid.y_px + t * fr.dx };
-        for (int side = -1; side <= 1; side += 2) {
-            const double end = side_length(g, base, side * fr.dx, side * fr.dy, 0.0, fr.reach_px,
-                                           side < 0 ? s->from : s->to);
-            for (double p = 0.0; p <= end; p += 0.35) {
-                const double x = base.x_px + side * p * fr.dx, y = base.y_px + side * p * fr.dy;
-                if (bridge_part_at(g, x, y) != 0) continue;
-                const double cx = floor(x) + 0.5 - fr.mid.x_px, cy = floor(y) + 0.5 - fr.mid.y_px;
-                if (fabs(cy * fr.dx - cx * fr.dy) <= half_width) bridge_leave_pixel(g, (size_t)x, (size_t)y, out);
-            }
-        }
+    const plan p = plan_of(g, s, 0.5 * g->width_px + 0.25);
+    size_t y0, y1, x0, x1;
+    plan_rows(&p, g->mask.height_px, &y0, &y1);
+    for (size_t y = y0; y < y1; y++) {
+        plan_columns(&p, (double)y + 0.5, g->mask.width_px, &x0, &x1);
+        for (size_t x = x0; x < x1; x++)
+            if (g->mask.at[y * g->mask.width_px + x] != 0 && !is_wall(g, x, y)) bridge_leave_pixel(g, x, y, out);
     }
 }
 
