@@ -174,6 +174,68 @@ static void an_empty_and_a_full_mask_are_fine(void **state)
     sw_mask_free(&mask);
 }
 
+/* Blobs of random discs, openings and islands. */
+static sw_mask blobs(size_t width, size_t height, size_t n_discs, size_t largest, uint64_t seed)
+{
+    sw_mask mask = { 0 };
+    sw_note note = { 0 };
+    assert_ok(sw_mask_make(width, height, &mask, &note), note);
+    for (size_t k = 0; k < n_discs; k++) {
+        const double x0 = (double)(test_random(&seed) % width), y0 = (double)(test_random(&seed) % height);
+        const double r = 2.0 + (double)(test_random(&seed) % largest);
+        for (size_t y = 0; y < height; y++) {
+            for (size_t x = 0; x < width; x++) {
+                if (hypot((double)x - x0, (double)y - y0) <= r) mask.at[y * width + x] = k % 3 != 2;
+            }
+        }
+    }
+    return mask;
+}
+
+/* Length of the mask's border that is open, in pixels, and of the contours' segments that lie on the border. */
+static double open_border(const sw_mask *mask)
+{
+    double n = 0;
+    for (size_t x = 0; x < mask->width_px; x++)
+        n += mask->at[x] + mask->at[(mask->height_px - 1) * mask->width_px + x];
+    for (size_t y = 0; y < mask->height_px; y++)
+        n += mask->at[y * mask->width_px] + mask->at[y * mask->width_px + mask->width_px - 1];
+    return n;
+}
+
+static double border_drawn(const sw_contours *list, double width, double height)
+{
+    double n = 0;
+    for (size_t i = 0; i < list->n; i++) {
+        sw_pt_mm p = list->at[i].start;
+        for (size_t k = 0; k < list->at[i].n_segs; k++) {
+            const sw_seg *const s = &list->at[i].segs[k];
+            const bool is_on = (p.x_mm == s->end.x_mm && (p.x_mm == 0 || p.x_mm == width)) ||
+                               (p.y_mm == s->end.y_mm && (p.y_mm == 0 || p.y_mm == height));
+            if (is_on && s->is_line) n += hypot(s->end.x_mm - p.x_mm, s->end.y_mm - p.y_mm);
+            p = s->end;
+        }
+    }
+    return n;
+}
+
+static void edges_on_the_border_stay_on_it(void **state)
+{
+    (void)state;
+    for (uint64_t seed = 1; seed <= 40; seed++) {
+        sw_mask mask = blobs(90 + seed, 70, 16, 20, seed);
+        sw_contours list = trace(&mask, 1.0, 1.0);
+        const double width = (double)mask.width_px, height = 70;
+        const sw_contour_measure m = sw_contours_measure(&list);
+        assert_true(m.min.x_mm >= 0 && m.min.y_mm >= 0 && m.max.x_mm <= width && m.max.y_mm <= height);
+        const double open = open_border(&mask), drawn = border_drawn(&list, width, height);
+        if (fabs(open - drawn) > 0.02 * open + 12) print_error("seed %d: open %g drawn %g\n", (int)seed, open, drawn);
+        assert_true(fabs(open - drawn) <= 0.02 * open + 12); /* each end of an edge may move by a pixel or so */
+        sw_contours_free(&list);
+        sw_mask_free(&mask);
+    }
+}
+
 static void bad_lengths_are_refused(void **state)
 {
     (void)state;
@@ -232,6 +294,7 @@ int main(void)
         cmocka_unit_test(an_opening_with_an_island_gives_two_contours),
         cmocka_unit_test(openings_join_over_corners),
         cmocka_unit_test(an_empty_and_a_full_mask_are_fine),
+        cmocka_unit_test(edges_on_the_border_stay_on_it),
         cmocka_unit_test(bad_lengths_are_refused),
         cmocka_unit_test(every_failing_allocation_is_reported),
     };

@@ -4,6 +4,8 @@
  * it gets its corners back where the pixels cut them off, and every other vertex is rounded between two contact
  * points, with Selinger's measure for how far the curve reaches into the vertex. Contact points are where a segment
  * may end: the tangent there is the polygon edge, which many pixels agree on. */
+#include <string.h>
+
 #include "contour/outline.h"
 
 #define CHAMFER_PX 3.2        /* longest run of edges that may be the raster's cut across a sharp corner */
@@ -13,6 +15,7 @@
 #define CORNER_TURN 0.21      /* radians; 12 degrees: less is drawn as a bend */
 #define MUST_TURN 0.5         /* radians; a corner that sharp is always kept if it stands out */
 #define CONTACT_RATIO 1.5     /* contact points lie at most this many times the shorter half edge from the vertex */
+#define STUB_PX 1.5           /* an edge shorter than that between the border and a vertex is the border's doing */
 #define STRAIGHT_PX 10.0      /* shorter edges say nothing about straightness */
 #ifndef STRAIGHT_BEND_PX
 #define STRAIGHT_BEND_PX 2.5  /* see is_straight */
@@ -22,7 +25,7 @@ typedef struct vertex {
     pt p, dir;           /* dir, len: of the edge to the next vertex */
     double len, turn;    /* turn: at this vertex, signed */
     double before, after; /* contact lengths on the edges before and after */
-    bool is_corner, is_straight;
+    bool is_corner, is_straight, is_border;
 } vertex;
 
 void outline_free(outline *o)
@@ -53,7 +56,10 @@ static bool find_chamfer(const vertex *v, size_t n, size_t first, size_t n_edges
     const size_t last = wrap(first + n_edges, n);
     const vertex *const in = &v[wrap(first + n - 1, n)], *const out = &v[last];
     double run = 0.0;
-    for (size_t k = 0; k < n_edges; k++) run += v[wrap(first + k, n)].len;
+    for (size_t k = 0; k <= n_edges; k++) {
+        if (v[wrap(first + k, n)].is_border) return false;
+        if (k < n_edges) run += v[wrap(first + k, n)].len;
+    }
     if (run > CHAMFER_PX || in->len < sw_max(CHAMFER_SIDE_PX, 1.5 * run) || out->len < sw_max(CHAMFER_SIDE_PX, 1.5 * run))
         return false;
     const double sine = pt_cross(in->dir, out->dir);
@@ -71,28 +77,56 @@ static bool find_chamfer(const vertex *v, size_t n, size_t first, size_t n_edges
     return true;
 }
 
+static size_t drop_marked(vertex *v, const bool *is_dropped, size_t n)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < n; i++) {
+        if (!is_dropped[i]) v[kept++] = v[i];
+    }
+    return kept;
+}
+
+static void mark_border(vertex *v, size_t n, pt size)
+{
+    for (size_t i = 0; i < n; i++)
+        v[i].is_border = v[i].p.x == 0.0 || v[i].p.y == 0.0 || v[i].p.x == size.x || v[i].p.y == size.y;
+}
+
+/* Vertices hardly inside the border make a hook there; the border keeps its own. Returns the new number. */
+static size_t drop_stubs(vertex *v, size_t n, bool *is_dropped)
+{
+    memset(is_dropped, 0, n);
+    size_t left = n;
+    for (size_t i = 0; i < n && left > 4; i++) {
+        const vertex *const a = &v[wrap(i + n - 1, n)], *const b = &v[wrap(i + 1, n)];
+        if (v[i].is_border) continue;
+        if ((a->is_border && pt_len(pt_sub(v[i].p, a->p)) < STUB_PX) ||
+            (b->is_border && pt_len(pt_sub(v[i].p, b->p)) < STUB_PX)) {
+            is_dropped[i] = true;
+            left--;
+        }
+    }
+    return drop_marked(v, is_dropped, n);
+}
+
 /* Put cut corners back; returns the new number of vertices. */
-static size_t restore_corners(vertex *v, size_t n, double tolerance_px)
+static size_t restore_corners(vertex *v, size_t n, double tolerance_px, bool *is_dropped)
 {
     for (size_t n_edges = 1; n_edges <= 2; n_edges++) {
         measure_edges(v, n);
-        for (size_t i = 0; i < n; i++) v[i].is_corner = false; /* here: to be removed */
-        size_t n_removed = 0;
-        for (size_t i = 0; i < n && n - n_removed > 4; i++) {
+        memset(is_dropped, 0, n);
+        size_t left = n;
+        for (size_t i = 0; i < n && left > 4; i++) {
             pt x;
             const size_t a = wrap(i + n_edges, n), before = wrap(i + n - 1, n);
-            if (v[i].is_corner || v[a].is_corner || v[before].is_corner || v[wrap(a + 1, n)].is_corner) continue;
+            if (is_dropped[i] || is_dropped[a] || is_dropped[before] || is_dropped[wrap(a + 1, n)]) continue;
             if (!find_chamfer(v, n, i, n_edges, tolerance_px, &x)) continue;
             v[i].p = x;
-            for (size_t k = 1; k <= n_edges; k++) v[wrap(i + k, n)].is_corner = true;
-            n_removed += n_edges;
+            for (size_t k = 1; k <= n_edges; k++) is_dropped[wrap(i + k, n)] = true;
+            left -= n_edges;
             i += n_edges;
         }
-        size_t kept = 0;
-        for (size_t i = 0; i < n; i++) {
-            if (!v[i].is_corner) v[kept++] = v[i];
-        }
-        n = kept;
+        n = drop_marked(v, is_dropped, n);
     }
     measure_edges(v, n);
     return n;
@@ -135,12 +169,18 @@ static bool is_straight(const vertex *v, size_t n, size_t i, double tolerance_px
     return turn_beyond(v, n, wrap(i + 1, n), 0.5 * len, true) >= need && turn_beyond(v, n, i, 0.5 * len, false) >= need;
 }
 
+static bool is_along_border(const vertex *v, const vertex *next)
+{
+    return v->is_border && next->is_border && (v->p.x == next->p.x || v->p.y == next->p.y);
+}
+
 static void classify(vertex *v, size_t n, double tolerance_px)
 {
     for (size_t i = 0; i < n; i++) {
         const vertex *const in = &v[wrap(i + n - 1, n)];
-        v[i].is_corner = fabs(v[i].turn) >= CORNER_TURN && reach_of(in->p, v[i].p, v[wrap(i + 1, n)].p) >= 1.0;
-        v[i].is_straight = is_straight(v, n, i, tolerance_px);
+        v[i].is_corner = v[i].is_border || (fabs(v[i].turn) >= CORNER_TURN &&
+                                            reach_of(in->p, v[i].p, v[wrap(i + 1, n)].p) >= 1.0);
+        v[i].is_straight = is_along_border(&v[i], &v[wrap(i + 1, n)]) || is_straight(v, n, i, tolerance_px);
         const double most = CONTACT_RATIO * 0.5 * sw_min(in->len, v[i].len);
         v[i].before = v[i].is_corner ? 0.0 : sw_min(most, 0.5 * in->len);
         v[i].after = v[i].is_corner ? 0.0 : sw_min(most, 0.5 * v[i].len);
@@ -191,7 +231,7 @@ static bool add_vertex(outline *o, const vertex *in, const vertex *v, double tol
     if (v->is_corner) {
         const bool stands_out = sw_min(in->len, v->len) * sin(0.5 * fabs(v->turn)) > 1.2 * tolerance_px;
         return add_node(o, &(node){ .p = v->p, .in = in->dir, .out = v->dir, .turn_in = turn_in, .turn_out = *turn,
-                                    .is_corner = true, .is_must = stands_out && fabs(v->turn) >= MUST_TURN,
+                                    .is_corner = true, .is_must = v->is_border || (stands_out && fabs(v->turn) >= MUST_TURN),
                                     .is_straight = v->is_straight });
     }
     const pt a = pt_sub(v->p, pt_mul(in->dir, v->before)), d = pt_add(v->p, pt_mul(v->dir, v->after));
@@ -285,21 +325,25 @@ static bool fill(outline *o, vertex *v, size_t n, double tolerance_px)
     return double_round(o, turn);
 }
 
-bool outline_make(const pt *p, size_t n, double tolerance_px, outline *out)
+bool outline_make(const pt *p, size_t n, pt size, double tolerance_px, outline *out)
 {
     outline made = { 0 };
     bool is_ok = false;
     vertex *const v = sw_alloc_array(n, sizeof *v);
-    if (v == NULL) goto cleanup;
+    bool *const is_dropped = sw_alloc_array(n, sizeof *is_dropped);
+    if (v == NULL || is_dropped == NULL) goto cleanup;
     const size_t first = first_vertex(p, n);
     for (size_t i = 0; i < n; i++) v[i].p = p[wrap(first + i, n)];
-    n = restore_corners(v, n, tolerance_px);
+    mark_border(v, n, size);
+    n = drop_stubs(v, n, is_dropped);
+    n = restore_corners(v, n, tolerance_px, is_dropped);
     if (!fill(&made, v, n, tolerance_px)) goto cleanup;
     *out = made;
     made = (outline){ 0 };
     is_ok = true;
 cleanup:
     outline_free(&made);
+    sw_free(is_dropped);
     sw_free(v);
     return is_ok;
 }

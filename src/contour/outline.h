@@ -50,8 +50,9 @@ typedef struct outline {
 
 void outline_free(outline *o);
 
-/** Round the polygon of a traced path into an outline. Vertices in order, area positive. False: out of memory. */
-SW_MUST_USE bool outline_make(const pt *vertex, size_t n, double tolerance_px, outline *out);
+/** Round the polygon of a traced path into an outline. Vertices in order, area positive; those exactly on the border
+ *  of the artwork (0..size.x, 0..size.y) are corners and edges along it straight. False: out of memory. */
+SW_MUST_USE bool outline_make(const pt *vertex, size_t n, pt size, double tolerance_px, outline *out);
 
 /** One fitted segment between nodes. */
 typedef struct span {

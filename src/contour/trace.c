@@ -1,48 +1,61 @@
 /* From a mask to contours. The tracer (Selinger 2003, the potrace library) follows the pixel edges.
  *
  * Its bitmap is bottom up, most significant bit first, and openings are its black. Black turns at corner touches
- * keep openings joined over corners and material over sides only, as everywhere else. */
+ * keep openings joined over corners and material over sides only, as everywhere else. The mask is traced with its
+ * border pixels repeated outward and the polygon cut back to the artwork, so that an outline meets the border at the
+ * angle it comes with and edges along the border lie on it exactly. */
 #include <limits.h>
 #include <potracelib.h>
-
 #include <stdatomic.h>
+#include <string.h>
 
 #include "contour/outline.h"
 
 #define WORD_BITS (CHAR_BIT * sizeof(potrace_word))
+#define PAD_X_PX ((size_t)WORD_BITS) /* border repeated left and right: a word, so that no pixel has to be shifted */
+#define PAD_Y_PX 16u
 
 typedef struct packing {
     const sw_mask *mask;
     potrace_bitmap_t bitmap;
 } packing;
 
+static potrace_word pack_word(const uint8_t *row, size_t n)
+{
+    potrace_word word = 0;
+    for (size_t x = 0; x < n; x++) word |= (potrace_word)(row[x] & 1u) << (WORD_BITS - 1 - x);
+    return word;
+}
+
 static void pack_rows(size_t begin, size_t end, void *ctx)
 {
     const packing *const p = ctx;
     const size_t width = p->mask->width_px, height = p->mask->height_px, n_words = (size_t)p->bitmap.dy;
+    const size_t n_full = width / WORD_BITS, n_rest = width % WORD_BITS;
     for (size_t y = begin; y < end; y++) {
-        const uint8_t *const row = p->mask->at + y * width;
-        potrace_word *const words = p->bitmap.map + (height - 1 - y) * n_words;
-        for (size_t w = 0; w < n_words; w++) {
-            potrace_word word = 0;
-            const size_t x0 = w * WORD_BITS, n = sw_min_size(WORD_BITS, width - x0);
-            for (size_t x = 0; x < n; x++) word |= (potrace_word)(row[x0 + x] & 1u) << (WORD_BITS - 1 - x);
-            words[w] = word;
-        }
+        const size_t from = y < PAD_Y_PX ? 0 : sw_min_size(y - PAD_Y_PX, height - 1);
+        const uint8_t *const row = p->mask->at + from * width;
+        potrace_word *const words = p->bitmap.map + ((size_t)p->bitmap.h - 1 - y) * n_words;
+        words[0] = (row[0] & 1u) != 0 ? ~(potrace_word)0 : 0;
+        for (size_t w = 0; w < n_full; w++) words[1 + w] = pack_word(row + w * WORD_BITS, WORD_BITS);
+        const potrace_word fill = (row[width - 1] & 1u) != 0 ? ~(potrace_word)0 : 0;
+        for (size_t w = 1 + n_full; w < n_words; w++) words[w] = fill;
+        if (n_rest > 0) words[1 + n_full] = pack_word(row + n_full * WORD_BITS, n_rest) | (fill >> n_rest);
     }
 }
 
 /* The mask's paths, or NULL. 1/8 byte a pixel here and as much again inside the tracer. */
 static potrace_state_t *trace_mask(const sw_mask *mask, const potrace_param_t *param)
 {
-    const size_t n_words = (mask->width_px + WORD_BITS - 1) / WORD_BITS;
+    const size_t n_words = (mask->width_px + WORD_BITS - 1) / WORD_BITS + 2;
+    const size_t n_rows = mask->height_px + 2 * PAD_Y_PX;
     size_t n;
-    if (!sw_mul_size(n_words, mask->height_px, &n)) return NULL;
+    if (!sw_mul_size(n_words, n_rows, &n)) return NULL;
     packing p = { .mask = mask,
-                  .bitmap = { .w = (int)mask->width_px, .h = (int)mask->height_px, .dy = (int)n_words,
+                  .bitmap = { .w = (int)(n_words * WORD_BITS), .h = (int)n_rows, .dy = (int)n_words,
                               .map = sw_alloc_raw(n, sizeof(potrace_word)) } };
     if (p.bitmap.map == NULL) return NULL;
-    sw_parallel_rows(mask->height_px, pack_rows, &p);
+    sw_parallel_rows(n_rows, pack_rows, &p);
     potrace_state_t *state = potrace_trace(param, &p.bitmap);
     sw_free(p.bitmap.map);
     if (state != NULL && state->status != POTRACE_STATUS_OK) {
@@ -55,8 +68,9 @@ static potrace_state_t *trace_mask(const sw_mask *mask, const potrace_param_t *p
 /* Paths are fitted each on its own; which thread takes which cannot show. */
 typedef struct fitting_job {
     const potrace_path_t **paths;
-    sw_contour *made; /* one a path */
-    double height_px, px_per_mm, tolerance_px;
+    sw_contours *made; /* one a path */
+    pt size;           /* of the mask, pixels */
+    double px_per_mm, tolerance_px;
     atomic_bool is_out_of_memory;
 } fitting_job;
 
@@ -98,28 +112,65 @@ static void reverse_contour(sw_contour *c)
     }
 }
 
-/* Edges of openings and of islands are fitted walking the same way round, so that an island of one pass and the
- * opening of another that has its shape get the same curve. */
-static bool fit_path(const fitting_job *job, const potrace_path_t *path, sw_contour *out)
+/* The path's polygon in pixels of the mask. Edges of openings and of islands are walked the same way round, so that
+ * an island of one pass and the opening of another that has its shape get the same curve. */
+static bool take_polygon(const fitting_job *job, const potrace_path_t *path, sw_contours *out)
 {
-    const size_t n = (size_t)path->curve.n;
-    pt *const vertex = sw_alloc_array(n, sizeof *vertex);
-    if (vertex == NULL) return false;
+    const int n = path->curve.n;
     const bool is_outer = path->sign == '+';
-    for (size_t i = 0; i < n; i++) {
+    sw_contour polygon = { 0 };
+    bool is_ok = true;
+    for (int i = 0; i < n && is_ok; i++) {
         const potrace_dpoint_t p = path->curve.c[is_outer ? n - 1 - i : i][1];
-        vertex[i] = (pt){ p.x, job->height_px - p.y };
+        is_ok = sw_contour_add_line(&polygon, (sw_pt_mm){ p.x - (double)PAD_X_PX, job->size.y + PAD_Y_PX - p.y });
     }
-    outline o = { 0 };
-    bool is_ok = outline_make(vertex, n, job->tolerance_px, &o);
-    sw_free(vertex);
-    if (!is_ok) return false;
-    is_ok = reduce_outline(&o, job->tolerance_px, out);
-    outline_free(&o);
-    if (!is_ok) return false;
-    if (!is_outer) reverse_contour(out);
-    scale_contour(out, job->px_per_mm);
+    if (is_ok && n > 0) polygon.start = polygon.segs[n - 1].end;
+    is_ok = is_ok && sw_contours_take(out, &polygon, NULL) == SW_OK;
+    sw_contour_free(&polygon);
+    return is_ok;
+}
+
+/* Cut what was traced outside the artwork; a path inside it is left alone. */
+static bool clip_polygon(const fitting_job *job, sw_contours *polygons)
+{
+    const sw_contour_measure m = sw_contours_measure(polygons);
+    if (m.min.x_mm >= 0.0 && m.min.y_mm >= 0.0 && m.max.x_mm <= job->size.x && m.max.y_mm <= job->size.y) return true;
+    sw_contours clipped = { 0 };
+    if (sw_contours_clip(polygons, (sw_rect_mm){ 0.0, 0.0, job->size.x, job->size.y }, &clipped, NULL) != SW_OK)
+        return false;
+    sw_contours_free(polygons);
+    *polygons = clipped;
     return true;
+}
+
+static bool fit_polygon(const fitting_job *job, const sw_contour *polygon, bool is_outer, sw_contours *out)
+{
+    outline o = { 0 };
+    sw_contour fitted = { 0 };
+    bool is_ok = false;
+    pt *const vertex = sw_alloc_array(polygon->n_segs, sizeof *vertex);
+    if (vertex == NULL) goto cleanup;
+    for (size_t i = 0; i < polygon->n_segs; i++)
+        vertex[i] = (pt){ polygon->segs[i].end.x_mm, polygon->segs[i].end.y_mm };
+    if (!outline_make(vertex, polygon->n_segs, job->size, job->tolerance_px, &o)) goto cleanup;
+    if (!reduce_outline(&o, job->tolerance_px, &fitted)) goto cleanup;
+    if (!is_outer) reverse_contour(&fitted);
+    scale_contour(&fitted, job->px_per_mm);
+    is_ok = sw_contours_take(out, &fitted, NULL) == SW_OK;
+cleanup:
+    sw_contour_free(&fitted);
+    outline_free(&o);
+    sw_free(vertex);
+    return is_ok;
+}
+
+static bool fit_path(const fitting_job *job, const potrace_path_t *path, sw_contours *out)
+{
+    sw_contours polygons = { 0 };
+    bool is_ok = take_polygon(job, path, &polygons) && clip_polygon(job, &polygons);
+    for (size_t i = 0; i < polygons.n && is_ok; i++) is_ok = fit_polygon(job, &polygons.at[i], path->sign == '+', out);
+    sw_contours_free(&polygons);
+    return is_ok;
 }
 
 static void fit_paths(size_t begin, size_t end, void *ctx)
@@ -146,8 +197,9 @@ static sw_status fit_all(const potrace_state_t *state, fitting_job *job, sw_cont
         sw_parallel_bands(n, 1, fit_paths, job);
         if (atomic_load(&job->is_out_of_memory)) st = sw_fail_memory(note, "the contours");
         for (size_t i = 0; i < n; i++) {
-            if (st == SW_OK) st = sw_contours_take(list, &job->made[i], note);
-            sw_contour_free(&job->made[i]);
+            for (size_t k = 0; k < job->made[i].n && st == SW_OK; k++)
+                st = sw_contours_take(list, &job->made[i].at[k], note);
+            sw_contours_free(&job->made[i]);
         }
     }
     sw_free(job->paths);
@@ -184,7 +236,8 @@ sw_status sw_contours_trace(const sw_mask *mask, const sw_grid *grid, const sw_t
     param->opticurve = 0;
     state = trace_mask(mask, param);
     if (state == NULL) goto cleanup;
-    st = fit_all(state, &(fitting_job){ .height_px = (double)grid->height_px, .px_per_mm = grid->px_per_mm,
+    st = fit_all(state, &(fitting_job){ .size = { (double)grid->width_px, (double)grid->height_px },
+                                        .px_per_mm = grid->px_per_mm,
                                         .tolerance_px = sw_px_from_mm(grid, opts->tolerance_mm) }, &made, note);
     if (st != SW_OK) goto cleanup;
     *out = made;
