@@ -57,6 +57,32 @@ typedef struct sw_layout_sheet {
     const sw_windows *windows;         /* how it is split, in grid pixels; NULL or n == 1: one panel */
 } sw_layout_sheet;
 
+/** How sheets are split. Zero value of each field: none. */
+typedef struct sw_seam_opts {
+    double bed_width_mm, bed_height_mm; /* 0: one window a sheet */
+    double frame_mm, kerf_mm;           /* round every panel, so a window is that much smaller than the bed */
+    double min_opening_mm;              /* no seam closer than this along an edge of an opening if it can be helped */
+    bool is_staggered;                  /* each pass its own seams, apart from those of the passes before */
+} sw_seam_opts;
+
+/**
+ * Choose straight seams for all passes so that no panel is larger than the bed and the seams cross as little opening
+ * as can be.
+ *
+ * masks  n_passes masks of the grid's size, openings as far as they are known (the stack is enough)
+ * out    n_passes entries, each caller-freed with sw_windows_free(): rows x columns of windows, row by row, that tile
+ *        the mask; the same for all passes unless staggered. As few panels as the bed allows, upright or turned.
+ *
+ * Returns SW_OK, SW_BAD_LENGTH (nothing of the bed is left inside the frame), SW_NO_MEMORY.
+ * Cost: two passes over each mask, 4 bytes a column. Same result for any thread count.
+ * Method: dynamic programming over seam places with a sliding minimum.
+ */
+SW_MUST_USE sw_status sw_seams_plan(const sw_mask *masks, size_t n_passes, const sw_grid *grid,
+                                    const sw_seam_opts *opts, sw_windows *out, sw_note *note);
+
+/** NULL and zeroed are fine; leaves it zeroed. */
+void sw_windows_free(sw_windows *windows);
+
 /** Smallest frame that holds a registration mark with enough material around it. */
 double sw_layout_frame_needed_mm(const sw_layout_opts *opts);
 
