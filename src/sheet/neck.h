@@ -1,0 +1,61 @@
+/* Finding what is narrow; private to src/sheet/. */
+#ifndef SW_SHEET_NECK_H
+#define SW_SHEET_NECK_H
+
+#include "sheet/bits.h"
+
+/** A growing list of pixels of a padded raster (row * 64 * words + column). */
+typedef struct sw_pixels {
+    uint32_t *at;
+    size_t n, cap;
+} sw_pixels;
+
+SW_MUST_USE bool sw_pixels_add(sw_pixels *list, uint32_t pixel);
+
+/** An offset within a disc, in order of distance. */
+typedef struct sw_offset {
+    int32_t dx, dy;
+    uint32_t d2;
+} sw_offset;
+
+/** Room for one window: 1 byte a pixel, and lists as long as the narrow parts. Free with sw_narrow_free. */
+typedef struct sw_narrow {
+    sw_bits set;    /* in: what is looked at, openings or material; kept */
+    sw_bits opened; /* the part of set that the disc covers */
+    sw_bits core;   /* pixels of the places where the disc fits: wide without doubt */
+    sw_bits thin;   /* core and the middle lines of everything narrow */
+    sw_bits narrow; /* all pixels of narrow parts, by the definition in sheet.h */
+    sw_bits far, todo, mark;
+    sw_pixels parts;  /* one pixel of each narrow part */
+    sw_pixels list, contact, stretch, tips;
+    uint32_t *parent, *height, *leaf; /* of the walk through a part; as long as list.cap */
+    size_t walk_cap;
+    size_t width_px; /* of the disc */
+    sw_disc disc;
+    sw_offset *offsets; /* all within about half the disc's width and a little more, nearest first */
+    size_t n_offsets;
+    bool is_eight;
+} sw_narrow;
+
+SW_MUST_USE sw_status sw_narrow_make(size_t width_px, size_t height_px, size_t margin_px, sw_narrow *out,
+                                     sw_note *note);
+void sw_narrow_free(sw_narrow *room);
+
+/** Which disc from now on. Returns SW_OK, SW_NO_MEMORY. */
+SW_MUST_USE sw_status sw_narrow_set_disc(sw_narrow *room, size_t diameter_px, sw_note *note);
+
+/**
+ * Find everything in room->set narrower than the disc; is_eight: set connects over corners (openings).
+ *
+ * Afterwards opened, core, narrow and parts are as described, and thin minus core holds a line, one pixel wide, along
+ * the middle of each neck, each spike up to about half a disc from its tip, and each speck (at least one pixel).
+ * A neck is found where taking the disc's width off all round would break the set, or join two parts of what is
+ * around: that also finds the waist between two round holes, which the definition by openings alone lets pass.
+ * Returns SW_OK, SW_NO_MEMORY.
+ */
+SW_MUST_USE sw_status sw_narrow_find(sw_narrow *room, bool is_eight, sw_note *note);
+
+/** Squared distance from a pixel's centre to the nearest pixel not in set, or UINT32_MAX beyond the offsets known. */
+uint32_t sw_narrow_depth(const sw_narrow *room, uint32_t pixel);
+
+#endif
