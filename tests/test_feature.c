@@ -1,0 +1,446 @@
+/* Smallest features: discs on bits, thinning, what is found, what is done about it. */
+#include "support.h"
+
+#include <math.h>
+
+#include "sheet/feature.h"
+#include "sheet/neck.h"
+#include "sheet/thin.h"
+
+static sw_mask random_blobs(size_t width, size_t height, uint64_t *seed)
+{
+    sw_mask mask = { 0 };
+    if (sw_mask_make(width, height, &mask, NULL) != SW_OK) abort();
+    const size_t n = 1 + test_random(seed) % 40;
+    for (size_t i = 0; i < n; i++) {
+        const int64_t cx = (int64_t)(test_random(seed) % width), cy = (int64_t)(test_random(seed) % height);
+        const int64_t rx = 1 + (int64_t)(test_random(seed) % 12), ry = 1 + (int64_t)(test_random(seed) % 12);
+        const uint8_t value = test_random(seed) % 3 != 0;
+        const bool is_box = test_random(seed) % 2 != 0;
+        for (int64_t y = 0; y < (int64_t)height; y++)
+            for (int64_t x = 0; x < (int64_t)width; x++) {
+                const int64_t dx = x - cx, dy = y - cy;
+                const bool is_in = is_box ? llabs(dx) < rx && llabs(dy) < ry
+                                          : dx * dx * ry * ry + dy * dy * rx * rx < rx * rx * ry * ry;
+                if (is_in) mask.at[y * (int64_t)width + x] = value;
+            }
+    }
+    return mask;
+}
+
+/* ---- discs ------------------------------------------------------------------------------------------- */
+
+/* Twice the distances, so that corners between pixels are whole. */
+static bool disc_covers(size_t diameter, int64_t dx2, int64_t dy2)
+{
+    return dx2 * dx2 + dy2 * dy2 <= (int64_t)(diameter * diameter);
+}
+
+static void opening_equals_the_definition(void **state)
+{
+    (void)state;
+    uint64_t seed = 9;
+    for (int round = 0; round < 60; round++) {
+        const uint64_t begin = seed;
+        const size_t w = 20 + test_random(&seed) % 90, h = 20 + test_random(&seed) % 30;
+        const size_t diameter = 1 + test_random(&seed) % 9;
+        sw_mask mask = random_blobs(w, h, &seed);
+        sw_bits set = { 0 }, middles = { 0 }, opened = { 0 };
+        assert_int_equal(sw_bits_make(w, h, diameter + 2, &set, NULL), SW_OK);
+        assert_int_equal(sw_bits_make(w, h, diameter + 2, &middles, NULL), SW_OK);
+        assert_int_equal(sw_bits_make(w, h, diameter + 2, &opened, NULL), SW_OK);
+        sw_bits_from_bytes(&set, mask.at, w, 1, 1, false);
+        const sw_disc disc = sw_disc_of_diameter(diameter);
+        sw_bits_open(&set, false, &disc, &middles, &opened);
+        /* brute force: every disc whose pixels are all openings paints itself */
+        sw_mask want = { 0 };
+        assert_int_equal(sw_mask_make(w, h, &want, NULL), SW_OK);
+        const int64_t odd = (int64_t)(diameter % 2), r = (int64_t)diameter;
+        for (int64_t cy = 0; cy < (int64_t)h; cy++)
+            for (int64_t cx = 0; cx < (int64_t)w; cx++)
+                for (int step = 0; step < 2; step++) {
+                    bool fits = true;
+                    for (int64_t y = cy - r; y <= cy + r && fits; y++)
+                        for (int64_t x = cx - r; x <= cx + r && fits; x++) {
+                            if (!disc_covers(diameter, 2 * (x - cx) + 1 - odd, 2 * (y - cy) + 1 - odd)) continue;
+                            const bool is_in = x >= 0 && y >= 0 && x < (int64_t)w && y < (int64_t)h;
+                            if (step == 0) fits = is_in && mask.at[y * (int64_t)w + x] != 0;
+                            else want.at[y * (int64_t)w + x] = 1;
+                        }
+                    if (!fits) break;
+                }
+        sw_mask got = { 0 };
+        assert_int_equal(sw_mask_make(w, h, &got, NULL), SW_OK);
+        sw_bits_to_bytes(&opened, got.at, w);
+        if (memcmp(got.at, want.at, w * h) != 0) print_error("seed %llu\n", (unsigned long long)begin);
+        assert_memory_equal(got.at, want.at, w * h);
+        sw_mask *const mine[3] = { &mask, &want, &got };
+        for (int i = 0; i < 3; i++) sw_mask_free(mine[i]);
+        sw_bits *const bits[3] = { &set, &middles, &opened };
+        for (int i = 0; i < 3; i++) sw_bits_free(bits[i]);
+    }
+}
+
+static void a_bar_as_wide_as_the_disc_stays_and_a_narrower_one_goes(void **state)
+{
+    (void)state;
+    for (size_t diameter = 1; diameter <= 40; diameter++) {
+        const sw_disc disc = sw_disc_of_diameter(diameter);
+        for (size_t bar = diameter - (diameter > 1); bar <= diameter; bar++) {
+            sw_bits set = { 0 }, middles = { 0 }, opened = { 0 };
+            sw_mask mask = { 0 };
+            assert_int_equal(sw_mask_make(150, 80, &mask, NULL), SW_OK);
+            for (size_t y = 10; y < 10 + bar; y++) memset(mask.at + y * 150, 1, 150);
+            assert_int_equal(sw_bits_make(150, 80, 42, &set, NULL), SW_OK);
+            assert_int_equal(sw_bits_make(150, 80, 42, &middles, NULL), SW_OK);
+            assert_int_equal(sw_bits_make(150, 80, 42, &opened, NULL), SW_OK);
+            sw_bits_from_bytes(&set, mask.at, 150, 1, 1, false);
+            sw_bits_open(&set, false, &disc, &middles, &opened);
+            assert_int_equal(sw_bit(&opened, opened.pad_x + 75, opened.pad_y + 10), bar == diameter);
+            sw_bits_free(&set);
+            sw_bits_free(&middles);
+            sw_bits_free(&opened);
+            sw_mask_free(&mask);
+        }
+    }
+}
+
+/* ---- thinning ---------------------------------------------------------------------------------------- */
+
+static size_t n_pieces(const sw_mask *mask, uint8_t value, bool is_eight)
+{
+    uint32_t *const label = sw_alloc_raw(mask->width_px * mask->height_px, sizeof *label);
+    size_t n = 0;
+    if (sw_components(mask, value, is_eight, label, &n, NULL) != SW_OK) abort();
+    sw_free(label);
+    return n;
+}
+
+static void thinning_keeps_every_connection(void **state)
+{
+    (void)state;
+    uint64_t seed = 14;
+    for (int round = 0; round < 200; round++) {
+        const uint64_t begin = seed;
+        const bool is_eight = round % 2 == 0;
+        sw_mask mask = random_blobs(70, 50, &seed), thin = { 0 };
+        for (size_t i = 0; i < 3500; i++) { /* an empty rim: outside counts as not in the set */
+            if (i % 70 == 0 || i % 70 == 69 || i < 70 || i >= 3430) mask.at[i] = 0;
+            if (test_random(&seed) % 60 == 0 && mask.at[i] != 0) mask.at[i] = 0;
+        }
+        sw_bits set = { 0 }, keep = { 0 };
+        assert_int_equal(sw_bits_make(70, 50, 3, &set, NULL), SW_OK);
+        assert_int_equal(sw_bits_make(70, 50, 3, &keep, NULL), SW_OK);
+        sw_bits_from_bytes(&set, mask.at, 70, 1, 1, false);
+        assert_int_equal(sw_bits_thin(&set, &keep, is_eight, NULL), SW_OK);
+        assert_int_equal(sw_mask_make(70, 50, &thin, NULL), SW_OK);
+        sw_bits_to_bytes(&set, thin.at, 70);
+        const bool is_same = n_pieces(&mask, 1, is_eight) == n_pieces(&thin, 1, is_eight) &&
+                             n_pieces(&mask, 0, !is_eight) == n_pieces(&thin, 0, !is_eight);
+        if (!is_same) print_error("seed %llu\n", (unsigned long long)begin);
+        assert_true(is_same);
+        for (size_t i = 0; i < 3500; i++) assert_true(thin.at[i] <= mask.at[i]);
+        sw_bits_free(&set);
+        sw_bits_free(&keep);
+        sw_mask_free(&mask);
+        sw_mask_free(&thin);
+    }
+}
+
+/* ---- mending ------------------------------------------------------------------------------------------- */
+
+/* A job of one pass: '#' is the pass's colour, '.' ground, 1 px a mm. */
+typedef struct bench {
+    sw_separation s;
+    sw_mask stack;
+    sw_sheet sheet;
+    sw_feature_job job;
+} bench;
+
+static bench bench_of(sw_mask mask, size_t opening_px, size_t web_px)
+{
+    bench b = { .s = { .n_passes = 1, .grid = { mask.width_px, mask.height_px, 1.0 } }, .stack = mask };
+    const size_t n_px = mask.width_px * mask.height_px;
+    b.s.label = sw_alloc_raw(n_px, 1);
+    b.s.salience = sw_alloc_array(n_px, 1);
+    memcpy(b.s.label, mask.at, n_px);
+    b.sheet.pass = 1;
+    if (sw_mask_copy(&mask, &b.sheet.openings, NULL) != SW_OK) abort();
+    b.job = (sw_feature_job){ .window = { 0, 0, mask.width_px, mask.height_px },
+                              .opening_px = opening_px, .web_px = web_px };
+    b.job.error[0][1] = b.job.error[1][0] = 50.0;
+    return b;
+}
+
+static void bench_free(bench *b)
+{
+    sw_free(b->s.label);
+    sw_free(b->s.salience);
+    sw_mask_free(&b->stack);
+    sw_sheet_free(&b->sheet);
+}
+
+static sw_status mend(bench *b, sw_note *note)
+{
+    b->job.separation = &b->s;
+    b->job.stack = &b->stack;
+    return sw_features_mend(&b->sheet, &b->job, note);
+}
+
+static sw_status settle(bench *b, sw_note *note)
+{
+    b->job.separation = &b->s;
+    b->job.stack = &b->stack;
+    return sw_features_settle(&b->sheet, &b->job, note);
+}
+
+static sw_mask box(size_t width, size_t height, size_t x, size_t y, size_t w, size_t h)
+{
+    sw_mask mask = { 0 };
+    if (sw_mask_make(width, height, &mask, NULL) != SW_OK) abort();
+    for (size_t j = y; j < y + h; j++) memset(mask.at + j * width + x, 1, w);
+    return mask;
+}
+
+static size_t area(const sw_mask *mask)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < mask->width_px * mask->height_px; i++) n += mask->at[i];
+    return n;
+}
+
+static void a_thin_line_is_widened_along_its_length(void **state)
+{
+    (void)state;
+    for (size_t width = 6; width <= 7; width++) {
+        bench b = bench_of(box(120, 60, 20, 30, 80, 3), width, 9);
+        assert_int_equal(mend(&b, NULL), SW_OK);
+        assert_int_equal(b.sheet.n_openings_widened, 1);
+        assert_int_equal(b.sheet.n_openings_dropped, 0);
+        size_t across = 0;
+        for (size_t y = 0; y < 60; y++) across += b.sheet.openings.at[y * 120 + 60];
+        assert_int_equal(across, width);
+        /* no longer and no shorter than it was, within a pixel or two */
+        size_t along = 0;
+        for (size_t x = 0; x < 120; x++) along += b.sheet.openings.at[31 * 120 + x];
+        assert_in_range(along, 78, 83);
+        assert_int_equal(settle(&b, NULL), SW_OK);
+        assert_int_equal(b.sheet.n_openings_dropped, 0);
+        bench_free(&b);
+    }
+}
+
+static void a_speck_is_dropped(void **state)
+{
+    (void)state;
+    bench b = bench_of(box(60, 60, 30, 30, 3, 4), 7, 9);
+    assert_int_equal(mend(&b, NULL), SW_OK);
+    assert_int_equal(area(&b.sheet.openings), 0);
+    assert_int_equal(b.sheet.n_openings_dropped, 1);
+    bench_free(&b);
+}
+
+static void a_dot_nearly_wide_enough_grows(void **state)
+{
+    (void)state;
+    bench b = bench_of(box(60, 60, 30, 30, 5, 6), 7, 9);
+    assert_int_equal(mend(&b, NULL), SW_OK);
+    assert_int_equal(b.sheet.n_openings_widened, 1);
+    assert_in_range(area(&b.sheet.openings), 37, 45);
+    assert_int_equal(settle(&b, NULL), SW_OK);
+    assert_true(area(&b.sheet.openings) > 30);
+    bench_free(&b);
+}
+
+static void corners_of_a_wide_opening_stay_sharp(void **state)
+{
+    (void)state;
+    bench b = bench_of(box(80, 80, 20, 20, 40, 40), 7, 11);
+    assert_int_equal(mend(&b, NULL), SW_OK);
+    assert_int_equal(settle(&b, NULL), SW_OK);
+    assert_memory_equal(b.sheet.openings.at, b.stack.at, 6400);
+    bench_free(&b);
+}
+
+static void a_thin_web_becomes_as_wide_as_asked(void **state)
+{
+    (void)state;
+    sw_mask mask = box(120, 80, 10, 10, 100, 60);
+    for (size_t y = 10; y < 70; y++) memset(mask.at + y * 120 + 58, 0, 5);
+    bench b = bench_of(mask, 7, 9);
+    assert_int_equal(settle(&b, NULL), SW_OK);
+    assert_int_equal(b.sheet.n_webs_thickened, 1);
+    size_t across = 0;
+    for (size_t x = 11; x < 109; x++) across += b.sheet.openings.at[40 * 120 + x] == 0;
+    assert_int_equal(across, 9);
+    bench_free(&b);
+}
+
+static void the_waist_between_two_round_holes_is_found(void **state)
+{
+    (void)state;
+    sw_mask mask = { 0 };
+    assert_int_equal(sw_mask_make(80, 60, &mask, NULL), SW_OK);
+    for (int y = 0; y < 60; y++)
+        for (int x = 0; x < 80; x++)
+            mask.at[y * 80 + x] = (x - 30) * (x - 30) + (y - 30) * (y - 30) <= 25 ||
+                                  (x - 48) * (x - 48) + (y - 30) * (y - 30) <= 25; /* 7 px between */
+    bench b = bench_of(mask, 5, 11);
+    assert_int_equal(settle(&b, NULL), SW_OK);
+    size_t across = 0;
+    for (size_t x = 30; x <= 48; x++) across += b.sheet.openings.at[30 * 80 + x] == 0;
+    assert_true(across >= 11);
+    bench_free(&b);
+}
+
+/* ---- nothing narrow is left: the definition of sheet.h in plain code ------------------------------- */
+
+/* The set is 1; outside the mask lies more of it if is_outside_set. */
+static size_t count_narrow(const sw_mask *set_in, size_t diameter, bool is_eight, bool is_outside_set)
+{
+    /* a rim wide enough that what lies outside plays its part */
+    const size_t rim = 2 * diameter + 3, w = set_in->width_px + 2 * rim, h = set_in->height_px + 2 * rim;
+    sw_mask set = { 0 }, opened = { 0 }, rest = { 0 };
+    if (sw_mask_make(w, h, &set, NULL) != SW_OK || sw_mask_make(w, h, &opened, NULL) != SW_OK ||
+        sw_mask_make(w, h, &rest, NULL) != SW_OK)
+        abort();
+    memset(set.at, is_outside_set, w * h);
+    for (size_t y = 0; y < set_in->height_px; y++)
+        memcpy(set.at + (y + rim) * w + rim, set_in->at + y * set_in->width_px, set_in->width_px);
+    const int64_t r = (int64_t)diameter, odd = (int64_t)(diameter % 2);
+    for (int64_t cy = r; cy < (int64_t)h - r; cy++)
+        for (int64_t cx = r; cx < (int64_t)w - r; cx++)
+            for (int step = 0; step < 2; step++) {
+                bool fits = true;
+                for (int64_t y = cy - r / 2 - 1; y <= cy + r / 2 + 1 && fits; y++)
+                    for (int64_t x = cx - r / 2 - 1; x <= cx + r / 2 + 1 && fits; x++) {
+                        if (!disc_covers(diameter, 2 * (x - cx) + 1 - odd, 2 * (y - cy) + 1 - odd)) continue;
+                        if (step == 0) fits = set.at[y * (int64_t)w + x] != 0;
+                        else opened.at[y * (int64_t)w + x] = 1;
+                    }
+                if (!fits) break;
+            }
+    for (size_t y = 0; y < h; y++)
+        for (size_t x = 0; x < w; x++) {
+            if (x < (size_t)r || y < (size_t)r || x >= w - (size_t)r || y >= h - (size_t)r) opened.at[y * w + x] = set.at[y * w + x];
+            rest.at[y * w + x] = set.at[y * w + x] && !opened.at[y * w + x];
+        }
+    uint32_t *const label = sw_alloc_raw(2 * w * h, sizeof *label), *const touch = label + w * h;
+    uint32_t *const far = sw_alloc_raw(w * h, sizeof *far);
+    size_t n = 0, n_narrow = 0;
+    if (sw_components(&rest, 1, is_eight, label, &n, NULL) != SW_OK) abort();
+    if (sw_distance_sq(&opened, 1, false, far, NULL) != SW_OK) abort();
+    sw_mask contact = { 0 };
+    if (sw_mask_make(w, h, &contact, NULL) != SW_OK) abort();
+    for (uint32_t id = 1; id <= n; id++) {
+        size_t n_touch = 0;
+        bool is_far = false;
+        memset(contact.at, 0, w * h);
+        for (size_t p = 0; p < w * h; p++) {
+            if (label[p] != id) continue;
+            is_far = is_far || far[p] > (uint32_t)(diameter * diameter);
+            for (int dy = -1; dy <= 1; dy++)
+                for (int dx = -1; dx <= 1; dx++) {
+                    if (!is_eight && dx != 0 && dy != 0) continue;
+                    const size_t q = (size_t)((int64_t)p + dy * (int64_t)w + dx);
+                    if (opened.at[q]) contact.at[q] = 1;
+                }
+        }
+        if (sw_components(&contact, 1, true, touch, &n_touch, NULL) != SW_OK) abort();
+        n_narrow += n_touch != 1 || is_far;
+    }
+    sw_free(label);
+    sw_free(far);
+    sw_mask *const mine[4] = { &set, &opened, &rest, &contact };
+    for (int i = 0; i < 4; i++) sw_mask_free(mine[i]);
+    return n_narrow;
+}
+
+static sw_mask complement(const sw_mask *mask)
+{
+    sw_mask out = { 0 };
+    if (sw_mask_copy(mask, &out, NULL) != SW_OK) abort();
+    for (size_t i = 0; i < mask->width_px * mask->height_px; i++) out.at[i] ^= 1u;
+    return out;
+}
+
+static size_t n_islands(const sw_mask *openings)
+{
+    uint32_t *const label = sw_alloc_raw(openings->width_px * openings->height_px, sizeof *label);
+    size_t n = 0, n_hang = 0;
+    if (sw_components(openings, 0, false, label, &n, NULL) != SW_OK) abort();
+    bool *const hangs = sw_alloc_array(n + 1, sizeof *hangs);
+    for (size_t i = 0; i < openings->width_px * openings->height_px; i++) {
+        const size_t x = i % openings->width_px, y = i / openings->width_px;
+        if (x == 0 || y == 0 || x + 1 == openings->width_px || y + 1 == openings->height_px) hangs[label[i]] = true;
+    }
+    for (size_t id = 1; id <= n; id++) n_hang += hangs[id];
+    sw_free(hangs);
+    sw_free(label);
+    return n - n_hang;
+}
+
+static void nothing_narrow_is_left_and_no_island_is_made(void **state)
+{
+    (void)state;
+    uint64_t seed = 40;
+    for (int round = 0; round < 60; round++) {
+        const uint64_t begin = seed;
+        const size_t opening_px = 3 + test_random(&seed) % 4, web_px = 3 + test_random(&seed) % 6;
+        bench b = bench_of(random_blobs(30 + test_random(&seed) % 60, 30 + test_random(&seed) % 40, &seed),
+                           opening_px, web_px);
+        if (round % 2 == 0) assert_int_equal(mend(&b, NULL), SW_OK);
+        sw_mask before = { 0 };
+        assert_int_equal(sw_mask_copy(&b.sheet.openings, &before, NULL), SW_OK);
+        assert_int_equal(settle(&b, NULL), SW_OK);
+        for (size_t i = 0; i < b.s.grid.width_px * b.s.grid.height_px; i++)
+            assert_true(b.sheet.openings.at[i] <= before.at[i]);
+        sw_mask material = complement(&b.sheet.openings);
+        const bool is_good = count_narrow(&b.sheet.openings, opening_px, true, false) == 0 &&
+                             count_narrow(&material, web_px, false, true) == 0 &&
+                             n_islands(&b.sheet.openings) <= n_islands(&before);
+        if (!is_good) print_error("seed %llu round %d\n", (unsigned long long)begin, round);
+        assert_true(is_good);
+        sw_mask_free(&material);
+        sw_mask_free(&before);
+        bench_free(&b);
+    }
+}
+
+static void memory_that_fails_leaves_nothing(void **state)
+{
+    (void)state;
+    uint64_t seed = 6;
+    bench b = bench_of(random_blobs(60, 50, &seed), 4, 6);
+    sw_threads_set(1);
+    for (int kind = 0; kind < 2; kind++)
+        for (size_t nth = 1;; nth++) {
+            const size_t live = sw_alloc_fail_at(nth);
+            sw_note note = { 0 };
+            const sw_status st = kind == 0 ? mend(&b, &note) : settle(&b, &note);
+            const bool is_through = sw_alloc_count() < nth;
+            assert_int_equal(sw_alloc_fail_at(0), live);
+            assert_int_equal(st, is_through ? SW_OK : SW_NO_MEMORY);
+            if (is_through) break;
+        }
+    sw_threads_set(0);
+    bench_free(&b);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(opening_equals_the_definition),
+        cmocka_unit_test(a_bar_as_wide_as_the_disc_stays_and_a_narrower_one_goes),
+        cmocka_unit_test(thinning_keeps_every_connection),
+        cmocka_unit_test(a_thin_line_is_widened_along_its_length),
+        cmocka_unit_test(a_speck_is_dropped),
+        cmocka_unit_test(a_dot_nearly_wide_enough_grows),
+        cmocka_unit_test(corners_of_a_wide_opening_stay_sharp),
+        cmocka_unit_test(a_thin_web_becomes_as_wide_as_asked),
+        cmocka_unit_test(the_waist_between_two_round_holes_is_found),
+        cmocka_unit_test(nothing_narrow_is_left_and_no_island_is_made),
+        cmocka_unit_test(memory_that_fails_leaves_nothing),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
