@@ -1,5 +1,19 @@
-/* Sheets of a job: stack, smallest features, bridges. */
-#include "sheet/sheet.h"
+/*
+ * Sheets of a job.
+ *
+ * Stack; then smallest features of every window of every pass, which need only the stack and so run side by side; then
+ * pass by pass in painting order bridges, and what bridges made narrow is settled by adding material alone. Bridges of
+ * a pass need to know what the wall shows before it, which the finished sheets of the passes before tell.
+ *
+ * Memory: 2 bytes a pixel and pass (stack and sheets), 1 for what the wall shows, about 1.3 for each window at work.
+ */
+#include "sheet/bits.h"
+#include "sheet/bridge.h"
+#include "sheet/feature.h"
+#include "sheet/runs.h"
+
+#include <math.h>
+#include <string.h>
 
 void sw_sheet_free(sw_sheet *sheet)
 {
@@ -15,4 +29,230 @@ void sw_sheets_free(sw_sheets *sheets)
     for (size_t i = 0; i < sheets->n && sheets->at != NULL; i++) sw_sheet_free(&sheets->at[i]);
     sw_free(sheets->at);
     *sheets = (sw_sheets){ 0 };
+}
+
+/* Everything the steps share. */
+typedef struct maker {
+    const sw_separation *separation;
+    const sw_picture *art;
+    const sw_sheet_opts *opts;
+    const sw_progress *progress;
+    sw_mask stack[SW_MAX_PASSES];
+    sw_sheets sheets;
+    sw_windows whole;     /* one window, for sheets that are not split */
+    sw_rect_px whole_at;
+    uint8_t *below;       /* label of what the wall shows */
+    sw_feature_job feature; /* but for its window */
+    size_t task_pass[SW_MAX_PASSES + 1]; /* first task of each pass; a task is one window */
+    sw_status *task_status;
+    sw_note *task_note;
+    sw_sheet *task_counts; /* what each task counted */
+} maker;
+
+static void maker_free(maker *m)
+{
+    for (size_t k = 0; k < SW_MAX_PASSES; k++) sw_mask_free(&m->stack[k]);
+    sw_sheets_free(&m->sheets);
+    sw_free(m->below);
+    sw_free(m->task_status);
+    sw_free(m->task_note);
+    sw_free(m->task_counts);
+}
+
+static const sw_windows *windows_of(const maker *m, size_t pass)
+{
+    return m->opts->windows != NULL ? &m->opts->windows[pass - 1] : &m->whole;
+}
+
+/* A bar of width mm drawn on the grid has at least this many whole pixels across. */
+static size_t whole_px(const sw_grid *grid, double width_mm)
+{
+    return (size_t)ceil(sw_px_from_mm(grid, width_mm) - 1e-6);
+}
+
+static sw_status check_opts(maker *m, sw_note *note)
+{
+    const sw_sheet_opts *const o = m->opts;
+    const sw_grid *const grid = &m->separation->grid;
+    if (!sw_length_ok(o->min_opening_mm, false) || !sw_length_ok(o->min_web_mm, false))
+        return sw_fail(note, SW_BAD_LENGTH, "the smallest opening and web must be lengths above 0");
+    if (!sw_length_ok(o->slack_mm, true) || !sw_length_ok(o->trap_mm, true) || !sw_length_ok(o->droop_mm, true))
+        return sw_fail(note, SW_BAD_LENGTH, "slack, trap and droop must be lengths");
+    const double widest_mm = sw_max(o->min_opening_mm, o->min_web_mm) + o->slack_mm;
+    if (!(sw_px_from_mm(grid, widest_mm) <= SW_DISC_MAX_PX - 1.0))
+        return sw_fail(note, SW_BAD_LENGTH, "the smallest opening and web differ too much: one is %u pixels wide",
+                       (unsigned)sw_min(sw_px_from_mm(grid, widest_mm), 1e9));
+    m->feature.opening_px = sw_max_size(1, whole_px(grid, o->min_opening_mm + o->slack_mm));
+    m->feature.web_px = sw_max_size(1, whole_px(grid, o->min_web_mm + o->slack_mm));
+    return SW_OK;
+}
+
+static void fill_errors(sw_feature_job *job)
+{
+    const sw_separation *const s = job->separation;
+    for (size_t i = 0; i <= s->n_passes; i++)
+        for (size_t j = 0; j <= s->n_passes; j++)
+            job->error[i][j] = sw_ciede2000(sw_lab_from_rgb8(s->colour[i]), sw_lab_from_rgb8(s->colour[j]));
+}
+
+static sw_status begin(maker *m, sw_note *note)
+{
+    const sw_separation *const s = m->separation;
+    m->whole_at = (sw_rect_px){ 0, 0, s->grid.width_px, s->grid.height_px };
+    m->whole = (sw_windows){ .at = &m->whole_at, .n = 1 };
+    m->feature.separation = s;
+    m->feature.stack = m->stack;
+    fill_errors(&m->feature);
+    for (size_t pass = 1; pass <= s->n_passes; pass++)
+        m->task_pass[pass] = m->task_pass[pass - 1] + windows_of(m, pass)->n;
+    const size_t n_tasks = m->task_pass[s->n_passes];
+    m->below = sw_alloc_array(s->grid.width_px * s->grid.height_px, 1);
+    m->task_status = sw_alloc_array(n_tasks, sizeof *m->task_status);
+    m->task_note = sw_alloc_array(n_tasks, sizeof *m->task_note);
+    m->task_counts = sw_alloc_array(n_tasks, sizeof *m->task_counts);
+    m->sheets.at = sw_alloc_array(s->n_passes, sizeof *m->sheets.at);
+    if (m->below == NULL || m->task_status == NULL || m->task_note == NULL || m->task_counts == NULL ||
+        m->sheets.at == NULL)
+        return sw_fail_memory(note, "the sheets");
+    m->sheets.n = s->n_passes;
+    SW_TRY(sw_sheets_stack(s, m->opts->trap_mm, m->stack, note));
+    for (size_t pass = 1; pass <= s->n_passes; pass++) {
+        sw_sheet *const sheet = &m->sheets.at[pass - 1];
+        sheet->pass = pass;
+        sheet->paint = s->colour[pass];
+        SW_TRY(sw_mask_copy(&m->stack[pass - 1], &sheet->openings, note));
+    }
+    return SW_OK;
+}
+
+/* ---- features, all windows of all passes side by side ------------------------------------------------ */
+
+static void mend_tasks(size_t task_begin, size_t task_end, void *arg)
+{
+    maker *const m = arg;
+    for (size_t task = task_begin; task < task_end; task++) {
+        size_t pass = 1;
+        while (m->task_pass[pass] <= task) pass++;
+        sw_feature_job job = m->feature;
+        job.window = windows_of(m, pass)->at[task - m->task_pass[pass - 1]];
+        sw_sheet *const counts = &m->task_counts[task]; /* shares the mask; windows do not overlap */
+        counts->pass = pass;
+        counts->openings = m->sheets.at[pass - 1].openings;
+        m->task_status[task] = sw_features_mend(counts, &job, &m->task_note[task]);
+    }
+}
+
+static sw_status mend_all(maker *m, sw_note *note)
+{
+    const size_t n_tasks = m->task_pass[m->separation->n_passes];
+    if (n_tasks < 2 || sw_threads() < 2) mend_tasks(0, n_tasks, m);
+    else sw_parallel_bands(n_tasks, 1, mend_tasks, m);
+    size_t pass = 1;
+    for (size_t task = 0; task < n_tasks; task++) {
+        if (m->task_status[task] != SW_OK) return sw_fail(note, m->task_status[task], "%s", m->task_note[task].text);
+        while (m->task_pass[pass] <= task) pass++;
+        sw_sheet *const sheet = &m->sheets.at[pass - 1];
+        const sw_sheet *const counts = &m->task_counts[task];
+        sheet->n_openings_widened += counts->n_openings_widened;
+        sheet->n_openings_dropped += counts->n_openings_dropped;
+        sheet->n_webs_thickened += counts->n_webs_thickened;
+        sheet->n_webs_merged += counts->n_webs_merged;
+    }
+    return SW_OK;
+}
+
+/* ---- one pass --------------------------------------------------------------------------------------- */
+
+/* Material that touches no edge of the window would fall. */
+static sw_status is_held(const sw_mask *openings, sw_rect_px w, bool *out, sw_note *note)
+{
+    sw_runs runs = { 0 };
+    const uint8_t *const at = openings->at + w.y * openings->width_px + w.x;
+    SW_TRY(sw_runs_make(at, w.width, w.height, openings->width_px, 0, false, &runs, note));
+    bool *const hangs = sw_alloc_array(runs.n_components + 1, sizeof *hangs);
+    if (hangs == NULL) {
+        sw_runs_free(&runs);
+        return sw_fail_memory(note, "the pieces of a sheet");
+    }
+    for (size_t y = 0; y < w.height; y++)
+        for (size_t i = runs.row[y]; i < runs.row[y + 1]; i++)
+            if (y == 0 || y + 1 == w.height || runs.at[i].begin == 0 || runs.at[i].end == w.width)
+                hangs[runs.at[i].id] = true;
+    *out = true;
+    for (size_t id = 1; id <= runs.n_components; id++) *out = *out && hangs[id];
+    sw_free(hangs);
+    sw_runs_free(&runs);
+    return SW_OK;
+}
+
+static sw_status make_window(maker *m, sw_sheet *sheet, sw_rect_px window, sw_note *note)
+{
+    const sw_sheet_opts *const o = m->opts;
+    const sw_bridge_job bridge = { .separation = m->separation,
+                                   .below = m->below,
+                                   .art = m->art,
+                                   .marks = o->marks,
+                                   .window = window,
+                                   .width_mm = o->min_web_mm + o->slack_mm,
+                                   .min_opening_mm = o->min_opening_mm,
+                                   .droop_mm = o->droop_mm };
+    SW_TRY(sw_bridges_plan(sheet, &bridge, note));
+    sw_feature_job feature = m->feature;
+    feature.window = window;
+    SW_TRY(sw_features_settle(sheet, &feature, note));
+    bool is_whole = false;
+    SW_TRY(is_held(&sheet->openings, window, &is_whole, note));
+    sheet->is_one_piece = sheet->is_one_piece && is_whole;
+    return SW_OK;
+}
+
+static void measure(const maker *m, sw_sheet *sheet)
+{
+    const uint8_t *const stack = m->stack[sheet->pass - 1].at, *const now = sheet->openings.at;
+    const size_t n_px = sheet->openings.width_px * sheet->openings.height_px;
+    size_t n_lost = 0, n_gained = 0;
+    for (size_t i = 0; i < n_px; i++) {
+        n_lost += (size_t)(stack[i] & (now[i] ^ 1u));
+        n_gained += (size_t)(now[i] & (stack[i] ^ 1u));
+        m->below[i] = now[i] != 0 ? (uint8_t)sheet->pass : m->below[i];
+    }
+    const double px_mm2 = 1.0 / (m->separation->grid.px_per_mm * m->separation->grid.px_per_mm);
+    sheet->lost_mm2 = (double)n_lost * px_mm2;
+    sheet->gained_mm2 = (double)n_gained * px_mm2;
+}
+
+static sw_status make_pass(maker *m, size_t pass, sw_note *note)
+{
+    sw_sheet *const sheet = &m->sheets.at[pass - 1];
+    const sw_windows *const windows = windows_of(m, pass);
+    sheet->is_one_piece = true;
+    for (size_t i = 0; i < windows->n; i++) {
+        if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted");
+        SW_TRY(make_window(m, sheet, windows->at[i], note));
+    }
+    measure(m, sheet);
+    return SW_OK;
+}
+
+sw_status sw_sheets_make(const sw_separation *separation, const sw_picture *art, const sw_sheet_opts *opts,
+                         const sw_progress *progress, sw_sheets *out, sw_note *note)
+{
+    maker m = { .separation = separation, .art = art, .opts = opts, .progress = progress };
+    sw_status st = check_opts(&m, note);
+    if (st != SW_OK) goto cleanup;
+    sw_progress_tell(progress, "stacking passes", 0.0);
+    st = begin(&m, note);
+    if (st != SW_OK) goto cleanup;
+    sw_progress_tell(progress, "smallest features", 0.2);
+    st = mend_all(&m, note);
+    for (size_t pass = 1; pass <= separation->n_passes && st == SW_OK; pass++) {
+        sw_progress_tell(progress, "bridges", 0.5 + 0.5 * (double)(pass - 1) / (double)separation->n_passes);
+        st = make_pass(&m, pass, note);
+    }
+    if (st != SW_OK) goto cleanup;
+    *out = m.sheets;
+    m.sheets = (sw_sheets){ 0 };
+cleanup:
+    maker_free(&m);
+    return st;
 }
