@@ -12,10 +12,13 @@
 
 #define BLOCK 16 /* a fixed trip count is what gcc -O2 asks for before it vectorises */
 
-/* x >= 0. The result for 0 is about 1e-13 instead of 0, which no 8-bit colour can show. */
+#define TINY 1e-24f /* keeps the cubes of black out of the subnormals; vanishes beside the light of any other value */
+
+/* x >= 0. The result for 0 is 1e-8. */
 static inline float cube_root(float x)
 {
     int32_t bits;
+    x += TINY;
     memcpy(&bits, &x, sizeof bits);
     /* in float: SSE2 has no integer division; 24 bits of precision are plenty for a first guess */
     bits = (int32_t)((float)bits * (1.0f / 3.0f)) + 709921077;
