@@ -60,6 +60,7 @@ static void on_read(png_structp png, png_bytep data, size_t n)
     r->at += n;
 }
 
+/* libpng goes on without some blocks, a colour profile's for one; so the flag is looked at after successes too. */
 static png_voidp on_alloc(png_structp png, png_alloc_size_t n)
 {
     reader *const r = png_get_mem_ptr(png);
@@ -209,7 +210,7 @@ static sw_status open_reader(reader *r, const uint8_t *bytes, size_t n, const ch
     r->png = png_create_read_struct_2(PNG_LIBPNG_VER_STRING, r, on_error, on_warning, r, on_alloc, on_free);
     if (r->png != NULL) r->info = png_create_info_struct(r->png);
     if (r->info == NULL) return sw_fail_memory(note, name);
-    if (!read_info(r)) return failure(r, name, note);
+    if (!read_info(r) || r->is_out_of_memory) return failure(r, name, note);
     return SW_OK;
 }
 
@@ -252,7 +253,7 @@ static sw_status read_raster(reader *r, const char *name, sw_convert *convert, s
         if (!read_rows(r, n_rows)) return failure(r, name, note);
         sw_convert_rows(convert, r->rows, r->row_bytes, r->width_px, n_rows, out->at + y * r->width_px);
     }
-    if (!read_end(r)) return failure(r, name, note);
+    if (!read_end(r) || r->is_out_of_memory) return failure(r, name, note);
     return SW_OK;
 }
 

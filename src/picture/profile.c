@@ -13,44 +13,70 @@
 #include <string.h>
 
 #define MAX_BLOCK_BYTES (64u << 20) /* one block of one profile; real ones stay under 4 MB */
+#define RESERVE_BYTES (64u << 10)   /* enough for the small blocks that follow a failure; the largest is 8 kB */
+
+/* In front of every block; 32 bytes keep any alignment. */
+typedef struct block {
+    struct block *before, *after; /* all blocks of a profile, in a ring */
+    size_t size, unused;
+} block;
 
 struct sw_profile {
+    block ring;
+    uint8_t *reserve;
+    size_t reserve_used;
+    bool is_out_of_memory;
     cmsContext context;
     cmsHTRANSFORM transform;
-    bool is_out_of_memory;
 };
 
 /* ---- memory --------------------------------------------------------------------------------------- */
 
-/* lcms wants realloc; blocks carry their size in front, in a header that keeps any alignment. */
-#define HEADER_BYTES 16u
+/* lcms 2.14 does not look at every small allocation (a lock's, a stage's) and forgets some blocks when a larger one
+ * fails. So a failed block comes from a reserve set aside before, the failure is remembered and told afterwards, and
+ * what is still in the ring at the end is freed. */
+static block *block_from_reserve(sw_profile *owner, size_t size)
+{
+    const size_t rounded = (size + sizeof(block) - 1) / sizeof(block) * sizeof(block);
+    owner->is_out_of_memory = true;
+    if (rounded > RESERVE_BYTES - owner->reserve_used) return NULL;
+    block *const made = (block *)(void *)(owner->reserve + owner->reserve_used);
+    owner->reserve_used += rounded;
+    *made = (block){ .size = size };
+    return made;
+}
 
-static void *block_make(cmsContext context, cmsUInt32Number size)
+static void *block_make(cmsContext context, cmsUInt32Number n)
 {
     sw_profile *const owner = cmsGetContextUserData(context);
-    if (size == 0 || size > MAX_BLOCK_BYTES) return NULL;
-    uint8_t *const block = sw_alloc_raw((size_t)size + HEADER_BYTES, 1);
-    if (block == NULL) {
-        if (owner != NULL) owner->is_out_of_memory = true;
-        return NULL;
+    if (n == 0 || n > MAX_BLOCK_BYTES) return NULL;
+    const size_t size = sizeof(block) + n;
+    block *made = sw_alloc_raw(size, 1);
+    if (made != NULL) {
+        *made = (block){ .before = &owner->ring, .after = owner->ring.after, .size = size };
+        made->before->after = made->after->before = made;
+    } else {
+        made = block_from_reserve(owner, size);
     }
-    memcpy(block, &size, sizeof size);
-    return block + HEADER_BYTES;
+    return made == NULL ? NULL : made + 1;
 }
 
 static void block_free(cmsContext context, void *data)
 {
     (void)context;
-    if (data != NULL) sw_free((uint8_t *)data - HEADER_BYTES);
+    if (data == NULL) return;
+    block *const old = (block *)data - 1;
+    if (old->before == NULL) return; /* of the reserve */
+    old->before->after = old->after;
+    old->after->before = old->before;
+    sw_free(old);
 }
 
-static void *block_resize(cmsContext context, void *data, cmsUInt32Number size)
+static void *block_resize(cmsContext context, void *data, cmsUInt32Number n)
 {
-    void *const moved = block_make(context, size);
+    void *const moved = block_make(context, n);
     if (moved == NULL || data == NULL) return moved;
-    cmsUInt32Number old;
-    memcpy(&old, (uint8_t *)data - HEADER_BYTES, sizeof old);
-    memcpy(moved, data, old < size ? old : size);
+    memcpy(moved, data, sw_min_size(((block *)data - 1)->size - sizeof(block), n));
     block_free(context, data);
     return moved;
 }
@@ -155,6 +181,9 @@ sw_status sw_profile_make(const sw_raw_form *form, const sw_raw_space *space, sw
     }
     made = sw_alloc_array(1, sizeof *made);
     if (made == NULL) goto cleanup;
+    made->ring.before = made->ring.after = &made->ring;
+    made->reserve = sw_alloc_raw(RESERVE_BYTES, 1);
+    if (made->reserve == NULL) goto cleanup;
     made->context = make_context(made);
     if (made->context == NULL) goto cleanup;
     made->transform = make_transform(made->context, form, space);
@@ -179,5 +208,8 @@ void sw_profile_free(sw_profile *profile)
     if (profile == NULL) return;
     if (profile->transform != NULL) cmsDeleteTransform(profile->transform);
     if (profile->context != NULL) cmsDeleteContext(profile->context);
+    while (profile->ring.after != NULL && profile->ring.after != &profile->ring)
+        block_free(NULL, profile->ring.after + 1);
+    sw_free(profile->reserve);
     sw_free(profile);
 }
