@@ -259,7 +259,7 @@ static void walk(walker *w, size_t node, look l)
 {
     static const char *const not_drawn[] = { "defs",     "symbol",         "clipPath", "mask",     "marker", "pattern",
                                              "metadata", "linearGradient", "title",    "desc",     "style",  "filter",
-                                             "script",   "radialGradient", "animate",  "namedview" };
+                                             "script",   "radialGradient", "animate" };
     const char *const name = tree_name(w->tree, node);
     char display[16];
     if (w->depth > MAX_WALK_DEPTH) {
