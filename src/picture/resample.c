@@ -22,6 +22,7 @@
 #include <string.h>
 
 #define TAPS 4 /* of the cubic; so many filtered rows are kept, of which an average needs one */
+#define PAD 2  /* pixels the cubic reaches beyond an edge */
 #define ENCODE_STEPS 4096 /* finer than the steps of dark 8-bit values in linear light (1 / 3295) */
 
 typedef float lane __attribute__((vector_size(16)));       /* r, g, b, unused */
@@ -80,16 +81,13 @@ static size_t coverage_weights(size_t i, size_t n_in, size_t n_out, float *weigh
     return n;
 }
 
-/* Always TAPS weights. Beyond an edge its pixel repeats; taps past the last pixel have weight 0 and stand for it. */
+/* Always TAPS weights; *first counts from PAD pixels before the source, which repeats its edge pixel outward. */
 static size_t cubic_weights(size_t i, size_t n_in, size_t n_out, float *weight, uint32_t *first)
 {
     const double centre = ((double)i + 0.5) * (double)n_in / (double)n_out - 0.5;
-    const double base = floor(centre), last = (double)(n_in - 1);
-    const double begin = sw_clamp(base - 1.0, 0.0, last);
-    double tap[TAPS] = { 0 };
-    for (int k = -1; k <= 2; k++) tap[(size_t)(sw_clamp(base + k, 0.0, last) - begin)] += mitchell(centre - base - k);
-    for (size_t k = 0; k < TAPS; k++) weight[k] = (float)tap[k];
-    *first = (uint32_t)begin;
+    const double base = floor(centre); /* -1 .. n_in - 1 */
+    for (int k = 0; k < TAPS; k++) weight[k] = (float)mitchell(centre - base + 1.0 - k);
+    *first = (uint32_t)(base - 1.0 + PAD);
     return TAPS;
 }
 
@@ -134,18 +132,22 @@ static inline lane cubic_sum(lane a, lane b, lane c, lane d, const float *weight
     return lesser(greater(sum, least), largest);
 }
 
-/* Source row y along x. wide: room for the source row and TAPS - 1 repeats of its last pixel. */
+/* Source row y along x. wide: room for the source row, with PAD more before and after it. */
 static void filter_x(const job *j, size_t y, lane *wide, lane *out)
 {
     const size_t width = j->in->width_px;
     const sw_rgb8 *const in = j->in->at + y * width;
     for (size_t x = 0; x < width; x++)
         wide[x] = (lane){ j->value[in[x].r], j->value[in[x].g], j->value[in[x].b], 0.0f };
-    for (size_t k = 0; k < TAPS - 1; k++) wide[width + k] = wide[width - 1];
+    for (size_t k = 0; k < PAD; k++) {
+        wide[width + k] = wide[width - 1];
+        *(wide - 1 - k) = wide[0];
+    }
     for (size_t x = 0; x < j->out_width; x++) {
         const float *const weight = j->x.weight + j->x.first_weight[x];
-        const lane *const from = wide + j->x.first[x];
+        const lane *from = wide + j->x.first[x];
         if (j->x.is_cubic) {
+            from -= PAD;
             out[x] = cubic_sum(from[0], from[1], from[2], from[3], weight);
             continue;
         }
@@ -176,7 +178,8 @@ static void filter_y(const job *j, size_t y, filtered_rows *rows, lane *out)
     const size_t first = j->y.first[y], last = j->in->height_px - 1;
     if (j->y.is_cubic) {
         const lane *tap[TAPS];
-        for (size_t k = 0; k < TAPS; k++) tap[k] = filtered_row(j, rows, sw_min_size(first + k, last));
+        for (size_t k = 0; k < TAPS; k++)
+            tap[k] = filtered_row(j, rows, sw_min_size(sw_max_size(first + k, PAD) - PAD, last));
         for (size_t x = 0; x < j->out_width; x++)
             out[x] = cubic_sum(tap[0][x], tap[1][x], tap[2][x], tap[3][x], weight);
         return;
@@ -213,13 +216,13 @@ static void encode_row(const job *j, const lane *in, sw_rgb8 *out)
 static void resample_band(size_t begin, size_t end, void *ctx)
 {
     job *const j = ctx;
-    const size_t n_wide = j->in->width_px + TAPS - 1;
+    const size_t n_wide = j->in->width_px + 2 * PAD;
     lane *const scratch = sw_alloc_raw(n_wide + (TAPS + 1) * j->out_width, sizeof *scratch);
     if (scratch == NULL) {
         atomic_store(&j->is_out_of_memory, true);
         return;
     }
-    filtered_rows rows = { .wide = scratch, .ring = scratch + n_wide };
+    filtered_rows rows = { .wide = scratch + PAD, .ring = scratch + n_wide };
     lane *const out = rows.ring + TAPS * j->out_width;
     for (size_t i = 0; i < TAPS; i++) rows.held[i] = SIZE_MAX;
     for (size_t y = begin; y < end; y++) {
