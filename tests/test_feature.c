@@ -167,7 +167,8 @@ static bench bench_of(sw_mask mask, size_t opening_px, size_t web_px)
     b.sheet.pass = 1;
     if (sw_mask_copy(&mask, &b.sheet.openings, NULL) != SW_OK) abort();
     b.job = (sw_feature_job){ .window = { 0, 0, mask.width_px, mask.height_px },
-                              .opening_px = opening_px, .web_px = web_px };
+                              .opening_px = opening_px, .opening_to_px = opening_px,
+                              .web_px = web_px, .web_to_px = web_px };
     b.job.error[0][1] = b.job.error[1][0] = 50.0;
     return b;
 }
@@ -389,6 +390,8 @@ static void nothing_narrow_is_left_and_no_island_is_made(void **state)
         const size_t opening_px = 3 + test_random(&seed) % 4, web_px = 3 + test_random(&seed) % 6;
         bench b = bench_of(random_blobs(30 + test_random(&seed) % 60, 30 + test_random(&seed) % 40, &seed),
                            opening_px, web_px);
+        b.job.opening_to_px += (size_t)(round % 3 % 2);
+        b.job.web_to_px += (size_t)(round % 5 % 2);
         if (round % 2 == 0) assert_int_equal(mend(&b, NULL), SW_OK);
         sw_mask before = { 0 };
         assert_int_equal(sw_mask_copy(&b.sheet.openings, &before, NULL), SW_OK);

@@ -29,6 +29,7 @@ typedef struct mender {
     sw_sheet *sheet;
     const sw_feature_job *job;
     sw_narrow room;
+    sw_disc to_disc;    /* laid along what is narrow */
     sw_bits open, next; /* the openings now; the set after this round */
     sw_pixels line, add, remove;
     bool is_openings;   /* the set is the openings, else the material */
@@ -56,7 +57,7 @@ static sw_status mender_make(sw_sheet *sheet, const sw_feature_job *job, bool is
 {
     mender m = { .sheet = sheet, .job = job, .is_settling = is_settling };
     const sw_rect_px w = job->window;
-    const size_t margin = sw_max_size(job->opening_px, job->web_px) + 2;
+    const size_t margin = sw_max_size(job->opening_to_px, job->web_to_px) + 2;
     sw_status st = sw_narrow_make(w.width, w.height, margin, &m.room, note);
     if (st == SW_OK) st = sw_bits_make(w.width, w.height, margin, &m.open, note);
     if (st == SW_OK) st = sw_bits_make(w.width, w.height, margin, &m.next, note);
@@ -145,19 +146,22 @@ static void unmark(mender *m, const sw_pixels *list)
     for (size_t i = 0; i < list->n; i++) drop(&m->room.mark, list->at[i]);
 }
 
-/* The disc at p: pixels inside the window that are not in the set. */
+/* The discs at p: pixels inside the window that are not in the set. Both discs, because a wider one centred on a
+ * pixel does not hold all of a narrower one centred on a corner. */
 static bool lay_disc(mender *m, uint32_t p)
 {
-    const sw_disc *const disc = &m->room.disc;
-    const int32_t reach = (int32_t)disc->reach, odd = disc->is_even ? 0 : 1;
-    for (int32_t dy = -reach; dy < reach + odd; dy++) {
-        const size_t level = disc->is_even && dy >= 0 ? (size_t)dy + 1 : (size_t)(dy < 0 ? -dy : dy);
-        const int32_t half = (int32_t)disc->half_px[level];
-        for (int32_t dx = -half; dx < half + odd; dx++) {
-            const uint32_t q = moved(&m->open, p, dx, dy);
-            size_t index;
-            if (q == NOWHERE || has(&m->room.set, q) || !in_window(m, q, &index)) continue;
-            if (!add_new(m, &m->add, q)) return false;
+    for (size_t which = 0; which < 2; which++) {
+        const sw_disc *const disc = which == 0 ? &m->to_disc : &m->room.disc;
+        const int32_t reach = (int32_t)disc->reach, odd = disc->is_even ? 0 : 1;
+        for (int32_t dy = -reach; dy < reach + odd; dy++) {
+            const size_t level = disc->is_even && dy >= 0 ? (size_t)dy + 1 : (size_t)(dy < 0 ? -dy : dy);
+            const int32_t half = (int32_t)disc->half_px[level];
+            for (int32_t dx = -half; dx < half + odd; dx++) {
+                const uint32_t q = moved(&m->open, p, dx, dy);
+                size_t index;
+                if (q == NOWHERE || has(&m->room.set, q) || !in_window(m, q, &index)) continue;
+                if (!add_new(m, &m->add, q)) return false;
+            }
         }
     }
     return true;
@@ -166,16 +170,8 @@ static bool lay_disc(mender *m, uint32_t p)
 static bool lay_discs(mender *m)
 {
     m->add.n = 0;
-    for (size_t i = 0; i < m->line.n; i++) {
-        const uint32_t p = m->line.at[i];
-        if (!lay_disc(m, p)) return false;
-        if (!m->room.disc.is_even) continue;
-        /* an even disc's middle is a corner: reach on to the wide part's corners */
-        for (int32_t k = 0; k < 9; k++) {
-            const uint32_t q = moved(&m->open, p, k % 3 - 1, k / 3 - 1);
-            if (q != NOWHERE && has(&m->room.core, q) && !lay_disc(m, q)) return false;
-        }
-    }
+    for (size_t i = 0; i < m->line.n; i++)
+        if (!lay_disc(m, m->line.at[i])) return false;
     unmark(m, &m->add);
     return true;
 }
@@ -314,6 +310,7 @@ static sw_status mend_set(mender *m, bool is_openings, sw_note *note)
     const uint64_t flip = is_openings ? 0 : UINT64_MAX;
     m->is_openings = is_openings;
     SW_TRY(sw_narrow_set_disc(&m->room, is_openings ? m->job->opening_px : m->job->web_px, note));
+    m->to_disc = sw_disc_of_diameter(is_openings ? m->job->opening_to_px : m->job->web_to_px);
     for (size_t i = 0; i < n_words; i++) m->next.at[i] = m->room.set.at[i] = m->open.at[i] ^ flip;
     SW_TRY(sw_narrow_find(&m->room, is_openings, note));
     if (!mend_lines(m) || !mend_rest(m)) return sw_fail_memory(note, "smallest features");

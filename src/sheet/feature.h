@@ -10,7 +10,8 @@ typedef struct sw_feature_job {
     const sw_mask *stack;  /* first masks of all passes, n_passes of them */
     double error[SW_MAX_PASSES + 1][SW_MAX_PASSES + 1]; /* CIEDE2000 between the colours of two labels */
     sw_rect_px window;     /* all around it is frame */
-    size_t opening_px, web_px; /* smallest widths, up to SW_DISC_MAX_PX */
+    size_t opening_px, web_px; /* narrower than this is mended, up to SW_DISC_MAX_PX */
+    size_t opening_to_px, web_to_px; /* what is widened or thickened becomes so wide, at least the above */
 } sw_feature_job;
 
 /**

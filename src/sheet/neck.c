@@ -81,6 +81,7 @@ sw_status sw_narrow_set_disc(sw_narrow *room, size_t diameter_px, sw_note *note)
     room->n_offsets = n;
     room->width_px = diameter_px;
     room->disc = sw_disc_of_diameter(diameter_px);
+    room->waist_disc = sw_disc_of_diameter(diameter_px > 1 ? diameter_px - 1 : 1);
     return SW_OK;
 }
 
@@ -317,6 +318,18 @@ static bool judge_part(sw_narrow *room, uint32_t start)
     return seen.n_stretches == 0 ? tips_of_speck(room) : tips_of_spike(room, n_first);
 }
 
+/* Pixels at whose centre the disc fits, or, if even, at one of whose corners; room is overwritten. */
+static void find_middles(const sw_bits *set, const sw_disc *disc, sw_bits *room, sw_bits *out)
+{
+    if (!disc->is_even) {
+        sw_bits_dilate(set, disc, SW_DISC_PIXELS, true, true, out);
+        return;
+    }
+    const sw_disc four = sw_disc_of_diameter(2);
+    sw_bits_dilate(set, disc, SW_DISC_TO_CORNERS, true, true, room);
+    sw_bits_dilate(room, &four, SW_DISC_FROM_CORNERS, false, false, out);
+}
+
 static void open_set(sw_narrow *room)
 {
     const sw_disc far = sw_disc_of_radius((double)sw_min_size(room->width_px, SW_DISC_MAX_PX / 2));
@@ -330,7 +343,6 @@ static void open_set(sw_narrow *room)
     sw_bits_dilate(&room->opened, &far, SW_DISC_PIXELS, false, true, &room->far);
     const size_t n_words = room->set.words * room->set.rows;
     for (size_t i = 0; i < n_words; i++) {
-        room->thin.at[i] = room->set.at[i];
         room->todo.at[i] = room->set.at[i] & ~room->opened.at[i];
         room->narrow.at[i] = 0;
         room->mark.at[i] = 0;
@@ -348,6 +360,11 @@ sw_status sw_narrow_find(sw_narrow *room, bool is_eight, sw_note *note)
             const uint32_t p = (uint32_t)(64 * i) + (uint32_t)__builtin_ctzll(room->todo.at[i]);
             if (!judge_part(room, p)) return sw_fail_memory(note, "narrow parts");
         }
+    find_middles(&room->set, &room->waist_disc, &room->todo, &room->far);
+    for (size_t i = 0; i < n_words; i++) {
+        room->core.at[i] |= room->far.at[i] & ~room->narrow.at[i];
+        room->thin.at[i] = room->set.at[i];
+    }
     for (size_t i = 0; i < room->tips.n; i++) put(&room->core, room->tips.at[i]);
     const sw_status st = sw_bits_thin(&room->thin, &room->core, is_eight, note);
     for (size_t i = 0; i < room->tips.n; i++) drop(&room->core, room->tips.at[i]);

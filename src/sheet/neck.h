@@ -22,7 +22,7 @@ typedef struct sw_offset {
 typedef struct sw_narrow {
     sw_bits set;    /* in: what is looked at, openings or material; kept */
     sw_bits opened; /* the part of set that the disc covers */
-    sw_bits core;   /* pixels of the places where the disc fits: wide without doubt */
+    sw_bits core;   /* wide without doubt: pixels of places where the disc fits, or outside narrow parts nearly fits */
     sw_bits thin;   /* core and the middle lines of everything narrow */
     sw_bits narrow; /* all pixels of narrow parts, by the definition in sheet.h */
     sw_bits far, todo, mark;
@@ -31,7 +31,7 @@ typedef struct sw_narrow {
     uint32_t *parent, *height, *leaf; /* of the walk through a part; as long as list.cap */
     size_t walk_cap;
     size_t width_px; /* of the disc */
-    sw_disc disc;
+    sw_disc disc, waist_disc;
     sw_offset *offsets; /* all within about half the disc's width and a little more, nearest first */
     size_t n_offsets;
     bool is_eight;
@@ -49,8 +49,9 @@ SW_MUST_USE sw_status sw_narrow_set_disc(sw_narrow *room, size_t diameter_px, sw
  *
  * Afterwards opened, core, narrow and parts are as described, and thin minus core holds a line, one pixel wide, along
  * the middle of each neck, each spike up to about half a disc from its tip, and each speck (at least one pixel).
- * A neck is found where taking the disc's width off all round would break the set, or join two parts of what is
- * around: that also finds the waist between two round holes, which the definition by openings alone lets pass.
+ * Besides necks by the definition, thin also holds waists that a disc one pixel narrower does not pass: the place
+ * between two round holes, where discs from both sides meet and so opening by the disc leaves nothing. (One pixel,
+ * because on the grid a slanted bar just as wide as the disc lets it through only here and there.)
  * Returns SW_OK, SW_NO_MEMORY.
  */
 SW_MUST_USE sw_status sw_narrow_find(sw_narrow *room, bool is_eight, sw_note *note);

@@ -64,10 +64,18 @@ static const sw_windows *windows_of(const maker *m, size_t pass)
     return m->opts->windows != NULL ? &m->opts->windows[pass - 1] : &m->whole;
 }
 
-/* A bar of width mm drawn on the grid has at least this many whole pixels across. */
-static size_t whole_px(const sw_grid *grid, double width_mm)
+/* Widths in whole pixels. What is made becomes as wide as planned, rounded up; what is found may be narrower by the
+ * rounding, but never than the width asked for without slack: on the grid a slanted bar is uneven by half a pixel, and
+ * a test as strict as the plan would mend its own work. */
+static size_t made_px(const sw_grid *grid, double min_mm, double slack_mm)
 {
-    return (size_t)ceil(sw_px_from_mm(grid, width_mm) - 1e-6);
+    return sw_max_size(1, (size_t)ceil(sw_px_from_mm(grid, min_mm + slack_mm) - 1e-6));
+}
+
+static size_t tested_px(const sw_grid *grid, double min_mm, double slack_mm)
+{
+    const size_t asked = made_px(grid, min_mm, 0.0);
+    return sw_max_size(asked, (size_t)floor(sw_px_from_mm(grid, min_mm + slack_mm) + 1e-6));
 }
 
 static sw_status check_opts(maker *m, sw_note *note)
@@ -82,8 +90,10 @@ static sw_status check_opts(maker *m, sw_note *note)
     if (!(sw_px_from_mm(grid, widest_mm) <= SW_DISC_MAX_PX - 1.0))
         return sw_fail(note, SW_BAD_LENGTH, "the smallest opening and web differ too much: one is %u pixels wide",
                        (unsigned)sw_min(sw_px_from_mm(grid, widest_mm), 1e9));
-    m->feature.opening_px = sw_max_size(1, whole_px(grid, o->min_opening_mm + o->slack_mm));
-    m->feature.web_px = sw_max_size(1, whole_px(grid, o->min_web_mm + o->slack_mm));
+    m->feature.opening_px = tested_px(grid, o->min_opening_mm, o->slack_mm);
+    m->feature.opening_to_px = made_px(grid, o->min_opening_mm, o->slack_mm);
+    m->feature.web_px = tested_px(grid, o->min_web_mm, o->slack_mm);
+    m->feature.web_to_px = made_px(grid, o->min_web_mm, o->slack_mm);
     return SW_OK;
 }
 
