@@ -81,6 +81,15 @@ cleanup:
     return st;
 }
 
+/* A stage that sees only pixels cannot name the file: put the name before its line. */
+static void name_picture(const char *path, sw_note *note)
+{
+    if (note == NULL || note->text[0] == '\0' || note->text[0] == '\'') return;
+    const sw_note line = *note;
+    note->text[0] = '\0';
+    sw_fail(note, SW_OK, "'%s': %s", path, line.text);
+}
+
 static sw_status separate(sw_job *job, const sw_picture *art, sw_note *note)
 {
     sw_rgb8 paints[SW_CUT_MAX_PAINTS];
@@ -176,6 +185,7 @@ static sw_status run(sw_job *job, const char *path, sw_picture *art, sw_note *no
         case 4: st = lay_out(job, note); break;
         default: st = prove(job, art, note); break;
         }
+        if (st == SW_CANNOT_HOLD) name_picture(path, note);
         if (st != SW_OK) return st;
     }
     collect_warnings(job);

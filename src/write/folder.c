@@ -142,7 +142,7 @@ static sw_status check_replaceable(const sw_folder *folder, const char *path, bo
 {
     struct stat info;
     if (!is_replace)
-        return sw_fail(note, SW_EXISTS, "'%s' is already there; choose another folder or ask to replace it", path);
+        return sw_fail(note, SW_EXISTS, "'%s' is already there; choose another --out or add --replace", path);
     const int fd = openat(folder->parent_fd, folder->name, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
     if (fd < 0 || fstatat(fd, "job.json", &info, AT_SYMLINK_NOFOLLOW) != 0 || !S_ISREG(info.st_mode)) {
         if (fd >= 0) close(fd);
