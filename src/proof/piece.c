@@ -54,23 +54,31 @@ static bool add_run(run_list *list, size_t begin, size_t end, size_t row_first)
     return true;
 }
 
-/* The material of one row: inside the outline and in no opening. Marks rings that begin inside an opening. */
-static bool add_row(const sw_proof_rows *rows, size_t y, run_list *list, uint8_t *seen, size_t *n_islands)
+/* The first, leftmost meeting of a ring: what lies around it is known here, and with it on which side the opening is. */
+static void note_side(sw_proof_shape *shape, size_t chord, bool is_opening_left)
+{
+    const double dy = shape->at[sw_proof_next(shape, chord)].y_mm - shape->at[chord].y_mm;
+    shape->rings[shape->ring_of[chord]].side = (dy < 0.0) != is_opening_left ? 1 : -1;
+}
+
+/* The material of one row: inside the outline and in no opening. Counts rings that begin inside an opening. */
+static bool add_row(sw_proof_shape *shape, const sw_proof_rows *rows, size_t y, run_list *list, size_t *n_islands)
 {
     const size_t row_first = list->n;
     bool in_outline = false, in_opening = false;
     size_t begin = 0;
     for (size_t i = rows->first[y]; i < rows->first[y + 1]; i++) {
         const sw_proof_hit hit = rows->at[i];
-        const size_t x = sw_proof_column(hit.x_px, rows->width_px);
+        const size_t x = sw_proof_column(hit.x_px, rows->width_px), ring = shape->ring_of[hit.chord];
         if (in_outline && !in_opening && !add_run(list, begin, x, row_first)) return false;
         begin = x;
-        if (hit.ring == 0) {
+        if (ring == 0) {
+            if (shape->rings[0].side == 0) note_side(shape, hit.chord, true); /* as if all around were cut away */
             in_outline = !in_outline;
             continue;
         }
-        if (!seen[hit.ring]) { /* its first row, leftmost: the state is what lies around the ring */
-            seen[hit.ring] = 1;
+        if (shape->rings[ring].side == 0) {
+            note_side(shape, hit.chord, in_opening);
             *n_islands += in_opening;
         }
         in_opening = !in_opening;
@@ -98,18 +106,15 @@ static size_t count_pieces(run_list *list)
     return n;
 }
 
-sw_status sw_proof_pieces(const sw_proof_shape *shape, const sw_proof_raster *raster, size_t *n_pieces, sw_note *note)
+sw_status sw_proof_pieces(sw_proof_shape *shape, const sw_proof_raster *raster, size_t *n_pieces, sw_note *note)
 {
     sw_proof_rows rows = { 0 };
     run_list list = { 0 };
-    uint8_t *seen = NULL;
     size_t n_islands = 0, above = 0, here = 0;
     sw_status st = sw_proof_scan(shape, 0, shape->n_rings, raster, &rows, note);
     if (st != SW_OK) goto cleanup;
-    seen = sw_alloc_array(shape->n_rings, 1);
-    if (seen == NULL) goto no_memory;
     for (size_t y = 0; y < rows.height_px; y++) {
-        if (!add_row(&rows, y, &list, seen, &n_islands)) goto no_memory;
+        if (!add_row(shape, &rows, y, &list, &n_islands)) goto no_memory;
         join_rows(&list, above, here, list.n);
         above = here;
         here = list.n;
@@ -122,6 +127,5 @@ no_memory:
 cleanup:
     sw_proof_rows_free(&rows);
     sw_free(list.at);
-    sw_free(seen);
     return st;
 }

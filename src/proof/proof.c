@@ -28,7 +28,7 @@ static bool is_panel_good(const sw_proof_panel *panel)
            panel->n_narrow_webs == 0 && panel->n_narrow_openings == 0;
 }
 
-static sw_status prove_panel(const sw_panel *panel, const sw_proof_shape *shape, const sw_proof_opts *opts,
+static sw_status prove_panel(const sw_panel *panel, sw_proof_shape *shape, const sw_proof_opts *opts,
                              sw_proof_panel *out, sw_note *note)
 {
     sw_proof_panel made = { .n_outside = shape->n_outside };
@@ -36,8 +36,7 @@ static sw_status prove_panel(const sw_panel *panel, const sw_proof_shape *shape,
     for (size_t r = 0; r < shape->n_rings; r++) made.n_open_contours += shape->rings[r].is_open;
     SW_TRY(raster_of(panel, resolution(opts), &raster, note));
     SW_TRY(sw_proof_pieces(shape, &raster, &made.n_pieces, note));
-    SW_TRY(sw_proof_crossings(shape, &made.n_crossings, note));
-    SW_TRY(sw_proof_narrow(shape, opts, &raster, &made, note));
+    SW_TRY(sw_proof_widths(shape, opts, &made, note));
     made.is_good = is_panel_good(&made);
     *out = made;
     return SW_OK;

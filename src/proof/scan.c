@@ -33,7 +33,7 @@ static chord_px chord_at(const sw_proof_shape *shape, size_t i, const sw_proof_r
 
 static bool is_before(const sw_proof_hit *a, const sw_proof_hit *b)
 {
-    return a->x_px < b->x_px || (a->x_px == b->x_px && a->ring < b->ring);
+    return a->x_px < b->x_px || (a->x_px == b->x_px && a->chord < b->chord);
 }
 
 /* Shell sort: rows are short and nearly sorted more often than not. */
@@ -78,7 +78,7 @@ static void place_hits(const sw_proof_shape *shape, size_t begin, size_t end, co
         const double slope = (chord.x1 - chord.x0) / (chord.y1 - chord.y0);
         for (size_t y = chord.row_begin; y < chord.row_end; y++) {
             const double x = chord.x0 + ((double)y + 0.5 - chord.y0) * slope;
-            rows->at[next[y]++] = (sw_proof_hit){ x, shape->ring_of[i] };
+            rows->at[next[y]++] = (sw_proof_hit){ x, (uint32_t)i };
         }
     }
 }

@@ -8,7 +8,7 @@
 
 #include "proof/shape.h"
 
-#define FARTHEST_MM 1e6 /* a coordinate beyond this is no place on a wall */
+#define FARTHEST_MM 4e5 /* a coordinate beyond this is no place on a wall */
 
 static bool is_place(sw_pt_mm p) { return fabs(p.x_mm) <= FARTHEST_MM && fabs(p.y_mm) <= FARTHEST_MM; }
 
@@ -56,9 +56,9 @@ static bool add_line(sw_proof_shape *shape, size_t first, sw_pt_mm from, sw_pt_m
 static bool add_cubic(sw_proof_shape *shape, size_t first, sw_pt_mm p, const sw_seg *seg)
 {
     const double bend = sw_max(second_difference(p, seg->c1, seg->c2), second_difference(seg->c1, seg->c2, seg->end));
-    const double way = apart_mm(p, seg->c1) + apart_mm(seg->c1, seg->c2) + apart_mm(seg->c2, seg->end);
-    /* 3 way / n bounds a step: |B'| is at most three times the longest leg */
-    const double n = ceil(sw_max(sqrt(6.0 * bend / (8.0 * SW_PROOF_FLAT_MM)), sw_max(1.0, way / SW_PROOF_LONGEST_MM)));
+    const double leg = sw_max(apart_mm(p, seg->c1), sw_max(apart_mm(seg->c1, seg->c2), apart_mm(seg->c2, seg->end)));
+    /* |B'| is at most three times the longest leg, so a step is at most 3 leg / n long */
+    const double n = ceil(sw_max(sqrt(6.0 * bend / (8.0 * SW_PROOF_FLAT_MM)), 3.0 * leg / SW_PROOF_LONGEST_MM));
     for (double k = 1.0; k < n; k += 1.0) {
         const double t = k / n, u = 1.0 - t;
         const double a = u * u * u, b = 3.0 * u * u * t, c = 3.0 * u * t * t, d = t * t * t;

@@ -4,18 +4,20 @@
 
 #include "proof/proof.h"
 
-#define SW_PROOF_FLAT_MM 0.005    /* farthest a chord may be from its curve: a tenth of a hairline */
-#define SW_PROOF_LONGEST_MM 4.0   /* longest chord; keeps the cells of every search small */
+#define SW_PROOF_FLAT_MM 0.01     /* farthest a chord may be from its curve: a tenth of a hairline */
+#define SW_PROOF_LONGEST_MM 2.0   /* longest chord, so that searches need not look far */
 
 /** One contour as a polygon: points first .. first + n - 1, closed from the last to the first. */
 typedef struct sw_proof_ring {
     size_t first, n;
     double length_mm;
     bool is_open;    /* the contour did not end where it starts; it is closed by a chord here */
+    int8_t side;     /* where the opening lies: 1 on the side of (-dy, dx), -1 on the other, 0 not known: the ring
+                        met no row of pixels. Filled by sw_proof_pieces. */
 } sw_proof_ring;
 
 /** All that is cut from one panel. Rings: the outline, the openings, the marks. Owned; free with
- *  sw_proof_shape_free. 28 bytes a chord. */
+ *  sw_proof_shape_free. 28 bytes a chord, 40 a ring. */
 typedef struct sw_proof_shape {
     double width_mm, height_mm;
     sw_pt_mm *at;
@@ -43,7 +45,7 @@ static inline size_t sw_proof_next(const sw_proof_shape *shape, size_t i)
 /** Where the centre line of a row of pixels meets a ring, in pixels from the left. */
 typedef struct sw_proof_hit {
     double x_px;
-    uint32_t ring;
+    uint32_t chord; /* the point it begins at */
 } sw_proof_hit;
 
 /** Crossings of all rows, each row sorted. Row y: at[first[y]] .. at[first[y + 1]] - 1. 16 bytes a crossing. */
@@ -69,16 +71,14 @@ void sw_proof_rows_free(sw_proof_rows *rows);
 /** First pixel whose centre is at or right of x_px, within 0..width_px. */
 size_t sw_proof_column(double x_px, size_t width_px);
 
-/** Connected parts of material (sides join), of the whole shape on this raster. Returns SW_OK, SW_NO_MEMORY. */
-SW_MUST_USE sw_status sw_proof_pieces(const sw_proof_shape *shape, const sw_proof_raster *raster, size_t *n_pieces,
+/** Connected parts of material (sides join), of the whole shape on this raster. Fills the rings' side. Returns SW_OK,
+ *  SW_NO_MEMORY. */
+SW_MUST_USE sw_status sw_proof_pieces(sw_proof_shape *shape, const sw_proof_raster *raster, size_t *n_pieces,
                                       sw_note *note);
 
-/** Pairs of chords that cross or touch, neighbours on a ring left aside. Returns SW_OK, SW_NO_MEMORY. */
-SW_MUST_USE sw_status sw_proof_crossings(const sw_proof_shape *shape, size_t *n, sw_note *note);
-
-/** Fill the narrow_ and narrowest_ fields of out. Returns SW_OK, SW_NO_MEMORY. */
-SW_MUST_USE sw_status sw_proof_narrow(const sw_proof_shape *shape, const sw_proof_opts *opts,
-                                      const sw_proof_raster *raster, sw_proof_panel *out, sw_note *note);
+/** Fill the n_crossings, narrow and narrowest fields of out. Needs the rings' side. Returns SW_OK, SW_NO_MEMORY. */
+SW_MUST_USE sw_status sw_proof_widths(const sw_proof_shape *shape, const sw_proof_opts *opts, sw_proof_panel *out,
+                                      sw_note *note);
 
 /** The wall as sprayed, on the grid, and its mean difference from art. shapes: one a panel. */
 SW_MUST_USE sw_status sw_proof_wall(const sw_layout *layout, const sw_proof_shape *shapes, const sw_grid *grid,

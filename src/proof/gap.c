@@ -1,0 +1,222 @@
+/* One pass over all pairs of chords that are near each other: do they cross, and do they face each other across a
+ * narrow web or opening?
+ *
+ * The definition of narrow in sheet.h speaks of discs; on polygons it comes down to pairs of points of the edge. Two
+ * points less than w apart, with the set between them and nothing else, are a neck or a spike unless
+ * - a disc of diameter w inside the set reaches the middle between them, or
+ * - they are two sides of a corner or a round end: on one contour, the way from one to the other along it shorter than
+ *   three times their distance. At exactly three, the corner has sin(angle / 2) = 1 / 3, and the tip reaches w beyond
+ *   the disc that fits into it: the limit between corner and spike. A way shorter than 2 w holds no disc of diameter
+ *   w beyond the two points either, nor a tip that reaches w: dents and bumps of that size may stay.
+ * Widths are exact to the flattening, whatever the direction; no raster is asked. */
+#include <math.h>
+#include <stdatomic.h>
+
+#include "proof/gap.h"
+
+#define SPIKE_RATIO 3.0
+#define LEAST_WAY_RATIO 2.0
+#define SLACK_MM 0.05 /* middles are floats: at 200 m good to this */
+#define NECK_RATIO 1.1 /* a neck is one to a disc a little wider than itself */
+
+typedef struct gap_row {
+    size_t n_crossings;
+    sw_proof_gap neck[2];
+} gap_row;
+
+typedef struct gap_work {
+    const sw_proof_shape *shape;
+    const sw_proof_cells *cells;
+    const sw_proof_asked *asked;
+    double reach_mm;          /* the widest that is looked for */
+    sw_proof_gap *nearest[2]; /* by chord */
+    gap_row *rows;            /* by row of cells */
+} gap_work;
+
+/* ---- what lies around a place ------------------------------------------------------------------------- */
+
+static bool is_way_free(const sw_proof_shape *shape, const sw_proof_cells *cells, sw_pt_mm q, sw_pt_mm b)
+{
+    const double dx = b.x_mm - q.x_mm, dy = b.y_mm - q.y_mm, inset = 0.01;
+    const sw_pt_mm from = { q.x_mm + inset * dx, q.y_mm + inset * dy }, to = { b.x_mm - inset * dx, b.y_mm - inset * dy };
+    const sw_pt_mm middle = { q.x_mm + 0.5 * dx, q.y_mm + 0.5 * dy };
+    const sw_proof_block block = sw_proof_cells_around(cells, middle, 0.5 * hypot(dx, dy));
+    for (size_t y = block.y0; y <= block.y1; y++) {
+        for (size_t e = cells->first[y * cells->n_x + block.x0]; e < cells->first[y * cells->n_x + block.x1 + 1]; e++) {
+            const size_t j = cells->chord[e];
+            if (sw_proof_chords_meet(from, to, shape->at[j], shape->at[sw_proof_next(shape, j)])) return false;
+        }
+    }
+    return true;
+}
+
+static bool is_disc_free(const sw_proof_shape *shape, const sw_proof_cells *cells, sw_pt_mm centre, double radius_mm)
+{
+    const sw_proof_block block = sw_proof_cells_around(cells, centre, radius_mm);
+    const double limit_mm = radius_mm - SW_PROOF_FLAT_MM;
+    for (size_t y = block.y0; y <= block.y1; y++) {
+        for (size_t e = cells->first[y * cells->n_x + block.x0]; e < cells->first[y * cells->n_x + block.x1 + 1]; e++) {
+            if (sw_proof_distance_mm(shape, cells->chord[e], centre) < limit_mm) return false;
+        }
+    }
+    return true;
+}
+
+bool sw_proof_gap_is_reached(const sw_proof_shape *shape, const sw_proof_cells *cells, const sw_proof_gap *gap,
+                             double diameter_mm)
+{
+    static const double turns[] = { 0.0, 0.15, -0.15, 0.3, -0.3 }; /* radians off square to the gap */
+    const double r = 0.5 * diameter_mm, half = 0.5 * gap->width_mm;
+    const double ux = (gap->b.x_mm - gap->q.x_mm) / gap->width_mm, uy = (gap->b.y_mm - gap->q.y_mm) / gap->width_mm;
+    const double mx = 0.5 * (gap->q.x_mm + gap->b.x_mm), my = 0.5 * (gap->q.y_mm + gap->b.y_mm);
+    const double least = r > half ? sqrt(r * r - half * half) : 0.0; /* nearer, the disc would cover q and b */
+    for (int side = -1; side <= 1; side += 2) {
+        for (size_t k = 0; k < SW_ARRAY_LEN(turns); k++) {
+            const double c = cos(turns[k]) * side, s = sin(turns[k]) * side;
+            for (double step = 0.0; step <= 1.0; step += 0.5) {
+                const double away = least + (r - least) * step;
+                const sw_pt_mm centre = { mx + away * (-uy * c - ux * s), my + away * (ux * c - uy * s) };
+                if (is_disc_free(shape, cells, centre, r)) return true;
+            }
+        }
+    }
+    return false;
+}
+
+/* ---- one pair ------------------------------------------------------------------------------------------- */
+
+/* The shorter way from q to b along the ring; infinite when they are on two rings. */
+static double way_mm(const sw_proof_shape *shape, size_t i, size_t k, const sw_proof_near *near)
+{
+    if (shape->ring_of[i] != shape->ring_of[k]) return INFINITY;
+    const sw_pt_mm a = shape->at[i], c = shape->at[k];
+    const double on_i = shape->along_mm[i] + hypot(near->q.x_mm - a.x_mm, near->q.y_mm - a.y_mm);
+    const double on_k = shape->along_mm[k] + hypot(near->b.x_mm - c.x_mm, near->b.y_mm - c.y_mm);
+    const double way = fabs(on_i - on_k);
+    return sw_min(way, shape->rings[shape->ring_of[i]].length_mm - way);
+}
+
+/* SW_PROOF_WEB, SW_PROOF_OPENING, or -1 when the two do not face each other across one of them. */
+static int kind_of(const sw_proof_shape *shape, size_t i, size_t k, const sw_proof_near *near)
+{
+    const sw_pt_mm u = { near->b.x_mm - near->q.x_mm, near->b.y_mm - near->q.y_mm };
+    const int into = sw_proof_leads_into(shape, i, near->q_ratio, u);
+    if (into == 0 || into != sw_proof_leads_into(shape, k, near->b_ratio, (sw_pt_mm){ -u.x_mm, -u.y_mm })) return -1;
+    if (into < 0) return SW_PROOF_WEB;
+    return shape->ring_of[i] == 0 || shape->ring_of[k] == 0 ? -1 : SW_PROOF_OPENING;
+}
+
+static bool is_local_least(const sw_proof_shape *shape, size_t i, size_t k, const sw_proof_near *near)
+{
+    const sw_pt_mm u = { near->b.x_mm - near->q.x_mm, near->b.y_mm - near->q.y_mm };
+    return !sw_proof_is_nearer_along(shape, i, near->q_ratio, u) &&
+           !sw_proof_is_nearer_along(shape, k, near->b_ratio, (sw_pt_mm){ -u.x_mm, -u.y_mm });
+}
+
+static void look_at_gap(const gap_work *work, gap_row *row, size_t i, size_t k)
+{
+    const sw_proof_near near = sw_proof_nearest(work->shape, i, k);
+    if (near.apart_mm >= work->reach_mm || near.apart_mm <= SW_PROOF_TOUCH_MM) return;
+    const int kind = kind_of(work->shape, i, k, &near);
+    if (kind < 0 || near.apart_mm >= work->asked->search_mm[kind]) return;
+    sw_proof_gap *const nearest = &work->nearest[kind][i];
+    sw_proof_gap *const neck = &row->neck[kind];
+    const double narrow_mm = work->asked->narrow_mm[kind];
+    const bool is_narrow = near.apart_mm < narrow_mm && !(nearest->width_mm > 0.0 && nearest->width_mm <= near.apart_mm);
+    const bool is_neck = i < k && !(neck->width_mm > 0.0 && neck->width_mm <= near.apart_mm) &&
+                         is_local_least(work->shape, i, k, &near);
+    if (!is_narrow && !is_neck) return;
+    const double way = way_mm(work->shape, i, k, &near);
+    if (way < SPIKE_RATIO * near.apart_mm || way < LEAST_WAY_RATIO * narrow_mm) return;
+    if (!is_way_free(work->shape, work->cells, near.q, near.b)) return;
+    const sw_proof_gap gap = { near.apart_mm, near.q, near.b, (uint32_t)i, (uint32_t)k };
+    if (is_narrow) *nearest = gap;
+    if (is_neck && !sw_proof_gap_is_reached(work->shape, work->cells, &gap, sw_max(narrow_mm, NECK_RATIO * gap.width_mm)))
+        *neck = gap;
+}
+
+/* ---- all pairs -------------------------------------------------------------------------------------------- */
+
+/* Everything near entry e's chord. Pairs are seen from both sides; crossings count once. */
+static void look_around(const gap_work *work, gap_row *row, size_t e)
+{
+    const sw_proof_cells *const cells = work->cells;
+    const size_t i = cells->chord[e];
+    const float x = cells->x_mm[e], y = cells->y_mm[e], half = cells->half_mm[e];
+    const sw_pt_mm middle = { (double)x + cells->x0_mm, (double)y + cells->y0_mm };
+    const sw_proof_block block = sw_proof_cells_around(cells, middle, work->reach_mm + (double)half + SLACK_MM);
+    const float reach = (float)(work->reach_mm + SLACK_MM) + half;
+    for (size_t v = block.y0; v <= block.y1; v++) {
+        const size_t end = cells->first[v * cells->n_x + block.x1 + 1];
+        for (size_t f = cells->first[v * cells->n_x + block.x0]; f < end; f++) {
+            const float dx = cells->x_mm[f] - x, dy = cells->y_mm[f] - y, limit = reach + cells->half_mm[f];
+            const float sq = dx * dx + dy * dy;
+            if (sq > limit * limit || f == e) continue;
+            const size_t k = cells->chord[f];
+            const float touch = half + cells->half_mm[f] + (float)SLACK_MM;
+            if (i < k && sq <= touch * touch && sw_proof_pair_meets(work->shape, i, k)) row->n_crossings++;
+            look_at_gap(work, row, i, k);
+        }
+    }
+}
+
+static void look_rows(size_t row_begin, size_t row_end, void *ctx)
+{
+    const gap_work *const work = ctx;
+    const sw_proof_cells *const cells = work->cells;
+    for (size_t y = row_begin; y < row_end; y++) {
+        const size_t end = cells->first[(y + 1) * cells->n_x];
+        for (size_t e = cells->first[y * cells->n_x]; e < end; e++) look_around(work, &work->rows[y], e);
+    }
+}
+
+/* Keep only the chords that have a gap, in their order. */
+static void pack(sw_proof_gap *gaps, size_t n, size_t *n_kept)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < n; i++) {
+        if (gaps[i].width_mm > 0.0) gaps[kept++] = gaps[i];
+    }
+    *n_kept = kept;
+}
+
+sw_status sw_proof_gaps_find(const sw_proof_shape *shape, const sw_proof_cells *cells, const sw_proof_asked *asked,
+                             sw_proof_gaps *out, sw_note *note)
+{
+    sw_proof_gaps made = { 0 };
+    gap_work work = { .shape = shape, .cells = cells, .asked = asked,
+                      .reach_mm = sw_max(asked->search_mm[0], asked->search_mm[1]) };
+    sw_status st = SW_OK;
+    for (int kind = 0; kind < 2; kind++) made.narrow[kind] = sw_alloc_array(shape->n, sizeof *made.narrow[kind]);
+    work.rows = sw_alloc_array(cells->n_y, sizeof *work.rows);
+    if (made.narrow[0] == NULL || made.narrow[1] == NULL || work.rows == NULL) {
+        st = sw_fail_memory(note, "the proof's widths");
+        goto cleanup;
+    }
+    work.nearest[0] = made.narrow[0];
+    work.nearest[1] = made.narrow[1];
+    sw_parallel_rows(cells->n_y, look_rows, &work);
+    for (size_t y = 0; y < cells->n_y; y++) {
+        made.n_crossings += work.rows[y].n_crossings;
+        for (int kind = 0; kind < 2; kind++) {
+            const sw_proof_gap *const neck = &work.rows[y].neck[kind];
+            if (neck->width_mm > 0.0 && !(made.neck[kind].width_mm > 0.0 && made.neck[kind].width_mm <= neck->width_mm))
+                made.neck[kind] = *neck;
+        }
+    }
+    for (int kind = 0; kind < 2; kind++) pack(made.narrow[kind], shape->n, &made.n_narrow[kind]);
+    *out = made;
+    made = (sw_proof_gaps){ 0 };
+cleanup:
+    sw_proof_gaps_free(&made);
+    sw_free(work.rows);
+    return st;
+}
+
+void sw_proof_gaps_free(sw_proof_gaps *gaps)
+{
+    if (gaps == NULL) return;
+    sw_free(gaps->narrow[0]);
+    sw_free(gaps->narrow[1]);
+    *gaps = (sw_proof_gaps){ 0 };
+}
