@@ -76,7 +76,7 @@ enum { RIBBON_MAX = 512 };
 typedef struct ribbon_job {
     canvas *c;
     const mask *m;
-    const float *t, *s;
+    const float *data; /* t, s, dx, dy of each pixel of the mask */
     ribbon_fn fn;
     const void *ctx;
 } ribbon_job;
@@ -92,8 +92,10 @@ static void ribbon_rows(size_t begin, size_t end, void *ctx)
             const int px = m->x0 + i, py = m->y0 + (int)row;
             if (m->a[at] <= 0.0f || px < 0 || py < 0 || px >= c->w || py >= c->h) continue;
             const double x = (px + 0.5 - c->ox) / c->sx, y = (py + 0.5 - c->oy) / c->sy;
-            const double s = (double)job->s[at];
-            const col v = job->fn((double)job->t[at], s > 1.0 ? 1.0 : s < -1.0 ? -1.0 : s, x, y, job->ctx);
+            const float *r = job->data + 4 * at;
+            const double s = (double)r[1];
+            const ribbon_at place = { (double)r[0], s > 1.0 ? 1.0 : s < -1.0 ? -1.0 : s, x, y, (double)r[2], (double)r[3] };
+            const col v = job->fn(&place, job->ctx);
             float *d = c->px + ((size_t)py * (size_t)c->w + (size_t)px) * 3;
             const double a = (double)m->a[at] * clamp01(v.a), q[3] = { v.r, v.g, v.b };
             for (int k = 0; k < 3; k++) d[k] = (float)lerp((double)d[k], q[k], a);
@@ -101,8 +103,9 @@ static void ribbon_rows(size_t begin, size_t end, void *ctx)
 }
 
 /* Where a pixel lies on one piece of the ribbon: the piece nearest in terms of the width wins. */
-static void ribbon_piece(const canvas *c, const mask *m, spt a, spt b, double t0, double t1, float *t, float *s)
+static void ribbon_piece(const canvas *c, const mask *m, const spt *line, const double t01[2], const pt way[2], float *data)
 {
+    const spt a = line[0], b = line[1];
     const double reach = 0.5 * fmax(a.w, b.w) + 2.0 / fabs(c->sx), dx = b.x - a.x, dy = b.y - a.y;
     const double len2 = dx * dx + dy * dy, len = sqrt(len2);
     if (!(len > 0.0)) return;
@@ -118,10 +121,27 @@ static void ribbon_piece(const canvas *c, const mask *m, spt a, spt b, double t0
             const double across = (x * dy - y * dx) / len / half;
             const double off = (u - uc) * len / half, far = hypot(across, off);
             const size_t at = (size_t)(py - m->y0) * (size_t)m->w + (size_t)(px - m->x0);
-            if (far >= fabs((double)s[at]) + 1e-9) continue;
-            s[at] = (float)(across < 0.0 ? far : -far);
-            t[at] = (float)lerp(t0, t1, uc);
+            float *r = data + 4 * at;
+            if (far >= fabs((double)r[1]) + 1e-9) continue;
+            r[0] = (float)lerp(t01[0], t01[1], uc);
+            r[1] = (float)(across < 0.0 ? far : -far);
+            r[2] = (float)lerp(way[0].x, way[1].x, uc);
+            r[3] = (float)lerp(way[0].y, way[1].y, uc);
         }
+}
+
+static pt way_at(const spt *line, size_t n, size_t i)
+{
+    const spt a = line[i > 0 ? i - 1 : 0], b = line[i + 1 < n ? i + 1 : n - 1];
+    const double len = hypot(b.x - a.x, b.y - a.y);
+    return len > 0.0 ? (pt){ (b.x - a.x) / len, (b.y - a.y) / len } : (pt){ 1.0, 0.0 };
+}
+
+double ribbon_lit(const ribbon_at *at, double roundness)
+{
+    /* right of the way it runs is (-dy, dx) with y down */
+    const double k = roundness * at->s, up = sqrt(fmax(0.0, 1.0 - k * k));
+    return clamp01(k * (0.52 * at->dy - 0.62 * at->dx) + 0.59 * up);
 }
 
 void ribbon_paint(canvas *c, const spt *at, size_t n, ribbon_fn fn, const void *ctx, const mask *clip)
@@ -135,19 +155,20 @@ void ribbon_paint(canvas *c, const spt *at, size_t n, ribbon_fn fn, const void *
     if (cover.a == NULL) return;
     if (clip != NULL) mask_clip(&cover, clip, false);
     const size_t n_px = (size_t)cover.w * (size_t)cover.h;
-    float *t = sw_alloc_array(n_px, sizeof *t), *s = sw_alloc_array(n_px, sizeof *s);
-    if (t == NULL || s == NULL) die("out of memory");
-    for (size_t i = 0; i < n_px; i++) s[i] = 1e9f;
+    float *data = sw_alloc_array(4 * n_px, sizeof *data);
+    if (data == NULL) die("out of memory");
+    for (size_t i = 0; i < n_px; i++) data[4 * i + 1] = 1e9f;
     double total = 0.0, run = 0.0;
     for (size_t i = 0; i + 1 < m; i++) total += hypot(line[i + 1].x - line[i].x, line[i + 1].y - line[i].y);
     for (size_t i = 0; i + 1 < m; i++) {
         const double len = hypot(line[i + 1].x - line[i].x, line[i + 1].y - line[i].y);
-        ribbon_piece(c, &cover, line[i], line[i + 1], run / total, (run + len) / total, t, s);
+        const double t01[2] = { run / total, (run + len) / total };
+        const pt way[2] = { way_at(line, m, i), way_at(line, m, i + 1) };
+        ribbon_piece(c, &cover, line + i, t01, way, data);
         run += len;
     }
-    ribbon_job job = { .c = c, .m = &cover, .t = t, .s = s, .fn = fn, .ctx = ctx };
+    ribbon_job job = { .c = c, .m = &cover, .data = data, .fn = fn, .ctx = ctx };
     sw_parallel_rows((size_t)cover.h, ribbon_rows, &job);
     mask_free(&cover);
-    sw_free(t);
-    sw_free(s);
+    sw_free(data);
 }

@@ -52,8 +52,12 @@ typedef struct mask {
 /** Colour at a place in design units. */
 typedef col (*shade_fn)(double x, double y, const void *ctx);
 
-/** Colour of a ribbon: t runs 0 to 1 along it, s -1 to 1 across it (-1 is left of the way it runs), at x, y. */
-typedef col (*ribbon_fn)(double t, double s, double x, double y, const void *ctx);
+/** A place on a ribbon: t runs 0 to 1 along it, s -1 to 1 across it (-1 is left of the way it runs), at x, y in design
+ *  units; dx, dy is the way it runs there, of length 1. */
+typedef struct ribbon_at {
+    double t, s, x, y, dx, dy;
+} ribbon_at;
+typedef col (*ribbon_fn)(const ribbon_at *at, const void *ctx);
 
 typedef enum blend { BLEND_OVER, BLEND_MULTIPLY, BLEND_SCREEN } blend;
 
@@ -152,6 +156,9 @@ typedef struct volume {
 } volume;
 /** Paint a shape as a rounded body lit from the upper left. Returns its mask when keep is true. */
 mask volume_paint(canvas *c, path *p, const volume *v, bool keep);
+
+/** Light from the upper left on a ribbon as round as a cylinder: 0 to 1, 0.6 where it faces the viewer. */
+double ribbon_lit(const ribbon_at *at, double roundness);
 
 /** Paint a ribbon along a smooth open curve; clip may be NULL. */
 void ribbon_paint(canvas *c, const spt *at, size_t n, ribbon_fn fn, const void *ctx, const mask *clip);

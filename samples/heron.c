@@ -74,8 +74,8 @@ static void ripple_mask(const canvas *c, mask *m, double still_y)
     canvas row = canvas_make(m->w > 0 ? m->w : 1, 1, 1.0, 1.0);
     for (int y = 0; y < m->h; y++) {
         const double dy = (m->y0 + y + 0.5 - c->oy) / c->sy, far = fmax(0.0, dy - still_y);
-        const double reach = 5.0 + 0.055 * far;
-        const double slide = c->sx * reach * (sin(dy / 9.5 + 1.7 * noise2(0.0, dy / 60.0, 5)) + 0.8 * noise2(3.0, dy / 26.0, 9));
+        const double reach = 3.0 + 0.05 * far;
+        const double slide = c->sx * reach * (0.8 * sin(dy / 11.0 + 3.0 * noise2(0.0, dy / 70.0, 5)) + 1.3 * noise2(3.0, dy / 17.0, 9));
         float *a = m->a + (size_t)y * (size_t)m->w;
         for (int x = 0; x < m->w; x++) {
             const double at = fmin(fmax(x + slide, 0.0), m->w - 1.001);
@@ -141,9 +141,9 @@ typedef struct reed_tone {
     col shade, body, light;
 } reed_tone;
 
-static col reed(double t, double s, double x, double y, const void *ctx)
+static col reed(const ribbon_at *at, const void *ctx)
 {
-    (void)x, (void)y;
+    const double t = at->t, s = at->s;
     const reed_tone *r = ctx;
     const double lit = 0.5 - 0.5 * s + 0.18 * sin(9.0 * s) - 0.15 * (1.0 - t);
     return lit < 0.5 ? mix(r->shade, r->body, 2.0 * clamp01(lit)) : mix(r->body, r->light, 2.0 * clamp01(lit) - 1.0);
@@ -181,6 +181,11 @@ static void reed_bed(canvas *c, double x0, double x1, double y, double tall, dou
         path_stroke(&p, (const spt[]){ { x, y + dy, w }, { x + 0.1 * lean + 9, y + dy + 0.14 * h, w }, { x + 0.2 * lean - 6, y + dy + 0.28 * h, w * 0.6 } }, 3);
         soft(c, &p, 2.5, with_a(r->shade, 0.45), NULL, BLEND_OVER);
         one_reed(c, &seed, x, y + dy, h, lean, w * rnd_range(&seed, 0.7, 1.25), r);
+        /* the stem goes under: a soft dark lens with a bright lip */
+        path_ellipse(&p, x, y + dy + 0.1 * w, 1.5 * w, 0.42 * w, 0.0);
+        soft(c, &p, 0.16 * w, with_a(mix(r->shade, hex(0x4f6f7c), 0.55), 0.95), NULL, BLEND_OVER);
+        path_stroke(&p, (const spt[]){ { x - 1.6 * w, y + dy - 0.1 * w, 1 }, { x, y + dy + 0.4 * w, 0.16 * w }, { x + 1.6 * w, y + dy - 0.1 * w, 1 } }, 3);
+        fill(c, &p, with_a(hex(0xe9e2cc), 0.6));
     }
 }
 

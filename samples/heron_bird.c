@@ -44,9 +44,9 @@ typedef struct vane {
 } vane;
 
 /* A feather: shaft, barbs that leave it at a slant, a dark and a lit half, a pale rim. */
-static col vane_shade(double t, double s, double x, double y, const void *ctx)
+static col vane_shade(const ribbon_at *at, const void *ctx)
 {
-    (void)x, (void)y;
+    const double t = at->t, s = at->s;
     const vane *v = ctx;
     const double a = fabs(s), along = t * v->len - 0.55 * a * v->w;
     const double barb = 0.5 + 0.5 * sin(2.0 * PI * along / 8.5);
@@ -79,67 +79,85 @@ static void wing(canvas *c)
     const vane quill = { hex(0x46535c), hex(0x1d262d), hex(0x4a5862), hex(0x0c1114), 0, 0 };
     const vane mid = { hex(0xaeb8bd), hex(0x4d5c67), hex(0x8296a2), hex(0x27323a), 0, 0 };
     const vane covert = { hex(0xdfe4e2), hex(0x74858f), hex(0xb0bfc6), hex(0x44525c), 0, 0 };
-    for (int i = 0; i < 7; i++) {
-        const double k = i / 6.0;
-        feather(c, lerp(1640, 1500, k), lerp(1010, 1105, k), lerp(0.56, 0.16, k), lerp(420, 400, k), 66, 0.05, quill, NULL);
+    for (int i = 0; i < 8; i++) {
+        const double k = i / 7.0;
+        feather(c, lerp(1650, 1500, k), lerp(872, 1104, k), lerp(0.82, 0.17, k), lerp(470, 470, k), 72, 0.05, quill, NULL);
+    }
+    for (int i = 0; i < 10; i++) {
+        const double k = i / 9.0;
+        feather(c, lerp(1500, 1370, k), lerp(806, 1086, k), lerp(0.56, 0.16, k), lerp(330, 300, k), 76, 0.1, mid, NULL);
+    }
+    for (int i = 0; i < 9; i++) {
+        const double k = i / 8.0;
+        feather(c, lerp(1380, 1284, k), lerp(784, 1044, k), lerp(0.42, 0.18, k), 236, 74, 0.08, covert, NULL);
     }
     for (int i = 0; i < 8; i++) {
         const double k = i / 7.0;
-        feather(c, lerp(1560, 1395, k), lerp(880, 1082, k), lerp(0.78, 0.2, k), lerp(310, 270, k), 74, 0.03, mid, NULL);
+        feather(c, lerp(1290, 1216, k), lerp(784, 990, k), lerp(0.4, 0.2, k), 186, 66, 0.08, covert, NULL);
     }
-    for (int i = 0; i < 8; i++) {
-        const double k = i / 7.0;
-        feather(c, lerp(1450, 1300, k), lerp(826, 1040, k), lerp(0.72, 0.22, k), 220, 70, 0.04, covert, NULL);
-    }
-    for (int i = 0; i < 7; i++) {
-        const double k = i / 6.0;
-        feather(c, lerp(1350, 1230, k), lerp(806, 985, k), lerp(0.66, 0.24, k), 176, 62, 0.05, covert, NULL);
-    }
-    for (int i = 0; i < 5; i++) {
-        const double k = i / 4.0;
-        feather(c, lerp(1270, 1190, k), lerp(806, 930, k), lerp(0.6, 0.3, k), 132, 52, 0.05, covert, NULL);
+    for (int i = 0; i < 6; i++) {
+        const double k = i / 5.0;
+        feather(c, lerp(1216, 1180, k), lerp(800, 930, k), lerp(0.36, 0.26, k), 136, 56, 0.06, covert, NULL);
     }
 }
 
 typedef struct two_tone {
     col dark, light;
+    double root; /* how long the dark near the root is, 0 for none */
 } two_tone;
 
-static col plume(double t, double s, double x, double y, const void *ctx)
+static col plume(const ribbon_at *at, const void *ctx)
 {
-    (void)x, (void)y;
+    const double t = at->t, s = at->s;
     const two_tone *p = ctx;
-    return mix(p->dark, p->light, clamp01(0.55 - 0.5 * s - 0.25 * t));
+    return mix(p->dark, p->light, clamp01(0.55 - 0.5 * s - 0.25 * t) * smooth(-0.15, 0.3 * p->root, t));
 }
 
 /* Long loose plumes over the back, and the bib that hangs from the lower neck. */
 static void plumes(canvas *c)
 {
-    const two_tone back = { hex(0x6c7e8a), hex(0xeef2f0) }, bib = { hex(0x9aa5a8), hex(0xffffff) };
+    const two_tone back = { hex(0x6c7e8a), hex(0xeef2f0), 0.0 }, bib = { hex(0x8d999e), hex(0xffffff), 0.0 };
     for (int i = 0; i < 7; i++) {
         const double k = i / 6.0, x = lerp(1330, 1480, k), y = lerp(800, 842, k);
         const double len = lerp(380, 330, k), drop = lerp(0.5, 0.62, k);
-        ribbon_paint(c, (const spt[]){ { x, y, 10 }, { x + 0.4 * len, y + 0.4 * len * drop - 16, 15 }, { x + len, y + len * drop + 26, 2 } }, 3, plume, &back, NULL);
+        ribbon_paint(c, (const spt[]){ { x, y, 2 }, { x + 0.4 * len, y + 0.4 * len * drop - 16, 15 }, { x + len, y + len * drop + 26, 2 } }, 3, plume, &back, NULL);
     }
-    for (int i = 0; i < 9; i++) {
-        const double k = i / 8.0, x = lerp(1094, 1196, k), y = lerp(850, 930, k), len = 190 + 46 * sin(5.0 * k);
-        ribbon_paint(c, (const spt[]){ { x, y, 12 }, { x - 8 + 26 * k, y + 0.5 * len, 17 }, { x + 22 + 26 * k, y + len, 2 } }, 3, plume, &bib, NULL);
+    for (int i = 0; i < 22; i++) {
+        const double k = fmod(i * 0.382, 1.0), row = i / 21.0, x = lerp(1082, 1200, k), y = lerp(796, 872, k) + 60.0 * row;
+        const double len = 150 + 70 * sin(5.0 * k) + 30.0 * row;
+        ribbon_paint(c, (const spt[]){ { x, y, 2 }, { x - 6 + 26 * k, y + 0.45 * len, 20 }, { x + 20 + 30 * k, y + len, 2 } }, 3, plume, &bib, NULL);
     }
 }
 
 /* ---- neck, head, legs ---- */
 
-static col neck_shade(double t, double s, double x, double y, const void *ctx)
+static col neck_shade(const ribbon_at *at, const void *ctx)
 {
+    const double t = at->t, s = at->s, x = at->x, y = at->y;
     (void)ctx;
     /* s is +1 on the front (the bird runs down its neck with the viewer's left to its right) */
     const double lit = clamp01(0.62 + 0.5 * s - 0.35 * s * s * (s < 0.0 ? 1.6 : 0.35));
-    col v = mix(hex(0x66757e), hex(0xf3f1ea), lit + 0.08 * fbm(x / 7.0, y / 30.0, 3, 5));
-    /* rows of dark dashes down the front */
-    const double row = fabs(s - 0.5) / 0.17, dash = sin(2.0 * PI * (11.0 * t + 0.2 * s));
-    v = mix(v, hex(0x23282d), 0.92 * smooth(1.0, 0.55, row) * smooth(-0.15, 0.3, dash) * smooth(0.1, 0.2, t) * smooth(0.97, 0.86, t));
-    const double row2 = fabs(s - 0.08) / 0.11, dash2 = sin(2.0 * PI * (11.0 * t + 0.5));
-    return mix(v, hex(0x39424a), 0.7 * smooth(1.0, 0.5, row2) * smooth(0.1, 0.5, dash2) * smooth(0.2, 0.3, t) * smooth(0.9, 0.8, t));
+    const col v = mix(hex(0x66757e), hex(0xf3f1ea), lit + 0.08 * fbm(x / 7.0, y / 30.0, 3, 5));
+    return with_a(v, smooth(1.0, 0.84, t + 0.1 * s)); /* into the breast without an edge */
+}
+
+/* Dark dashes down the front of the neck, each a little lens along it. */
+static void neck_marks(canvas *c)
+{
+    spt line[256];
+    const size_t n = spline_points(NECK, LEN(NECK), line, 256);
+    uint64_t seed = 31;
+    for (int row = 0; row < 3; row++)
+        for (size_t i = 14 + 2 * (size_t)row; i + 14 < n; i += 6) {
+            const spt p = line[i], q = line[i + 5];
+            const double s = 0.3 - 0.15 * row + 0.03 * rnd(&seed), len = hypot(q.x - p.x, q.y - p.y);
+            const double nx = -(q.y - p.y) / len, ny = (q.x - p.x) / len, w = (row == 0 ? 12.0 : 8.0 - 2.0 * row) * rnd_range(&seed, 0.75, 1.1);
+            path d = { 0 };
+            path_stroke(&d, (const spt[]){ { p.x + s * p.w * nx, p.y + s * p.w * ny, 1 },
+                                           { 0.5 * (p.x + q.x) + s * p.w * nx, 0.5 * (p.y + q.y) + s * p.w * ny, w },
+                                           { q.x + s * q.w * nx, q.y + s * q.w * ny, 1 } }, 3);
+            fill(c, &d, with_a(hex(0x1d2329), row == 2 ? 0.6 : 0.92));
+        }
 }
 
 static void legs(canvas *c)
@@ -155,7 +173,7 @@ static void legs(canvas *c)
 
 static void thighs(canvas *c)
 {
-    const two_tone down = { hex(0x5a6770), hex(0xc9d0d0) };
+    const two_tone down = { hex(0x3b4852), hex(0xc9d0d0), 1.6 };
     for (int leg = 0; leg < 2; leg++) {
         const double x0 = leg ? 1402 : 1534, y0 = leg ? 1110 : 1128;
         for (int i = 0; i < 7; i++) {
@@ -181,21 +199,21 @@ static void beak(canvas *c)
 static void eye(canvas *c)
 {
     path p = { 0 };
-    path_ellipse(&p, 1077, 300, 27, 24, 0.0);
+    path_ellipse(&p, 1088, 300, 24, 22, 0.0);
     fill(c, &p, hex(0x20262b));
-    path_ellipse(&p, 1076, 300, 21, 19.5, 0.0);
+    path_ellipse(&p, 1087, 300, 18.5, 17.5, 0.0);
     fill(c, &p, hex(0xf2c230));
-    path_ellipse(&p, 1078, 306, 17, 11, 0.0);
+    path_ellipse(&p, 1089, 305, 14, 10, 0.0);
     soft(c, &p, 4.0, with_a(hex(0xb56c12), 0.7), NULL, BLEND_OVER);
-    path_ellipse(&p, 1075, 300, 10.5, 10.5, 0.0);
+    path_ellipse(&p, 1086, 300, 9.5, 9.5, 0.0);
     fill(c, &p, hex(0x07090b));
-    path_ellipse(&p, 1070.5, 294.5, 4.2, 4.2, 0.0);
+    path_ellipse(&p, 1082, 295, 3.6, 3.6, 0.0);
     fill(c, &p, hex(0xffffff));
 }
 
 static void head(canvas *c)
 {
-    const two_tone crest = { hex(0x0d1217), hex(0x3c4a57) };
+    const two_tone crest = { hex(0x0d1217), hex(0x3c4a57), 0.0 };
     ribbon_paint(c, (const spt[]){ { 1180, 282, 26 }, { 1270, 318, 20 }, { 1370, 398, 3 } }, 3, plume, &crest, NULL);
     path p = { 0 };
     path_spline(&p, HEAD, LEN(HEAD));
@@ -212,6 +230,21 @@ static void head(canvas *c)
     eye(c);
 }
 
+/* Light on the back and shade below, over the feathers, so that the wing reads as one rounded form. */
+static void round_wing(canvas *c)
+{
+    path p = { 0 };
+    path_spline(&p, BODY, LEN(BODY));
+    const mask body = mask_fill(c, &p, 0.0, false);
+    path_free(&p);
+    path_stroke(&p, (const spt[]){ { 1120, 1010, 60 }, { 1300, 1130, 120 }, { 1600, 1190, 150 }, { 2000, 1270, 120 } }, 4);
+    soft(c, &p, 48.0, with_a(hex(0x4a5d70), 0.8), &body, BLEND_MULTIPLY);
+    path_stroke(&p, (const spt[]){ { 1190, 810, 60 }, { 1330, 800, 90 }, { 1520, 846, 90 }, { 1700, 960, 40 } }, 4);
+    soft(c, &p, 34.0, with_a(hex(0xb9b3a4), 0.42), &body, BLEND_SCREEN);
+    mask m = body;
+    mask_free(&m);
+}
+
 void heron_bird_draw(canvas *c)
 {
     legs(c);
@@ -219,8 +252,18 @@ void heron_bird_draw(canvas *c)
     path_spline(&p, BODY, LEN(BODY));
     volume_paint(c, &p, &(volume){ hex(0x2c3740), hex(0x7e8d96), hex(0xd5dcdc), 230, 0.9, 0.1, 60, 9, 19 }, false);
     thighs(c);
-    wing(c);
     ribbon_paint(c, NECK, LEN(NECK), neck_shade, NULL, NULL);
+    neck_marks(c);
+    path_ellipse(&p, 1140, 372, 62, 24, 0.1); /* shade of the chin */
+    mask neck = { 0 };
+    path under = { 0 };
+    path_stroke(&under, NECK, LEN(NECK));
+    neck = mask_fill(c, &under, 0.0, false);
+    path_free(&under);
+    soft(c, &p, 16.0, with_a(hex(0x3c4850), 0.75), &neck, BLEND_OVER);
+    mask_free(&neck);
+    wing(c);
+    round_wing(c);
     plumes(c);
     head(c);
 }
