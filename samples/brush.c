@@ -76,7 +76,7 @@ enum { RIBBON_MAX = 512 };
 typedef struct ribbon_job {
     canvas *c;
     const mask *m;
-    const float *data; /* t, s, dx, dy of each pixel of the mask */
+    const float *data; /* of each pixel of the mask: t, s, dx, dy and how far out it is */
     ribbon_fn fn;
     const void *ctx;
 } ribbon_job;
@@ -92,7 +92,7 @@ static void ribbon_rows(size_t begin, size_t end, void *ctx)
             const int px = m->x0 + i, py = m->y0 + (int)row;
             if (m->a[at] <= 0.0f || px < 0 || py < 0 || px >= c->w || py >= c->h) continue;
             const double x = (px + 0.5 - c->ox) / c->sx, y = (py + 0.5 - c->oy) / c->sy;
-            const float *r = job->data + 4 * at;
+            const float *r = job->data + 5 * at;
             const double s = (double)r[1];
             const ribbon_at place = { (double)r[0], s > 1.0 ? 1.0 : s < -1.0 ? -1.0 : s, x, y, (double)r[2], (double)r[3] };
             const col v = job->fn(&place, job->ctx);
@@ -121,10 +121,11 @@ static void ribbon_piece(const canvas *c, const mask *m, const spt *line, const 
             const double across = (x * dy - y * dx) / len / half;
             const double off = (u - uc) * len / half, far = hypot(across, off);
             const size_t at = (size_t)(py - m->y0) * (size_t)m->w + (size_t)(px - m->x0);
-            float *r = data + 4 * at;
-            if (far >= fabs((double)r[1]) + 1e-9) continue;
+            float *r = data + 5 * at;
+            if (far >= (double)r[4]) continue;
             r[0] = (float)lerp(t01[0], t01[1], uc);
-            r[1] = (float)(across < 0.0 ? far : -far);
+            r[1] = (float)-across;
+            r[4] = (float)far;
             r[2] = (float)lerp(way[0].x, way[1].x, uc);
             r[3] = (float)lerp(way[0].y, way[1].y, uc);
         }
@@ -155,9 +156,9 @@ void ribbon_paint(canvas *c, const spt *at, size_t n, ribbon_fn fn, const void *
     if (cover.a == NULL) return;
     if (clip != NULL) mask_clip(&cover, clip, false);
     const size_t n_px = (size_t)cover.w * (size_t)cover.h;
-    float *data = sw_alloc_array(4 * n_px, sizeof *data);
+    float *data = sw_alloc_array(5 * n_px, sizeof *data);
     if (data == NULL) die("out of memory");
-    for (size_t i = 0; i < n_px; i++) data[4 * i + 1] = 1e9f;
+    for (size_t i = 0; i < n_px; i++) data[5 * i + 4] = 1e9f;
     double total = 0.0, run = 0.0;
     for (size_t i = 0; i + 1 < m; i++) total += hypot(line[i + 1].x - line[i].x, line[i + 1].y - line[i].y);
     for (size_t i = 0; i + 1 < m; i++) {

@@ -83,7 +83,7 @@ size_t spline_points(const spt *at, size_t n, spt *out, size_t max)
     size_t made = 0;
     for (size_t i = 0; i + 1 < n; i++) {
         const spt b = at[i], c = at[i + 1], a = at[i > 0 ? i - 1 : 0], d = at[i + 2 < n ? i + 2 : n - 1];
-        const int steps = n > 12 ? 6 : 16;
+        const int steps = n > 24 ? 6 : 16;
         for (int k = 0; k < steps && made + 1 < max; k++) {
             const double t = (double)k / steps;
             const pt q = curve_at((pt){ a.x, a.y }, (pt){ b.x, b.y }, (pt){ c.x, c.y }, (pt){ d.x, d.y }, t);
