@@ -10,7 +10,23 @@
 
 static double grain_at(double x, double y)
 {
-    return 0.6 * noise2(x / 3.1, y / 3.1, 3) + 0.4 * noise2(x / 6.7 + 0.4 * y / 6.7, y / 7.3, 5);
+    return 0.6 * noise2((x + 0.5 * y) / 2.6, (y - 0.5 * x) / 2.6, 3) + 0.4 * noise2((x - 0.3 * y) / 5.3, (y + 0.3 * x) / 5.3, 5);
+}
+
+/* Rusty specks: at most one in each cell of a grid, more of them where a slow noise is high. */
+static double foxing(double x, double y)
+{
+    const double cell = 74.0;
+    const int32_t ix = (int32_t)floor(x / cell), iy = (int32_t)floor(y / cell);
+    double most = 0.0;
+    for (int32_t j = iy - 1; j <= iy + 1; j++)
+        for (int32_t i = ix - 1; i <= ix + 1; i++) {
+            if (hash01(i, j, 17) > 0.16 + 0.3 * noise2(i / 6.0, j / 6.0, 19)) continue;
+            const double big = hash01(i, j, 21), r = 3.0 + 13.0 * big * big;
+            const double d = hypot(x - cell * (i + hash01(i, j, 23)), y - cell * (j + hash01(i, j, 25))) + 0.25 * r * noise2(x / 7.0, y / 7.0, 27);
+            most = fmax(most, (0.5 - 0.26 * big) * smooth(r, 0.45 * r, d));
+        }
+    return most;
 }
 
 static col paper(double x, double y, const void *ctx)
@@ -21,8 +37,7 @@ static col paper(double x, double y, const void *ctx)
     /* browner toward the rim, as old sheets are */
     const double rim = fmin(fmin(x + 60.0, 3060.0 - x), fmin(y + 60.0, 2310.0 - y));
     v = mix(v, hex(0xa97f45), 0.62 * exp(-rim / (150.0 + 60.0 * noise2(x / 240.0, y / 240.0, 13))));
-    const double fox = noise2(x / 21.0, y / 21.0, 17) * noise2(x / 160.0, y / 160.0, 19);
-    v = mix(v, hex(0xa8743a), 0.42 * smooth(0.42, 0.62, fox));
+    v = mix(v, hex(0xa8743a), foxing(x, y));
     const double k = 1.0 + 0.022 * g + 0.01 * noise2(x / 40.0, y / 2.2, 23); /* tooth and fibres */
     return rgb(v.r * k, v.g * k, v.b * k);
 }
@@ -72,8 +87,8 @@ static col graphite(const ribbon_at *at, const void *ctx)
     const double ends = smooth(0.0, 0.07, at->t) * smooth(1.0, 0.84, at->t);
     const double press = p->dark * (0.72 + 0.34 * noise2(at->t * 5.0, (double)(p->seed & 1023u), p->seed)) * (0.35 + 0.65 * ends);
     /* the lead fills the tooth of the paper only where it is pressed */
-    const double tooth = grain_at(at->x, at->y), cover = smooth(-0.55, 0.5, tooth + 2.1 * press - 0.95);
-    const double a = clamp01(press * 1.12) * cover * (1.0 - 0.55 * at->s * at->s);
+    const double tooth = grain_at(at->x, at->y), cover = smooth(-0.6, 0.5, tooth + 2.3 * press - 0.78);
+    const double a = clamp01(press * 1.2) * cover * (1.0 - 0.55 * at->s * at->s);
     return with_a(hex(0x26262b), clamp01(a));
 }
 
@@ -170,15 +185,15 @@ static void shading(canvas *c, uint64_t *seed)
     spt mid[6], low[6];
     plank(mid, 0.52);
     plank(low, 0.98);
-    hatch(c, seed, mid, 6, low, 6, 120, 4.6, 0.5, -0.035);
+    hatch(c, seed, mid, 6, low, 6, 150, 5.2, 0.56, -0.035);
     plank(mid, 0.74);
-    hatch(c, seed, mid, 6, low, 6, 110, 5.0, 0.56, 0.02);
+    hatch(c, seed, mid, 6, low, 6, 150, 5.6, 0.62, 0.02);
     plank(low, 0.24);
     plank(mid, 0.07);
     hatch(c, seed, mid, 6, low, 6, 60, 3.6, 0.34, -0.02);
     /* the dark inside, twice over */
-    hatch(c, seed, FAR_SIDE + 1, 5, SHEER + 1, 5, 96, 5.0, 0.55, -0.05);
-    hatch(c, seed, FAR_SIDE + 1, 4, SHEER + 1, 4, 66, 5.5, 0.6, 0.07);
+    hatch(c, seed, FAR_SIDE + 1, 5, SHEER + 1, 5, 130, 5.6, 0.62, -0.05);
+    hatch(c, seed, FAR_SIDE + 1, 4, SHEER + 1, 4, 110, 6.0, 0.66, 0.07);
     static const spt t0[] = { { 2300, 1046, 1 }, { 2404, 950, 1 } }, t1[] = { { 2262, 1440, 1 }, { 2366, 1304, 1 } };
     hatch(c, seed, t0, 2, t1, 2, 26, 5.0, 0.6, 0.0);
     static const spt c0[] = { { 2300, 1060, 1 }, { 2262, 1440, 1 } }, c1[] = { { 2410, 960, 1 }, { 2370, 1310, 1 } };
@@ -192,7 +207,7 @@ static void inside(canvas *c, uint64_t *seed)
         const double yn = 1000 + 170 * sin(PI * (u + 0.05)), yf = 900 + 66 * sin(PI * u) + dy;
         path p = { 0 };
         path_poly(&p, (const pt[]){ { x0 - 60, yn - 8 }, { x0 + 60, yf }, { x0 + 170, yf }, { x0 + 64, yn + 6 } }, 4);
-        fill(c, &p, with_a(hex(0xe6d8b2), 0.85)); /* rubbed out again over the hatching */
+        fill_shade(c, &p, paper, NULL); /* rubbed out again over the hatching */
         straight(c, seed, x0 - 60, yn - 8, x0 + 60, yf, 6.0, 0.85);
         straight(c, seed, x0 + 64, yn + 6, x0 + 170, yf, 6.5, 0.9);
         straight(c, seed, x0 - 60, yn + 4, x0 + 66, yn + 20, 6.0, 0.85);
@@ -217,7 +232,8 @@ static void rig(canvas *c, uint64_t *seed)
     static const spt low[] = { { 1016, 500, 1 }, { 1200, 560, 1 }, { 1480, 610, 1 }, { 1780, 680, 1 }, { 2086, 736, 1 } };
     path p = { 0 };
     path_spline(&p, (const pt[]){ { 1010, 470 }, { 1230, 420 }, { 1500, 450 }, { 1800, 560 }, { 2090, 716 }, { 2086, 736 }, { 1780, 680 }, { 1480, 610 }, { 1200, 560 }, { 1016, 500 } }, 10);
-    fill(c, &p, with_a(hex(0xeaddba), 0.55));
+    fill_shade(c, &p, paper, NULL);
+    drawn(c, seed, (const spt[]){ { 940, 440, 0.8 }, { 1240, 404, 1.3 }, { 1520, 436, 1.3 }, { 1830, 546, 1.2 }, { 2150, 728, 0.8 } }, 5, 9.0, 0.92);
     drawn(c, seed, top, 5, 8.0, 0.9);
     drawn(c, seed, low, 5, 9.0, 0.92);
     for (int k = 1; k < 5; k++) {
@@ -227,7 +243,7 @@ static void rig(canvas *c, uint64_t *seed)
     }
     spt half[5];
     for (int i = 0; i < 5; i++) half[i] = (spt){ lerp(top[i].x, low[i].x, 0.62), lerp(top[i].y, low[i].y, 0.62), 1 };
-    hatch(c, seed, half, 5, low, 5, 90, 4.2, 0.52, -0.012);
+    hatch(c, seed, half, 5, low, 5, 120, 4.8, 0.58, -0.012);
     for (int k = 1; k < 7; k++) { /* ties */
         const double u = k / 7.0;
         spt a[256], b[256];
@@ -237,9 +253,9 @@ static void rig(canvas *c, uint64_t *seed)
             stroke(c, seed, (const spt[]){ { s.x + 9 * w, s.y - 6, 1 }, { 0.5 * (s.x + e.x) + 26 + 9 * w, 0.5 * (s.y + e.y), 1 }, { e.x + 9 * w, e.y + 8, 1 } }, 3, 6.0, 0.85);
     }
     /* stays and sheet */
-    straight(c, seed, 1124, 226, 566, 806, 3.6, 0.75);
-    straight(c, seed, 1128, 232, 2396, 936, 3.2, 0.68);
-    straight(c, seed, 1128, 250, 1420, 1176, 3.2, 0.65);
+    straight(c, seed, 1124, 226, 566, 806, 4.6, 0.85);
+    straight(c, seed, 1128, 232, 2396, 936, 4.4, 0.8);
+    straight(c, seed, 1128, 250, 1420, 1176, 4.4, 0.8);
     stroke(c, seed, (const spt[]){ { 2082, 738, 1 }, { 2060, 860, 1 }, { 2110, 1010, 1 } }, 3, 4.0, 0.75);
     drawn(c, seed, (const spt[]){ { 1122, 214, 1 }, { 1190, 222, 1 }, { 1250, 208, 1 }, { 1196, 248, 1 }, { 1124, 250, 1 } }, 5, 4.5, 0.8);
 }
@@ -266,10 +282,10 @@ static void shore(canvas *c, uint64_t *seed)
     static const spt hill[] = { { 170, 930, 1 }, { 380, 850, 1 }, { 620, 800, 1 }, { 860, 842, 1 }, { 1090, 880, 1 } };
     static const spt hill2[] = { { 1900, 900, 1 }, { 2200, 820, 1 }, { 2520, 768, 1 }, { 2840, 850, 1 } };
     static const spt foot[] = { { 170, 960, 1 }, { 500, 952, 1 } }, foot2[] = { { 2440, 920, 1 }, { 2840, 930, 1 } };
-    stroke(c, seed, hill, 5, 4.5, 0.42);
-    stroke(c, seed, hill2, 4, 4.5, 0.4);
-    hatch(c, seed, hill, 3, foot, 2, 34, 4.0, 0.3, 0.05);
-    hatch(c, seed, hill2 + 1, 3, foot2, 2, 40, 4.0, 0.28, 0.05);
+    stroke(c, seed, hill, 5, 5.0, 0.55);
+    stroke(c, seed, hill2, 4, 5.0, 0.52);
+    hatch(c, seed, hill, 3, foot, 2, 50, 4.6, 0.42, 0.05);
+    hatch(c, seed, hill2 + 1, 3, foot2, 2, 60, 4.6, 0.42, 0.05);
     straight(c, seed, 150, 962, 560, 956, 4.0, 0.5);
     straight(c, seed, 2440, 930, 2860, 936, 4.0, 0.48);
     /* mooring post and its rope */
@@ -277,7 +293,7 @@ static void shore(canvas *c, uint64_t *seed)
     drawn(c, seed, (const spt[]){ { 352, 1126, 1 }, { 352, 1420, 1 }, { 346, 1650, 1 } }, 3, 9.0, 0.95);
     drawn(c, seed, (const spt[]){ { 268, 1120, 1 }, { 310, 1100, 1 }, { 352, 1126, 1 }, { 310, 1144, 1 }, { 268, 1120, 1 } }, 5, 6.0, 0.9);
     static const spt l[] = { { 318, 1150, 1 }, { 316, 1640, 1 } }, r[] = { { 350, 1140, 1 }, { 346, 1640, 1 } };
-    hatch(c, seed, l, 2, r, 2, 64, 5.0, 0.66, 0.03);
+    hatch(c, seed, l, 2, r, 2, 90, 5.0, 0.66, 0.03);
     drawn(c, seed, (const spt[]){ { 352, 1196, 1 }, { 430, 1216, 1 }, { 520, 1130, 1 }, { 574, 900, 1 } }, 4, 6.5, 0.9);
     for (int k = 0; k < 3; k++) drawn(c, seed, (const spt[]){ { 258, 1180.0 + 15 * k, 1 }, { 310, 1204.0 + 15 * k, 1 }, { 360, 1182.0 + 15 * k, 1 } }, 3, 6.0, 0.85);
     for (int k = 0; k < 3; k++) { /* gulls */
@@ -296,7 +312,7 @@ void sketch_draw(canvas *c)
     path p = { 0 }; /* the boat is in front: what lies behind it was rubbed out */
     path_spline(&p, (const pt[]){ { 560, 812 }, { 560, 812 }, { 860, 890 }, { 1240, 962 }, { 1640, 980 }, { 2040, 960 }, { 2410, 938 }, { 2410, 938 }, { 2420, 1140 }, { 2370, 1310 }, { 2250, 1452 },
                                   { 1980, 1544 }, { 1640, 1580 }, { 1300, 1572 }, { 980, 1530 }, { 748, 1452 }, { 640, 1240 }, { 580, 1000 } }, 18);
-    fill(c, &p, with_a(hex(0xe9dcb8), 0.7));
+    fill_shade(c, &p, paper, NULL);
     shading(c, &seed);
     inside(c, &seed);
     hull(c, &seed);
