@@ -1,10 +1,12 @@
-/* Labels: which pass, which paint, which way is up, drawn as single strokes on the top frame between the marks.
+/* Labels: which pass, which paint, which way is up, drawn as single strokes on the top frame between the marks; at a
+ * seam the name of the panel that follows.
  *
  * Items are set in lines as words are; the largest size at which all fit is taken. When even the smallest size does
  * not hold them, items are left out from the least important on. Nothing here is cut. */
 #include "layout/parts.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #define MAX_ITEMS 8u
@@ -27,6 +29,7 @@ typedef struct pen {
     sw_stroke *strokes;
     size_t n, cap;
     sw_pt_mm origin; /* where the base line begins */
+    bool is_rising;  /* the text reads from below upwards */
     double unit_mm;
 } pen;
 
@@ -46,10 +49,13 @@ static bool has_text(const char *text) { return text != NULL && text[0] != '\0';
 /* Most important first. Returns how many. */
 static size_t compose(const sw_panel *panel, const sw_label_info *info, item items[MAX_ITEMS])
 {
+    char above[16];
     size_t n = 0;
     sw_text_addf(&items[n++].text, "%c UP", (char)SW_FONT_UP_ARROW);
     sw_text_addf(&items[n++].text, "pass %zu of %zu", info->pass, info->n_passes);
     if (panel->name[0] != '\0') sw_text_addf(&items[n++].text, "panel %s", panel->name);
+    sw_place_neighbour_name(&info->place, SW_SIDE_TOP, above);
+    if (above[0] != '\0') sw_text_addf(&items[n++].text, "above: %s", above);
     sw_text_addf(&items[n].text, "#%02x%02x%02x", info->paint.r, info->paint.g, info->paint.b);
     if (has_text(info->paint_name)) {
         sw_text_add(&items[n].text, " ");
@@ -110,9 +116,11 @@ static bool take_stroke(void *ctx, const sw_pt_px *at, size_t n)
     p->strokes = data;
     sw_pt_mm *const points = sw_alloc_array(n, sizeof *points);
     if (points == NULL) return false;
-    for (size_t i = 0; i < n; i++)
-        points[i] = (sw_pt_mm){ on_step(p->origin.x_mm + at[i].x_px * p->unit_mm),
-                                on_step(p->origin.y_mm - at[i].y_px * p->unit_mm) };
+    for (size_t i = 0; i < n; i++) {
+        const double along = at[i].x_px * p->unit_mm, up = at[i].y_px * p->unit_mm;
+        points[i].x_mm = on_step(p->origin.x_mm + (p->is_rising ? -up : along));
+        points[i].y_mm = on_step(p->origin.y_mm - (p->is_rising ? along : up));
+    }
     p->strokes[p->n++] = (sw_stroke){ points, n };
     return true;
 }
@@ -123,34 +131,68 @@ static void free_strokes(sw_stroke *strokes, size_t n)
     sw_free(strokes);
 }
 
+/* Sets the items on the top frame. False when memory is out. */
+static bool draw_items(const sw_panel *panel, double frame_mm, item *items, size_t n_items, pen *p,
+                       size_t *n_replaced)
+{
+    double from_mm = 0.0, to_mm = 0.0;
+    size_t n_lines = 0;
+    for (size_t i = 0; i < n_items; i++) {
+        if (items[i].text.is_broken) return false;
+        items[i].width = sw_font_width(items[i].text.data);
+    }
+    sw_marks_free_stretch(panel, SW_SIDE_TOP, frame_mm, &from_mm, &to_mm);
+    const double edge_mm = sw_min(EDGE_MM, 0.1 * frame_mm);
+    const size_t n_set = fit(items, n_items, to_mm - from_mm, frame_mm - 2.0 * edge_mm, &p->unit_mm, &n_lines);
+    const double block = ((double)(n_lines - 1) * SW_FONT_LINE + SW_FONT_ABOVE + SW_FONT_BELOW) * p->unit_mm;
+    for (size_t i = 0; i < n_set; i++) {
+        const double down = (SW_FONT_ABOVE + SW_FONT_LINE * (double)items[i].line) * p->unit_mm;
+        p->origin = (sw_pt_mm){ from_mm + items[i].x * p->unit_mm, (frame_mm - block) * 0.5 + down };
+        if (!sw_font_draw(items[i].text.data, take_stroke, p, n_replaced)) return false;
+    }
+    return true;
+}
+
+/* The neighbour's name in the middle of the longest free stretch of one side. False when memory is out. */
+static bool draw_neighbour(const sw_panel *panel, double frame_mm, const sw_panel_place *place, sw_side side, pen *p)
+{
+    char name[16], text[32];
+    double from_mm, to_mm;
+    sw_place_neighbour_name(place, side, name);
+    if (name[0] == '\0') return true;
+    snprintf(text, sizeof text, "joins %s", name);
+    sw_marks_free_stretch(panel, side, frame_mm, &from_mm, &to_mm);
+    for (size_t i = 0; i < SW_ARRAY_LEN(sizes_mm); i++) {
+        p->unit_mm = sizes_mm[i] / SW_FONT_CAPITAL;
+        const double length = sw_font_width(text) * p->unit_mm, middle = (from_mm + to_mm) * 0.5;
+        if (length > to_mm - from_mm || (SW_FONT_ABOVE + SW_FONT_BELOW) * p->unit_mm > frame_mm * 0.8) continue;
+        const double half_capital = SW_FONT_CAPITAL * p->unit_mm * 0.5;
+        p->is_rising = side != SW_SIDE_BOTTOM;
+        if (side == SW_SIDE_BOTTOM)
+            p->origin = (sw_pt_mm){ middle - length * 0.5, panel->height_mm - frame_mm * 0.5 + half_capital };
+        else
+            p->origin = (sw_pt_mm){ (side == SW_SIDE_LEFT ? frame_mm * 0.5 : panel->width_mm - frame_mm * 0.5) +
+                                        half_capital,
+                                    middle + length * 0.5 };
+        return sw_font_draw(text, take_stroke, p, NULL);
+    }
+    return true;
+}
+
 sw_status sw_labels_add(sw_panel *panel, double frame_mm, const sw_label_info *info, size_t *n_replaced, sw_note *note)
 {
     item items[MAX_ITEMS] = { 0 };
     pen p = { 0 };
-    sw_status st = SW_NO_MEMORY;
-    double from_mm = 0.0, to_mm = 0.0;
-    size_t n_lines = 0;
     const size_t n_items = compose(panel, info, items);
-    for (size_t i = 0; i < n_items; i++) {
-        if (items[i].text.is_broken) goto cleanup;
-        items[i].width = sw_font_width(items[i].text.data);
-    }
-    sw_marks_label_room(panel, frame_mm, &from_mm, &to_mm);
-    const double edge_mm = sw_min(EDGE_MM, 0.1 * frame_mm);
-    const size_t n_set = fit(items, n_items, to_mm - from_mm, frame_mm - 2.0 * edge_mm, &p.unit_mm, &n_lines);
-    const double block = ((double)(n_lines - 1) * SW_FONT_LINE + SW_FONT_ABOVE + SW_FONT_BELOW) * p.unit_mm;
-    for (size_t i = 0; i < n_set; i++) {
-        const double base = (frame_mm - block) * 0.5 + (SW_FONT_ABOVE + SW_FONT_LINE * (double)items[i].line) * p.unit_mm;
-        p.origin = (sw_pt_mm){ from_mm + items[i].x * p.unit_mm, base };
-        if (!sw_font_draw(items[i].text.data, take_stroke, &p, n_replaced)) goto cleanup;
+    bool is_drawn = draw_items(panel, frame_mm, items, n_items, &p, n_replaced);
+    for (int side = SW_SIDE_RIGHT; is_drawn && side <= SW_SIDE_LEFT; side++)
+        is_drawn = draw_neighbour(panel, frame_mm, &info->place, (sw_side)side, &p);
+    for (size_t i = 0; i < n_items; i++) sw_text_free(&items[i].text);
+    if (!is_drawn) {
+        free_strokes(p.strokes, p.n);
+        return sw_fail_memory(note, "the labels");
     }
     panel->strokes = p.strokes;
     panel->n_strokes = p.n;
-    p = (pen){ 0 };
-    st = SW_OK;
-cleanup:
-    if (st != SW_OK) sw_fail_memory(note, "the labels");
-    for (size_t i = 0; i < n_items; i++) sw_text_free(&items[i].text);
-    free_strokes(p.strokes, p.n);
-    return st;
+    return SW_OK;
 }

@@ -26,11 +26,12 @@ static sw_status check_opts(const sw_layout_opts *opts, sw_note *note)
 }
 
 /* Does a panel of this size lie on the bed, as it is or turned by 90 degrees? */
-static sw_status check_bed(const sw_panel *panel, const sw_layout_opts *opts, sw_note *note)
+static sw_status check_bed(sw_panel *panel, const sw_layout_opts *opts, sw_note *note)
 {
     const double w = panel->width_mm + opts->kerf_mm, h = panel->height_mm + opts->kerf_mm;
     if (!(opts->bed_width_mm > 0.0 && opts->bed_height_mm > 0.0)) return SW_OK;
     if (w <= opts->bed_width_mm && h <= opts->bed_height_mm) return SW_OK;
+    panel->is_turned = true;
     if (h <= opts->bed_width_mm && w <= opts->bed_height_mm) return SW_OK;
     return sw_fail(note, SW_BAD_LENGTH, "a panel of %u x %u mm, frame and kerf included, does not fit the bed",
                    tenths_up(w) / 10u + 1u, tenths_up(h) / 10u + 1u);
@@ -47,53 +48,153 @@ static sw_status add_outline(sw_panel *panel, sw_note *note)
     return SW_OK;
 }
 
-static sw_status fill_panel(sw_panel *panel, const sw_grid *grid, const sw_layout_sheet *sheet, size_t n_passes,
-                            const sw_layout_opts *opts, size_t *n_replaced, sw_note *note)
+/* One panel to be made, and what became of it. */
+typedef struct task {
+    const sw_layout_sheet *sheet;
+    sw_panel_place place;
+    sw_rect_mm art; /* seams on whole steps */
+    sw_status st;
+    sw_note note;
+    size_t n_replaced, n_slivers;
+} task;
+
+typedef struct work {
+    const sw_grid *grid;
+    const sw_layout_opts *opts;
+    size_t n_passes;
+    double frame_mm;
+    task *tasks;
+    sw_panel *panels;
+} work;
+
+static bool is_split(const sw_panel_place *place) { return place->n_rows * place->n_columns > 1; }
+
+/* A slip of opening along a seam: so thin across the seam that no planned opening can be meant. It is what is left
+ * when a curve, fitted within its tolerance, swings over a seam on which an opening ends. */
+static bool is_sliver(const sw_contour *contour, const task *t, double thin_mm)
 {
-    const double frame_mm = on_step(opts->frame_mm);
-    panel->pass = sheet->pass;
-    panel->art = (sw_rect_mm){ 0.0, 0.0, sw_mm_from_px(grid, (double)grid->width_px),
-                               sw_mm_from_px(grid, (double)grid->height_px) };
+    const sw_contour_measure m = sw_contour_measure_one(contour);
+    const double right = t->art.x_mm + t->art.width_mm, low = t->art.y_mm + t->art.height_mm, on = SW_LAYOUT_STEP_MM;
+    const bool is_left = sw_place_has_neighbour(&t->place, SW_SIDE_LEFT) && m.min.x_mm <= t->art.x_mm + on;
+    const bool is_right = sw_place_has_neighbour(&t->place, SW_SIDE_RIGHT) && m.max.x_mm >= right - on;
+    const bool is_top = sw_place_has_neighbour(&t->place, SW_SIDE_TOP) && m.min.y_mm <= t->art.y_mm + on;
+    const bool is_low = sw_place_has_neighbour(&t->place, SW_SIDE_BOTTOM) && m.max.y_mm >= low - on;
+    return ((is_left || is_right) && m.max.x_mm - m.min.x_mm < thin_mm) ||
+           ((is_top || is_low) && m.max.y_mm - m.min.y_mm < thin_mm);
+}
+
+static void drop_slivers(sw_contours *list, task *t, double thin_mm)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < list->n; i++) {
+        if (is_sliver(&list->at[i], t, thin_mm)) {
+            sw_contour_free(&list->at[i]);
+            t->n_slivers++;
+        } else {
+            list->at[kept++] = list->at[i];
+        }
+    }
+    list->n = kept;
+}
+
+/* The sheet's openings in the panel's window: all of them, or cut at the seams and nowhere else. */
+static sw_status take_openings(task *t, const sw_layout_opts *opts, sw_contours *out, sw_note *note)
+{
+    if (!is_split(&t->place)) return sw_contours_copy(t->sheet->openings, out, note);
+    sw_rect_mm rect = t->art;
+    const double far_mm = 1.0; /* past the artwork's own edges, which must not cut anything */
+    if (!sw_place_has_neighbour(&t->place, SW_SIDE_LEFT)) rect.x_mm -= far_mm, rect.width_mm += far_mm;
+    if (!sw_place_has_neighbour(&t->place, SW_SIDE_RIGHT)) rect.width_mm += far_mm;
+    if (!sw_place_has_neighbour(&t->place, SW_SIDE_TOP)) rect.y_mm -= far_mm, rect.height_mm += far_mm;
+    if (!sw_place_has_neighbour(&t->place, SW_SIDE_BOTTOM)) rect.height_mm += far_mm;
+    SW_TRY(sw_contours_clip(t->sheet->openings, rect, out, note));
+    drop_slivers(out, t, 0.5 * (opts->min_opening_mm > 0.0 ? opts->min_opening_mm : 3.0));
+    return SW_OK;
+}
+
+static sw_status fill_panel(const work *w, task *t, sw_panel *panel)
+{
+    const double frame_mm = w->frame_mm;
+    sw_note *const note = &t->note;
+    panel->pass = t->sheet->pass;
+    panel->art = t->art;
+    sw_place_name(&t->place, panel->name);
     panel->width_mm = on_step(panel->art.width_mm + 2.0 * frame_mm);
     panel->height_mm = on_step(panel->art.height_mm + 2.0 * frame_mm);
-    panel->origin = (sw_pt_mm){ -frame_mm, -frame_mm };
-    SW_TRY(check_bed(panel, opts, note));
-    SW_TRY(sw_contours_copy(sheet->openings, &panel->openings, note));
+    panel->origin = (sw_pt_mm){ on_step(t->art.x_mm - frame_mm), on_step(t->art.y_mm - frame_mm) };
+    SW_TRY(check_bed(panel, w->opts, note));
+    SW_TRY(take_openings(t, w->opts, &panel->openings, note));
+    if (is_split(&t->place) && panel->openings.n == 0) return SW_OK; /* left out later */
     sw_contours_shift(&panel->openings, -panel->origin.x_mm, -panel->origin.y_mm);
     sw_contours_round(&panel->openings, SW_LAYOUT_STEP_MM);
     SW_TRY(add_outline(panel, note));
-    SW_TRY(sw_marks_add(panel, frame_mm, opts, note));
-    const sw_label_info info = { opts->job_name,         sheet->paint_name,     sheet->pass, n_passes, sheet->paint,
-                                 panel->art.width_mm, panel->art.height_mm };
-    SW_TRY(sw_labels_add(panel, frame_mm, &info, n_replaced, note));
+    SW_TRY(sw_marks_add(panel, &t->place, frame_mm, w->opts, note));
+    const sw_label_info info = { .job_name = w->opts->job_name,
+                                 .paint_name = t->sheet->paint_name,
+                                 .pass = t->sheet->pass,
+                                 .n_passes = w->n_passes,
+                                 .paint = t->sheet->paint,
+                                 .art_width_mm = sw_mm_from_px(w->grid, (double)w->grid->width_px),
+                                 .art_height_mm = sw_mm_from_px(w->grid, (double)w->grid->height_px),
+                                 .place = t->place };
+    SW_TRY(sw_labels_add(panel, frame_mm, &info, &t->n_replaced, note));
     return sw_order_cuts(panel, note);
 }
 
-sw_status sw_layout_make(const sw_grid *grid, const sw_layout_sheet *sheets, size_t n_sheets,
-                         const sw_layout_opts *opts, sw_layout *out, sw_note *note)
+static void fill_panels(size_t begin, size_t end, void *ctx)
 {
-    sw_layout made = { 0 };
-    sw_status st = check_opts(opts, note);
-    size_t n_passes = n_sheets;
-    if (st != SW_OK) goto cleanup;
-    for (size_t i = 0; i < n_sheets; i++) n_passes = sw_max_size(n_passes, sheets[i].pass);
-    made.frame_mm = on_step(opts->frame_mm);
-    if (n_sheets > 0) made.panels = sw_alloc_array(n_sheets, sizeof *made.panels);
-    if (n_sheets > 0 && made.panels == NULL) {
-        st = sw_fail_memory(note, "the panels");
-        goto cleanup;
+    const work *const w = ctx;
+    for (size_t i = begin; i < end; i++) w->tasks[i].st = fill_panel(w, &w->tasks[i], &w->panels[i]);
+}
+
+static size_t windows_in(const sw_layout_sheet *sheet)
+{
+    return sheet->windows == NULL || sheet->windows->n == 0 ? 1 : sheet->windows->n;
+}
+
+/* A sheet's windows as tasks. False if they are not rows x columns. */
+static bool list_windows(const sw_grid *grid, const sw_layout_sheet *sheet, task *tasks)
+{
+    const sw_rect_px whole = { 0, 0, grid->width_px, grid->height_px };
+    const size_t n = windows_in(sheet);
+    const sw_rect_px *const at = n > 1 ? sheet->windows->at : &whole;
+    const double width_mm = sw_mm_from_px(grid, (double)grid->width_px);
+    const double height_mm = sw_mm_from_px(grid, (double)grid->height_px);
+    size_t n_columns = 0;
+    while (n_columns < n && at[n_columns].y == at[0].y) n_columns++;
+    for (size_t i = 0; i < n; i++) {
+        const size_t right = at[i].x + at[i].width, low = at[i].y + at[i].height;
+        if (right > grid->width_px || low > grid->height_px || at[i].width == 0 || at[i].height == 0) return false;
+        const double x = on_step(sw_mm_from_px(grid, (double)at[i].x)), y = on_step(sw_mm_from_px(grid, (double)at[i].y));
+        const double x_end = right == grid->width_px ? width_mm : on_step(sw_mm_from_px(grid, (double)right));
+        const double y_end = low == grid->height_px ? height_mm : on_step(sw_mm_from_px(grid, (double)low));
+        tasks[i] = (task){ .sheet = sheet,
+                           .place = { i / n_columns, i % n_columns, n / n_columns, n_columns },
+                           .art = { x, y, x_end - x, y_end - y } };
     }
+    return n % n_columns == 0;
+}
+
+static sw_status list_tasks(const sw_grid *grid, const sw_layout_sheet *sheets, size_t n_sheets, task *tasks,
+                            sw_note *note)
+{
+    size_t n = 0;
     for (size_t i = 0; i < n_sheets; i++) {
-        made.n_panels = i + 1; /* counted before it is filled: a half-built one is freed as well */
-        st = fill_panel(&made.panels[i], grid, &sheets[i], n_passes, opts, &made.n_replaced, note);
-        if (st != SW_OK) goto cleanup;
+        if (!list_windows(grid, &sheets[i], tasks + n))
+            return sw_fail(note, SW_BAD_LENGTH, "the windows of pass %zu are not rows and columns of the grid",
+                           sheets[i].pass);
+        n += windows_in(&sheets[i]);
     }
-    *out = made;
-    made = (sw_layout){ 0 };
-    st = SW_OK;
-cleanup:
-    sw_layout_free(&made);
-    return st;
+    return SW_OK;
+}
+
+/* First failure in order, so that the note does not depend on threads. */
+static sw_status first_failure(const task *tasks, size_t n, sw_note *note)
+{
+    for (size_t i = 0; i < n; i++) {
+        if (tasks[i].st != SW_OK) return sw_fail(note, tasks[i].st, "%s", tasks[i].note.text);
+    }
+    return SW_OK;
 }
 
 static void free_panel(sw_panel *panel)
@@ -103,6 +204,53 @@ static void free_panel(sw_panel *panel)
     sw_contour_free(&panel->outline);
     for (size_t i = 0; i < panel->n_strokes; i++) sw_free(panel->strokes[i].at);
     sw_free(panel->strokes);
+}
+
+/* Panels of a split sheet with nothing to cut go; the rest moves up. */
+static void keep_cut_panels(sw_layout *layout, const task *tasks)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < layout->n_panels; i++) {
+        layout->n_replaced += tasks[i].n_replaced;
+        layout->n_slivers += tasks[i].n_slivers;
+        if (is_split(&tasks[i].place) && layout->panels[i].openings.n == 0) free_panel(&layout->panels[i]);
+        else layout->panels[kept++] = layout->panels[i];
+    }
+    layout->n_panels = kept;
+}
+
+sw_status sw_layout_make(const sw_grid *grid, const sw_layout_sheet *sheets, size_t n_sheets,
+                         const sw_layout_opts *opts, sw_layout *out, sw_note *note)
+{
+    sw_layout made = { 0 };
+    task *tasks = NULL;
+    sw_status st = check_opts(opts, note);
+    size_t n = 0, n_passes = n_sheets;
+    if (st != SW_OK) goto cleanup;
+    for (size_t i = 0; i < n_sheets; i++) {
+        n_passes = sw_max_size(n_passes, sheets[i].pass);
+        n += windows_in(&sheets[i]);
+    }
+    made.frame_mm = on_step(opts->frame_mm);
+    if (n > 0) {
+        made.panels = sw_alloc_array(n, sizeof *made.panels);
+        tasks = sw_alloc_array(n, sizeof *tasks);
+        st = made.panels == NULL || tasks == NULL ? sw_fail_memory(note, "the panels") : SW_OK;
+        if (st == SW_OK) st = list_tasks(grid, sheets, n_sheets, tasks, note);
+        if (st != SW_OK) goto cleanup;
+        made.n_panels = n;
+        sw_parallel_bands(n, 1, fill_panels,
+                          &(work){ grid, opts, n_passes, made.frame_mm, tasks, made.panels });
+        st = first_failure(tasks, n, note);
+        if (st != SW_OK) goto cleanup;
+        keep_cut_panels(&made, tasks);
+    }
+    *out = made;
+    made = (sw_layout){ 0 };
+cleanup:
+    sw_layout_free(&made);
+    sw_free(tasks);
+    return st;
 }
 
 void sw_layout_free(sw_layout *layout)

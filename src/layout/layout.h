@@ -29,6 +29,7 @@ typedef struct sw_panel {
     size_t n_strokes;
     double cut_length_mm, travel_length_mm;
     double open_area_mm2;
+    bool is_turned;           /* lies on the bed turned by 90 degrees; coordinates are upright all the same */
 } sw_panel;
 
 typedef struct sw_layout {
@@ -36,6 +37,7 @@ typedef struct sw_layout {
     size_t n_panels;
     double frame_mm;
     size_t n_replaced;        /* characters of the labels that the stroke font lacks; drawn as '?' */
+    size_t n_slivers;         /* slips of opening left over at seams and dropped, each under half of min-opening wide */
 } sw_layout;
 
 /** Zero value is the default of each field where one exists. */
@@ -88,7 +90,8 @@ double sw_layout_frame_needed_mm(const sw_layout_opts *opts);
 
 /**
  * Place frames, marks and labels, split, order the cuts.
- * Registration marks have the same artwork position on every pass.
+ * Registration marks have the same artwork position on every pass that is split the same way; where the frame lies
+ * outside the artwork neighbouring panels share them. Of a split sheet, panels with nothing to cut are left out.
  * Returns SW_OK, SW_BAD_LENGTH (frame too small for a mark, panel larger than the bed), SW_NO_MEMORY.
  */
 SW_MUST_USE sw_status sw_layout_make(const sw_grid *grid, const sw_layout_sheet *sheets, size_t n_sheets,

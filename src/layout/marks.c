@@ -2,8 +2,9 @@
  *
  * The shape is a pennant on its pole: the pole's foot is down, the pennant flies to the right. Turned or mirrored it
  * looks different, and nothing in a frame looks like it. It is one simple contour, so nothing of it can fall out; the
- * narrowest part is the pole. Three stand in the corners of the frame, the fourth is moved in from its corner, so
- * that neither a turn nor a flip of the panel brings the marks over those on the wall. */
+ * narrowest part is the pole. Three stand at the corners of the frame, the fourth is moved in from its corner, so
+ * that neither a turn nor a flip of the panel brings the marks over those on the wall. Where a seam ends at the
+ * artwork's edge the corner mark stands on the seam's line, outside the artwork: both neighbours have it. */
 #include "layout/parts.h"
 
 #include <math.h>
@@ -50,13 +51,25 @@ cleanup:
     return st;
 }
 
-sw_status sw_marks_add(sw_panel *panel, double frame_mm, const sw_layout_opts *opts, sw_note *note)
+/* Middle of the mark at one corner. */
+static sw_pt_mm corner_mark(const sw_panel *panel, const sw_panel_place *place, double frame_mm, bool is_right,
+                            bool is_low)
+{
+    const bool is_x_seam = sw_place_has_neighbour(place, is_right ? SW_SIDE_RIGHT : SW_SIDE_LEFT);
+    const bool is_y_seam = sw_place_has_neighbour(place, is_low ? SW_SIDE_BOTTOM : SW_SIDE_TOP);
+    const double dx = is_x_seam && !is_y_seam ? frame_mm : frame_mm * 0.5;
+    const double dy = is_y_seam && !is_x_seam ? frame_mm : frame_mm * 0.5;
+    return (sw_pt_mm){ is_right ? panel->width_mm - dx : dx, is_low ? panel->height_mm - dy : dy };
+}
+
+sw_status sw_marks_add(sw_panel *panel, const sw_panel_place *place, double frame_mm, const sw_layout_opts *opts,
+                       sw_note *note)
 {
     const double w = panel->width_mm, h = panel->height_mm, half = frame_mm * 0.5, pole = pole_mm(opts);
-    const sw_pt_mm middles[] = { { half, half },
-                                 { w - half, half },
+    const sw_pt_mm middles[] = { corner_mark(panel, place, frame_mm, false, false),
+                                 corner_mark(panel, place, frame_mm, true, false),
                                  { half + MOVED_IN_RATIO * (w - frame_mm), h - half },
-                                 { w - half, h - half } };
+                                 corner_mark(panel, place, frame_mm, true, true) };
     const sw_pt_mm extra[] = { { w * EXTRA_RATIO, half },
                                { w * EXTRA_RATIO, h - half },
                                { half, h * EXTRA_RATIO },
@@ -68,8 +81,50 @@ sw_status sw_marks_add(sw_panel *panel, double frame_mm, const sw_layout_opts *o
     return SW_OK;
 }
 
-void sw_marks_label_room(const sw_panel *panel, double frame_mm, double *from_mm, double *to_mm)
+/* Does the mark stand on this side's strip of the frame, and from where to where along it? */
+static bool is_on_side(const sw_panel *panel, const sw_contour *mark, sw_side side, double frame_mm, double *from_mm,
+                       double *to_mm)
 {
-    *from_mm = frame_mm;
-    *to_mm = panel->width_mm > LONG_SIDE_MM ? panel->width_mm * EXTRA_RATIO - frame_mm : panel->width_mm - frame_mm;
+    const sw_contour_measure m = sw_contour_measure_one(mark);
+    const bool is_level = side == SW_SIDE_TOP || side == SW_SIDE_BOTTOM;
+    *from_mm = (is_level ? m.min.x_mm : m.min.y_mm) - MIN_AROUND_MM;
+    *to_mm = (is_level ? m.max.x_mm : m.max.y_mm) + MIN_AROUND_MM;
+    switch (side) {
+    case SW_SIDE_TOP: return m.min.y_mm < frame_mm;
+    case SW_SIDE_BOTTOM: return m.max.y_mm > panel->height_mm - frame_mm;
+    case SW_SIDE_LEFT: return m.min.x_mm < frame_mm;
+    case SW_SIDE_RIGHT: break;
+    }
+    return m.max.x_mm > panel->width_mm - frame_mm;
+}
+
+/* First free place at or after lo; end if there is none. */
+static double skip_marks(const sw_panel *panel, sw_side side, double frame_mm, double lo)
+{
+    double from, to;
+    for (size_t i = 0; i < panel->marks.n; i++) {
+        if (!is_on_side(panel, &panel->marks.at[i], side, frame_mm, &from, &to) || from > lo || to <= lo) continue;
+        lo = to;
+        i = SIZE_MAX; /* begin again: the next may stand right behind */
+    }
+    return lo;
+}
+
+void sw_marks_free_stretch(const sw_panel *panel, sw_side side, double frame_mm, double *from_mm, double *to_mm)
+{
+    const bool is_level = side == SW_SIDE_TOP || side == SW_SIDE_BOTTOM;
+    const double end = (is_level ? panel->width_mm : panel->height_mm) - frame_mm;
+    double lo = skip_marks(panel, side, frame_mm, frame_mm);
+    *from_mm = *to_mm = lo;
+    while (lo < end) {
+        double from, to, hi = end;
+        for (size_t i = 0; i < panel->marks.n; i++) {
+            if (is_on_side(panel, &panel->marks.at[i], side, frame_mm, &from, &to) && from > lo) hi = sw_min(hi, from);
+        }
+        if (hi - lo > *to_mm - *from_mm) {
+            *from_mm = lo;
+            *to_mm = hi;
+        }
+        lo = hi < end ? skip_marks(panel, side, frame_mm, hi) : end;
+    }
 }

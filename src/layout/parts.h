@@ -27,12 +27,30 @@ typedef bool (*sw_font_fn)(void *ctx, const sw_pt_px *at, size_t n);
 /** Draw a text. False if fn stopped it. n_replaced (may be NULL) counts the characters the font lacks. */
 bool sw_font_draw(const char *text, sw_font_fn fn, void *ctx, size_t *n_replaced);
 
+/* ---- where a panel lies (place.c) ------------------------------------------------------------------- */
+
+/** A panel among those of its sheet. */
+typedef struct sw_panel_place {
+    size_t row, column, n_rows, n_columns;
+} sw_panel_place;
+
+/** Sides of a panel, and whether another panel follows there. */
+typedef enum sw_side { SW_SIDE_TOP, SW_SIDE_RIGHT, SW_SIDE_BOTTOM, SW_SIDE_LEFT } sw_side;
+bool sw_place_has_neighbour(const sw_panel_place *place, sw_side side);
+
+/** "A1": rows are letters from the top, columns numbers from the left. Empty for the only panel of a sheet. */
+void sw_place_name(const sw_panel_place *place, char name[16]);
+/** Name of the panel next to this one on a side; empty if there is none. */
+void sw_place_neighbour_name(const sw_panel_place *place, sw_side side, char name[16]);
+
 /* ---- registration marks (marks.c) ------------------------------------------------------------------- */
 
 /** Add the panel's marks; its size must be set. */
-SW_MUST_USE sw_status sw_marks_add(sw_panel *panel, double frame_mm, const sw_layout_opts *opts, sw_note *note);
-/** Along the top frame, from where to where no mark is: room for labels. */
-void sw_marks_label_room(const sw_panel *panel, double frame_mm, double *from_mm, double *to_mm);
+SW_MUST_USE sw_status sw_marks_add(sw_panel *panel, const sw_panel_place *place, double frame_mm,
+                                   const sw_layout_opts *opts, sw_note *note);
+/** The longest stretch of one side of the frame, between the corners, that is free of marks: room for labels. In mm
+ *  from the panel's left (top and bottom) or top (left and right). */
+void sw_marks_free_stretch(const sw_panel *panel, sw_side side, double frame_mm, double *from_mm, double *to_mm);
 
 /* ---- labels (label.c) ------------------------------------------------------------------------------- */
 
@@ -41,6 +59,7 @@ typedef struct sw_label_info {
     size_t pass, n_passes;
     sw_rgb8 paint;
     double art_width_mm, art_height_mm;
+    sw_panel_place place;
 } sw_label_info;
 
 /** Draw the panel's labels on its frame; what does not fit is left out from the least important on. */
