@@ -6,6 +6,10 @@
 
 #include <math.h>
 
+/* Slips at seams thinner than this share of min-opening are dropped; a little above the tolerance of the curves. */
+#define SLIVER_RATIO 0.12
+#define USUAL_OPENING_MM 3.0 /* min-opening where none is given; common practice, no source */
+
 static double on_step(double v_mm) { return nearbyint(v_mm / SW_LAYOUT_STEP_MM) * SW_LAYOUT_STEP_MM; }
 
 /* A number of mm for a note, rounded up to a tenth. */
@@ -69,8 +73,8 @@ typedef struct work {
 
 static bool is_split(const sw_panel_place *place) { return place->n_rows * place->n_columns > 1; }
 
-/* A slip of opening along a seam: so thin across the seam that no planned opening can be meant. It is what is left
- * when a curve, fitted within its tolerance, swings over a seam on which an opening ends. */
+/* A slip of opening along a seam: what is left when a curve, fitted within a tenth of min-opening, swings over a seam
+ * on which an opening ends. Planned openings are many times wider. */
 static bool is_sliver(const sw_contour *contour, const task *t, double thin_mm)
 {
     const sw_contour_measure m = sw_contour_measure_one(contour);
@@ -108,7 +112,7 @@ static sw_status take_openings(task *t, const sw_layout_opts *opts, sw_contours 
     if (!sw_place_has_neighbour(&t->place, SW_SIDE_TOP)) rect.y_mm -= far_mm, rect.height_mm += far_mm;
     if (!sw_place_has_neighbour(&t->place, SW_SIDE_BOTTOM)) rect.height_mm += far_mm;
     SW_TRY(sw_contours_clip(t->sheet->openings, rect, out, note));
-    drop_slivers(out, t, 0.5 * (opts->min_opening_mm > 0.0 ? opts->min_opening_mm : 3.0));
+    drop_slivers(out, t, SLIVER_RATIO * (opts->min_opening_mm > 0.0 ? opts->min_opening_mm : USUAL_OPENING_MM));
     return SW_OK;
 }
 
@@ -124,9 +128,19 @@ static sw_status fill_panel(const work *w, task *t, sw_panel *panel)
     panel->origin = (sw_pt_mm){ on_step(t->art.x_mm - frame_mm), on_step(t->art.y_mm - frame_mm) };
     SW_TRY(check_bed(panel, w->opts, note));
     SW_TRY(take_openings(t, w->opts, &panel->openings, note));
-    if (is_split(&t->place) && panel->openings.n == 0) return SW_OK; /* left out later */
     sw_contours_shift(&panel->openings, -panel->origin.x_mm, -panel->origin.y_mm);
     sw_contours_round(&panel->openings, SW_LAYOUT_STEP_MM);
+    return SW_OK;
+}
+
+/* Is there something to cut, or is it the sheet's only panel? */
+static bool is_needed(const task *t, const sw_panel *panel) { return !is_split(&t->place) || panel->openings.n > 0; }
+
+/* Everything around the openings. */
+static sw_status finish_panel(const work *w, task *t, sw_panel *panel)
+{
+    const double frame_mm = w->frame_mm;
+    sw_note *const note = &t->note;
     SW_TRY(add_outline(panel, note));
     SW_TRY(sw_marks_add(panel, &t->place, frame_mm, w->opts, note));
     const sw_label_info info = { .job_name = w->opts->job_name,
@@ -145,6 +159,26 @@ static void fill_panels(size_t begin, size_t end, void *ctx)
 {
     const work *const w = ctx;
     for (size_t i = begin; i < end; i++) w->tasks[i].st = fill_panel(w, &w->tasks[i], &w->panels[i]);
+}
+
+static void finish_panels(size_t begin, size_t end, void *ctx)
+{
+    const work *const w = ctx;
+    for (size_t i = begin; i < end; i++) {
+        if (is_needed(&w->tasks[i], &w->panels[i])) w->tasks[i].st = finish_panel(w, &w->tasks[i], &w->panels[i]);
+    }
+}
+
+/* Which panels next to each one will be there: labels name no others. */
+static void look_for_neighbours(const work *w, size_t n)
+{
+    for (size_t i = 0; i < n; i++) {
+        sw_panel_place *const place = &w->tasks[i].place;
+        const size_t at[4] = { i - place->n_columns, i + 1, i + place->n_columns, i - 1 }; /* as sw_side counts */
+        for (int side = 0; side < 4; side++)
+            place->is_written[side] = sw_place_has_neighbour(place, (sw_side)side) &&
+                                      is_needed(&w->tasks[at[side]], &w->panels[at[side]]);
+    }
 }
 
 static size_t windows_in(const sw_layout_sheet *sheet)
@@ -213,8 +247,8 @@ static void keep_cut_panels(sw_layout *layout, const task *tasks)
     for (size_t i = 0; i < layout->n_panels; i++) {
         layout->n_replaced += tasks[i].n_replaced;
         layout->n_slivers += tasks[i].n_slivers;
-        if (is_split(&tasks[i].place) && layout->panels[i].openings.n == 0) free_panel(&layout->panels[i]);
-        else layout->panels[kept++] = layout->panels[i];
+        if (is_needed(&tasks[i], &layout->panels[i])) layout->panels[kept++] = layout->panels[i];
+        else free_panel(&layout->panels[i]);
     }
     layout->n_panels = kept;
 }
@@ -239,8 +273,12 @@ sw_status sw_layout_make(const sw_grid *grid, const sw_layout_sheet *sheets, siz
         if (st == SW_OK) st = list_tasks(grid, sheets, n_sheets, tasks, note);
         if (st != SW_OK) goto cleanup;
         made.n_panels = n;
-        sw_parallel_bands(n, 1, fill_panels,
-                          &(work){ grid, opts, n_passes, made.frame_mm, tasks, made.panels });
+        work w = { grid, opts, n_passes, made.frame_mm, tasks, made.panels };
+        sw_parallel_bands(n, 1, fill_panels, &w);
+        st = first_failure(tasks, n, note);
+        if (st != SW_OK) goto cleanup;
+        look_for_neighbours(&w, n);
+        sw_parallel_bands(n, 1, finish_panels, &w);
         st = first_failure(tasks, n, note);
         if (st != SW_OK) goto cleanup;
         keep_cut_panels(&made, tasks);

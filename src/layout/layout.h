@@ -37,7 +37,7 @@ typedef struct sw_layout {
     size_t n_panels;
     double frame_mm;
     size_t n_replaced;        /* characters of the labels that the stroke font lacks; drawn as '?' */
-    size_t n_slivers;         /* slips of opening left over at seams and dropped, each under half of min-opening wide */
+    size_t n_slivers;         /* slips of opening left over at seams and dropped, thinner than 0.12 min-opening */
 } sw_layout;
 
 /** Zero value is the default of each field where one exists. */

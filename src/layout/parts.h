@@ -32,15 +32,17 @@ bool sw_font_draw(const char *text, sw_font_fn fn, void *ctx, size_t *n_replaced
 /** A panel among those of its sheet. */
 typedef struct sw_panel_place {
     size_t row, column, n_rows, n_columns;
+    bool is_written[4]; /* by sw_side: there is a panel next to it, and it has something to cut */
 } sw_panel_place;
 
-/** Sides of a panel, and whether another panel follows there. */
 typedef enum sw_side { SW_SIDE_TOP, SW_SIDE_RIGHT, SW_SIDE_BOTTOM, SW_SIDE_LEFT } sw_side;
+
+/** Whether the artwork goes on past this side. */
 bool sw_place_has_neighbour(const sw_panel_place *place, sw_side side);
 
 /** "A1": rows are letters from the top, columns numbers from the left. Empty for the only panel of a sheet. */
 void sw_place_name(const sw_panel_place *place, char name[16]);
-/** Name of the panel next to this one on a side; empty if there is none. */
+/** Name of the panel next to this one on a side; empty if none is written there. */
 void sw_place_neighbour_name(const sw_panel_place *place, sw_side side, char name[16]);
 
 /* ---- registration marks (marks.c) ------------------------------------------------------------------- */

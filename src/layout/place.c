@@ -33,7 +33,7 @@ void sw_place_name(const sw_panel_place *place, char name[16])
 void sw_place_neighbour_name(const sw_panel_place *place, sw_side side, char name[16])
 {
     name[0] = '\0';
-    if (!sw_place_has_neighbour(place, side)) return;
+    if (!place->is_written[side]) return;
     const size_t row = place->row + (side == SW_SIDE_BOTTOM) - (side == SW_SIDE_TOP);
     const size_t column = place->column + (side == SW_SIDE_RIGHT) - (side == SW_SIDE_LEFT);
     name_at(row, column, name);

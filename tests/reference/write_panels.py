@@ -1,0 +1,71 @@
+#!/usr/bin/python3
+# needs: bin/tests/reference/write_panels
+"""Panels put back together equal the sheet at 4 px/mm, for beds from A4 to larger than the sheet; no panel is larger
+than the bed; marks stand at the same place of the wall on every pass and clear of openings.
+Prints one line; exit status 1 on the first failure."""
+import os
+import subprocess
+import tempfile
+
+import cv2
+import numpy as np
+
+from panelkit import BUILD, SVG, check, cut_paths, group, off_by_more_than_a_pixel, parse_path, read, scan, version
+
+SCALE = 4
+KERF, FRAME, WEB = 0.2, 40.0, 5.0
+CASES = [(900, 700, 297, 210), (900, 700, 420, 594), (900, 700, 500, 400), (1500, 640, 1200, 800), (700, 500, 1200, 800), (333, 1280, 1200, 800)]  # the last turned
+
+
+def one_case(tmp, width, height, bed, stagger):
+    job = os.path.join(tmp, "-".join(map(str, (width, height, *bed, *stagger))))
+    run = subprocess.run([os.path.join(BUILD, "bin/tests/reference/write_panels"), job, *map(str, (width, height, *bed)), *stagger],
+                         capture_output=True, text=True)
+    check(run.returncode == 0, run.stderr)
+    layers, w, h = read(os.path.join(job, "layers.svg"))
+    check((w, h) == (width, height), "size of the layers")
+    put = {n: np.zeros((height * SCALE, width * SCALE), np.uint8) for n in (1, 2)}
+    marks = {}
+    for line in run.stdout.splitlines():
+        name, *numbers = line.split()
+        n, ox, oy, ax, ay, aw, ah, turned = (int(v) for v in numbers[:8])
+        ox, oy, ax, ay, aw, ah = (v / 1000 for v in (ox, oy, ax, ay, aw, ah))
+        cut, pw, ph = read(os.path.join(job, name))
+        size = (ph, pw) if turned else (pw, ph)
+        check(size[0] + KERF <= bed[0] and size[1] + KERF <= bed[1], f"{name} {pw} x {ph} is larger than the bed {bed}")
+        check(abs(pw - aw - 2 * FRAME) < 0.0011 and abs(ph - ah - 2 * FRAME) < 0.0011, f"{name}: frame")
+        openings = cut_paths(cut, "opening")
+        for s in openings:
+            at = s + (ox, oy)
+            check(at[:, 0].min() >= ax - 1e-6 and at[:, 0].max() <= ax + aw + 1e-3, f"{name}: an opening past its seam")
+            check(at[:, 1].min() >= ay - 1e-6 and at[:, 1].max() <= ay + ah + 1e-3, f"{name}: an opening past its seam")
+        put[n] |= scan(openings, width, height, SCALE, ox, oy)
+        pennants = cut_paths(cut, "mark")
+        check(len(pennants) >= 3, f"{name}: fewer than three marks")
+        ring = np.round(WEB * 2 * SCALE)
+        around = cv2.dilate(scan(pennants, pw, ph, SCALE), np.ones((int(ring) - 3, int(ring) - 3), np.uint8))
+        check(not (around & scan(openings, pw, ph, SCALE)).any(), f"{name}: less than min-web between a mark and an opening")
+        for p in pennants:
+            check(p.min() >= WEB - 1e-6 and p[:, 0].max() <= pw - WEB + 1e-6 and p[:, 1].max() <= ph - WEB + 1e-6, f"{name}: a mark at the edge")
+        places = {tuple(np.round(p.min(axis=0) + (ox, oy), 3)) for p in pennants}
+        panel = name.split("panel-")[-1] if "panel" in name else name[10:]
+        if not stagger:
+            check(marks.setdefault(panel, places) == places, f"{name}: marks of two passes differ")
+        for p in group(cut, "marks").iter(SVG + "path"):
+            for s in parse_path(p.get("d"), False):
+                inside = (s[:, 0] > FRAME) & (s[:, 0] < pw - FRAME) & (s[:, 1] > FRAME) & (s[:, 1] < ph - FRAME)
+                check(not inside.any(), f"{name}: a label leaves the frame")
+    for n in (1, 2):
+        art = scan(parse_path(group(layers, f"pass-{n}").find(SVG + "path").get("d"), True), width, height, SCALE)
+        off = off_by_more_than_a_pixel(art, put[n])
+        check(off == 0, f"{width} x {height} on {bed}: {off} pixels of pass {n} differ")
+    return len(run.stdout.splitlines())
+
+
+def main():
+    with tempfile.TemporaryDirectory() as tmp:
+        n = [one_case(tmp, w, h, bed, stagger) for w, h, *bed in CASES for stagger in ([], ["stagger"]) if not stagger or bed[0] > 400]
+    print(f"write_panels: {len(n)} jobs, {sum(n)} panels, put together they equal their sheets to a pixel at {SCALE} px/mm")
+
+
+main()
