@@ -14,8 +14,8 @@
  * A source row is widened to four floats a pixel, filtered along x into a ring of rows, and the ring is filtered along
  * y. Scratch a thread: 16 bytes times (source width + 5 target widths). Each target row is computed the same
  * way whatever thread or band it falls into. */
+#include "picture/light.h"
 #include "picture/raster.h"
-#include "picture/srgb_table.h"
 
 #include <math.h>
 #include <stdatomic.h>
@@ -23,9 +23,7 @@
 
 #define TAPS 4 /* of the cubic; so many filtered rows are kept, of which an average needs one */
 #define PAD 2  /* pixels the cubic reaches beyond an edge */
-#define ENCODE_STEPS 4096 /* finer than the steps of dark 8-bit values in linear light (1 / 3295) */
 
-typedef float lane __attribute__((vector_size(16)));       /* r, g, b, unused */
 typedef int32_t lane_mask __attribute__((vector_size(16))); /* all bits or none, as comparing lanes gives */
 
 /* Filter of one axis: target i is the sum of weight[first_weight[i] ...] over source first[i] ... */
@@ -42,8 +40,8 @@ typedef struct job {
     size_t out_width, out_height;
     axis x, y;
     bool is_linear;
-    uint8_t code[ENCODE_STEPS + 1]; /* 8-bit value at i / ENCODE_STEPS of linear light */
-    float value[256];               /* of an 8-bit value, in the space of the filters */
+    sw_encoder encoder;
+    float value[256]; /* of an 8-bit value, in the space of the filters */
     atomic_bool is_out_of_memory;
 } job;
 
@@ -113,45 +111,45 @@ static bool axis_make(size_t n_in, size_t n_out, axis *a)
 
 /* ---- rows ----------------------------------------------------------------------------------------- */
 
-static inline lane lesser(lane a, lane b)
+static inline sw_lane lesser(sw_lane a, sw_lane b)
 {
     const lane_mask is_a = (lane_mask)(a < b);
-    return (lane)((is_a & (lane_mask)a) | (~is_a & (lane_mask)b));
+    return (sw_lane)((is_a & (lane_mask)a) | (~is_a & (lane_mask)b));
 }
 
-static inline lane greater(lane a, lane b)
+static inline sw_lane greater(sw_lane a, sw_lane b)
 {
     const lane_mask is_a = (lane_mask)(a > b);
-    return (lane)((is_a & (lane_mask)a) | (~is_a & (lane_mask)b));
+    return (sw_lane)((is_a & (lane_mask)a) | (~is_a & (lane_mask)b));
 }
 
-static inline lane cubic_sum(lane a, lane b, lane c, lane d, const float *weight)
+static inline sw_lane cubic_sum(sw_lane a, sw_lane b, sw_lane c, sw_lane d, const float *weight)
 {
-    const lane sum = a * weight[0] + b * weight[1] + c * weight[2] + d * weight[3];
-    const lane least = lesser(lesser(a, b), lesser(c, d)), largest = greater(greater(a, b), greater(c, d));
+    const sw_lane sum = a * weight[0] + b * weight[1] + c * weight[2] + d * weight[3];
+    const sw_lane least = lesser(lesser(a, b), lesser(c, d)), largest = greater(greater(a, b), greater(c, d));
     return lesser(greater(sum, least), largest);
 }
 
 /* Source row y along x. wide: room for the source row, with PAD more before and after it. */
-static void filter_x(const job *j, size_t y, lane *wide, lane *out)
+static void filter_x(const job *j, size_t y, sw_lane *wide, sw_lane *out)
 {
     const size_t width = j->in->width_px;
     const sw_rgb8 *const in = j->in->at + y * width;
     for (size_t x = 0; x < width; x++)
-        wide[x] = (lane){ j->value[in[x].r], j->value[in[x].g], j->value[in[x].b], 0.0f };
+        wide[x] = (sw_lane){ j->value[in[x].r], j->value[in[x].g], j->value[in[x].b], 0.0f };
     for (size_t k = 0; k < PAD; k++) {
         wide[width + k] = wide[width - 1];
         *(wide - 1 - k) = wide[0];
     }
     for (size_t x = 0; x < j->out_width; x++) {
         const float *const weight = j->x.weight + j->x.first_weight[x];
-        const lane *from = wide + j->x.first[x];
+        const sw_lane *from = wide + j->x.first[x];
         if (j->x.is_cubic) {
             from -= PAD;
             out[x] = cubic_sum(from[0], from[1], from[2], from[3], weight);
             continue;
         }
-        lane sum = from[0] * weight[0];
+        sw_lane sum = from[0] * weight[0];
         for (uint32_t k = 1; k < j->x.n[x]; k++) sum += from[k] * weight[k];
         out[x] = sum;
     }
@@ -159,25 +157,25 @@ static void filter_x(const job *j, size_t y, lane *wide, lane *out)
 
 /* The last rows filtered along x, source row s at ring + s % TAPS * width. */
 typedef struct filtered_rows {
-    lane *wide, *ring;
+    sw_lane *wide, *ring;
     size_t held[TAPS]; /* which source row is where; SIZE_MAX: none */
 } filtered_rows;
 
-static const lane *filtered_row(const job *j, filtered_rows *rows, size_t y)
+static const sw_lane *filtered_row(const job *j, filtered_rows *rows, size_t y)
 {
-    lane *const row = rows->ring + y % TAPS * j->out_width;
+    sw_lane *const row = rows->ring + y % TAPS * j->out_width;
     if (rows->held[y % TAPS] != y) filter_x(j, y, rows->wide, row);
     rows->held[y % TAPS] = y;
     return row;
 }
 
 /* Target row y along y. */
-static void filter_y(const job *j, size_t y, filtered_rows *rows, lane *out)
+static void filter_y(const job *j, size_t y, filtered_rows *rows, sw_lane *out)
 {
     const float *const weight = j->y.weight + j->y.first_weight[y];
     const size_t first = j->y.first[y], last = j->in->height_px - 1;
     if (j->y.is_cubic) {
-        const lane *tap[TAPS];
+        const sw_lane *tap[TAPS];
         for (size_t k = 0; k < TAPS; k++)
             tap[k] = filtered_row(j, rows, sw_min_size(sw_max_size(first + k, PAD) - PAD, last));
         for (size_t x = 0; x < j->out_width; x++)
@@ -186,27 +184,17 @@ static void filter_y(const job *j, size_t y, filtered_rows *rows, lane *out)
     }
     memset(out, 0, j->out_width * sizeof *out);
     for (uint32_t k = 0; k < j->y.n[y]; k++) {
-        const lane *const row = filtered_row(j, rows, first + k);
+        const sw_lane *const row = filtered_row(j, rows, first + k);
         for (size_t x = 0; x < j->out_width; x++) out[x] += row[x] * weight[k];
     }
 }
 
-static inline uint8_t encode_linear(const job *j, float v)
-{
-    if (!(v > 0.0f)) return 0;
-    if (v >= 1.0f) return 255;
-    /* at most one change of value lies in a step, so one comparison makes the table exact */
-    const unsigned code = j->code[(size_t)(v * ENCODE_STEPS)];
-    return (uint8_t)(code + (v >= SW_SRGB_NEXT[code]));
-}
-
 static inline uint8_t encode_plain(float v) { return !(v > 0.0f) ? 0 : v >= 255.0f ? 255 : (uint8_t)(v + 0.5f); }
 
-static void encode_row(const job *j, const lane *in, sw_rgb8 *out)
+static void encode_row(const job *j, const sw_lane *in, sw_rgb8 *out)
 {
     if (j->is_linear) {
-        for (size_t x = 0; x < j->out_width; x++)
-            out[x] = (sw_rgb8){ encode_linear(j, in[x][0]), encode_linear(j, in[x][1]), encode_linear(j, in[x][2]) };
+        for (size_t x = 0; x < j->out_width; x++) out[x] = sw_encode_lane(&j->encoder, in[x]);
     } else {
         for (size_t x = 0; x < j->out_width; x++)
             out[x] = (sw_rgb8){ encode_plain(in[x][0]), encode_plain(in[x][1]), encode_plain(in[x][2]) };
@@ -217,29 +205,19 @@ static void resample_band(size_t begin, size_t end, void *ctx)
 {
     job *const j = ctx;
     const size_t n_wide = j->in->width_px + 2 * PAD;
-    lane *const scratch = sw_alloc_raw(n_wide + (TAPS + 1) * j->out_width, sizeof *scratch);
+    sw_lane *const scratch = sw_alloc_raw(n_wide + (TAPS + 1) * j->out_width, sizeof *scratch);
     if (scratch == NULL) {
         atomic_store(&j->is_out_of_memory, true);
         return;
     }
     filtered_rows rows = { .wide = scratch + PAD, .ring = scratch + n_wide };
-    lane *const out = rows.ring + TAPS * j->out_width;
+    sw_lane *const out = rows.ring + TAPS * j->out_width;
     for (size_t i = 0; i < TAPS; i++) rows.held[i] = SIZE_MAX;
     for (size_t y = begin; y < end; y++) {
         filter_y(j, y, &rows, out);
         encode_row(j, out, j->out + y * j->out_width);
     }
     sw_free(scratch);
-}
-
-static void fill_tables(job *j)
-{
-    unsigned code = 0;
-    for (size_t i = 0; i <= ENCODE_STEPS; i++) {
-        while (code < 255 && (float)i / ENCODE_STEPS >= SW_SRGB_NEXT[code]) code++;
-        j->code[i] = (uint8_t)code;
-    }
-    for (size_t i = 0; i < 256; i++) j->value[i] = j->is_linear ? SW_SRGB_LINEAR[i] : (float)i;
 }
 
 static bool fits(size_t width_px, size_t height_px)
@@ -276,7 +254,8 @@ sw_status sw_picture_resample(const sw_picture *in, size_t width_px, size_t heig
         j->out_height = height_px;
         j->is_linear = in->width_px > width_px || in->height_px > height_px;
         atomic_init(&j->is_out_of_memory, false);
-        fill_tables(j);
+        sw_encoder_fill(&j->encoder);
+        for (size_t i = 0; i < 256; i++) j->value[i] = j->is_linear ? SW_SRGB_LINEAR[i] : (float)i;
         if (!axis_make(in->width_px, width_px, &j->x) || !axis_make(in->height_px, height_px, &j->y)) goto cleanup;
         sw_parallel_rows(height_px, resample_band, j);
         if (atomic_load(&j->is_out_of_memory)) goto cleanup;
