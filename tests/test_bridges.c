@@ -342,7 +342,7 @@ static void every_generated_sheet_is_one_piece(void **state)
         scene_free(&s);
     }
     assert_true(n_bridges > 3000);
-    assert_true(n_bent < n_bridges);
+    assert_true(n_bent * 20 < n_bridges); /* bent ones are the exception */
 }
 
 int main(void)

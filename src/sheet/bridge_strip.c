@@ -159,6 +159,26 @@ static bridge_strip strip_through(const bridge_ground *g, sw_pt_px at, double an
     return s;
 }
 
+/* The straight strip from one place in `from` to another in `to`; cost HUGE_VAL if a third part lies between. */
+static bridge_strip strip_between(const bridge_ground *g, sw_pt_px p, sw_pt_px q, uint32_t from, uint32_t to)
+{
+    const double dx = q.x_px - p.x_px, dy = q.y_px - p.y_px, length = sqrt(dx * dx + dy * dy);
+    bridge_strip s = { .from = from, .to = to, .a = p, .b = q, .cost = HUGE_VAL };
+    const double step = length > 0.0 ? 0.25 / length : 1.0;
+    for (double t = 0.0; t <= 1.0; t += step) {
+        const sw_pt_px at = { p.x_px + t * dx, p.y_px + t * dy };
+        const uint32_t part = bridge_part_at(g, at.x_px, at.y_px);
+        if (part == from) s.a = at;
+        if (part == to) {
+            s.b = at;
+            break;
+        }
+        if (part != from && part != 0) return s;
+    }
+    s.cost = strip_cost(g, &s, 1);
+    return s;
+}
+
 /* Move the place across the strip and turn it, with shrinking steps, while the cost falls. */
 static bridge_strip descend(const bridge_ground *g, bridge_strip s)
 {
@@ -199,11 +219,10 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
             if (tried.cost < best.cost) best = tried;
         }
     }
-    if (best.cost < HUGE_VAL) {
-        best = descend(g, best);
-        best.cost = strip_cost(g, &best, 1);
-        return best;
-    }
+    if (best.cost < HUGE_VAL) best = descend(g, best);
+    if (best.cost < HUGE_VAL) best.cost = strip_cost(g, &best, 1);
+    if (!(best.cost < HUGE_VAL)) best = strip_between(g, a, b, c->lo, c->hi);
+    if (best.cost < HUGE_VAL) return best;
     best.is_path = true;
     best.u = c->u;
     best.v = c->v;
