@@ -4,21 +4,6 @@
 
 #include "sheet/bridge_parts.h"
 
-/* Meeting places fitted for each pair of parts. More help little: the field's best is mostly the strip's best. */
-#define TRIES_A_PAIR 3u
-
-/* The first few crossings of each pair, in place; they are sorted by pair and cost. */
-static void keep_first(bridge_crossings *c)
-{
-    size_t kept = 0, run = 0;
-    for (size_t i = 0; i < c->n; i++) {
-        const bool is_same = i > 0 && c->at[i].lo == c->at[i - 1].lo && c->at[i].hi == c->at[i - 1].hi;
-        run = is_same ? run + 1 : 0;
-        if (run < TRIES_A_PAIR) c->at[kept++] = c->at[i];
-    }
-    c->n = kept;
-}
-
 typedef struct fit_job {
     const bridge_ground *g;
     const bridge_field *f;
@@ -32,22 +17,15 @@ static void fit_strips(size_t begin, size_t end, void *ctx)
     for (size_t i = begin; i < end; i++) job->strips[i] = bridge_strip_fit(job->g, job->f, &job->crossings->at[i]);
 }
 
-static sw_status make_strips(const bridge_ground *g, const bridge_field *f, bridge_strips *out, sw_note *note)
+static sw_status make_strips(const bridge_ground *g, const bridge_field *f, const bridge_crossings *crossings,
+                             bridge_strips *out, sw_note *note)
 {
-    bridge_crossings crossings = { 0 };
-    SW_TRY(bridge_field_crossings(f, &crossings, note));
-    keep_first(&crossings);
-    if (crossings.n == 0) {
-        sw_free(crossings.at);
-        return SW_OK;
-    }
-    out->at = sw_alloc_raw(crossings.n, sizeof *out->at);
-    if (out->at != NULL) {
-        out->n = out->cap = crossings.n;
-        sw_parallel_bands(crossings.n, 8, fit_strips, &(fit_job){ g, f, &crossings, out->at });
-    }
-    sw_free(crossings.at);
-    return out->at == NULL ? sw_fail_memory(note, "bridges") : SW_OK;
+    if (crossings->n == 0) return SW_OK;
+    out->at = sw_alloc_raw(crossings->n, sizeof *out->at);
+    if (out->at == NULL) return sw_fail_memory(note, "bridges");
+    out->n = out->cap = crossings->n;
+    sw_parallel_bands(crossings->n, 8, fit_strips, &(fit_job){ g, f, crossings, out->at });
+    return SW_OK;
 }
 
 static sw_status stamp_chosen(bridge_ground *g, const bridge_field *f, const bridge_strips *strips,
@@ -65,14 +43,15 @@ static sw_status stamp_chosen(bridge_ground *g, const bridge_field *f, const bri
     return SW_OK;
 }
 
-static void cut_away(bridge_ground *g, const uint8_t *is_dropped)
+static void cut_away(bridge_ground *g, uint32_t part)
 {
-    const size_t n = g->mask.width_px * g->mask.height_px;
-    for (size_t i = 0; i < n; i++)
-        if (g->part[i] > BRIDGE_ROOT && is_dropped[g->part[i]]) {
-            g->mask.at[i] = 1;
-            g->part[i] = 0; /* strips pass here as through any opening */
-        }
+    const bridge_part *const box = &g->parts[part];
+    for (size_t y = box->y0; y < box->y1; y++)
+        for (size_t i = y * g->mask.width_px + box->x0; i < y * g->mask.width_px + box->x1; i++)
+            if (g->part[i] == part) {
+                g->mask.at[i] = 1;
+                g->part[i] = 0; /* strips pass here as through any opening */
+            }
 }
 
 static size_t count_set(const uint8_t *flags, size_t n)
@@ -93,11 +72,12 @@ static void copy_back(const bridge_ground *g, sw_mask *openings)
 static sw_status bridge_parts(bridge_ground *g, sw_sheet *sheet, sw_note *note)
 {
     bridge_field field = { 0 };
+    bridge_crossings crossings = { 0 };
     bridge_strips strips = { 0 };
     uint8_t *is_chosen = NULL, *is_dropped = NULL;
-    sw_status st = bridge_field_make(g, &field, note);
+    sw_status st = bridge_field_make(g, &field, &crossings, note);
     if (st != SW_OK) goto cleanup;
-    st = make_strips(g, &field, &strips, note);
+    st = make_strips(g, &field, &crossings, &strips, note);
     if (st != SW_OK) goto cleanup;
     is_chosen = sw_alloc_array(strips.n + 1, 1);
     is_dropped = sw_alloc_array(g->n_parts + 1, 1);
@@ -107,11 +87,13 @@ static sw_status bridge_parts(bridge_ground *g, sw_sheet *sheet, sw_note *note)
     }
     st = bridge_tree_choose(g, &strips, is_chosen, is_dropped, note);
     if (st != SW_OK) goto cleanup;
-    cut_away(g, is_dropped);
+    for (uint32_t part = BRIDGE_ROOT + 1; part <= g->n_parts; part++)
+        if (is_dropped[part]) cut_away(g, part);
     st = stamp_chosen(g, &field, &strips, is_chosen, sheet, note);
     sheet->n_islands_dropped += count_set(is_dropped, g->n_parts + 1);
 cleanup:
     bridge_field_free(&field);
+    sw_free(crossings.at);
     sw_free(strips.at);
     sw_free(is_chosen);
     sw_free(is_dropped);

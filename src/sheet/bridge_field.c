@@ -1,31 +1,33 @@
-/* Cheapest ways across the openings: shortest paths from all parts of material at once (Dijkstra over cells, integer
- * costs, a ring of buckets: Dial 1969), and the places where the regions of two parts meet (Mehlhorn 1988: the best
- * meeting place of each neighbouring pair is enough for a tree at most twice as dear as the cheapest).
- * Cells of a few pixels, a third of a bridge or an opening wide, find the place; strips are then fitted on pixels. */
+/* Cheapest ways across the openings: shortest paths from all islands at once (Dijkstra over cells, integer costs, a
+ * ring of buckets: Dial 1969), and the places where they meet another part (Mehlhorn 1988: the best meeting place of
+ * each neighbouring pair is enough for a tree at most twice as dear as the cheapest). Cells of a few pixels, at most half
+ * as wide as a bridge or an opening, find the place; strips are then fitted on pixels.
+ * The frame sends out no wave: its outline is by far the longest. A wave ends once its island hangs on the frame and
+ * all ways half as dear again are known, so most of the cells are never looked at, and their pages never touched. */
 #include <stdlib.h>
 #include <string.h>
 
 #include "sheet/bridge_parts.h"
 
-#define N_BUCKETS 65536u /* power of two above the dearest step */
-#define COST_MOST 8000u  /* of a cell; 7 * COST_MOST < N_BUCKETS */
-#define BLOCK 16u        /* cells; one meeting place a pair is kept in each block */
-#define MOST_PAIRS 1024u /* as many as a block has meetings */
+#define N_BUCKETS 65536u     /* power of two above the dearest step */
+#define COST_MOST 8000u      /* of a cell; 7 * COST_MOST < N_BUCKETS */
+#define COST_SOLID 65535u
+#define COST_WALL 65534u
+#define IS_SETTLED 16u       /* in back, beside the direction */
 
 static const int step_x[8] = { 1, -1, 0, 0, 1, 1, -1, -1 }, step_y[8] = { 0, 0, 1, -1, 1, -1, 1, -1 };
 static const uint8_t opposite[8] = { 1, 0, 3, 2, 7, 6, 5, 4 };
 
-/* ---- cells ----------------------------------------------------------------------------------------- */
+/* ---- cells, looked at when a wave comes near -------------------------------------------------------- */
 
-typedef struct cells_job {
-    const bridge_ground *g;
-    bridge_field *f;
-} cells_job;
-
-static void fill_cell(const bridge_ground *g, bridge_field *f, size_t cx, size_t cy)
+/* Mean cost of the cell's openings, or what it is instead; material sets its owner. */
+static uint16_t raw_cost(bridge_field *f, size_t cx, size_t cy)
 {
-    const size_t cell = cy * f->width + cx, width = g->mask.width_px;
-    const size_t x1 = sw_min_size((cx + 1) * f->factor, width), y1 = sw_min_size((cy + 1) * f->factor, g->mask.height_px);
+    const size_t cell = cy * f->width + cx;
+    if (f->raw[cell] != 0) return f->raw[cell];
+    const bridge_ground *const g = f->g;
+    const size_t width = g->mask.width_px, x1 = sw_min_size((cx + 1) * f->factor, width);
+    const size_t y1 = sw_min_size((cy + 1) * f->factor, g->mask.height_px);
     uint32_t owner = 0, sum = 0, n = 0;
     bool is_wall = false;
     for (size_t y = cy * f->factor; y < y1; y++)
@@ -40,89 +42,39 @@ static void fill_cell(const bridge_ground *g, bridge_field *f, size_t cx, size_t
             if (cost != BRIDGE_WALL) sum += cost;
             n++;
         }
-    f->owner[cell] = owner;
-    f->dist[cell] = owner != 0 ? 0 : UINT32_MAX;
-    f->cost[cell] = owner != 0 || is_wall ? 0 : (uint16_t)sw_min_size(1 + sum / n, COST_MOST);
-    f->back[cell] = BRIDGE_SOURCE;
+    if (owner != 0) f->owner[cell] = owner;
+    f->raw[cell] = owner != 0 ? COST_SOLID : is_wall ? COST_WALL : (uint16_t)sw_min_size(1 + sum / n, COST_MOST);
+    return f->raw[cell];
 }
 
-static void fill_cells(size_t begin, size_t end, void *ctx)
+/* What a whole bridge would pay at a cell: the mean over the openings of a square as wide, so that a path keeps off
+ * dear places and walls by half a bridge. Nine of the square's cells do; all where a wall might hide between. */
+static uint16_t wide_cost(bridge_field *f, size_t cx, size_t cy)
 {
-    const cells_job *job = ctx;
-    for (size_t cy = begin; cy < end; cy++)
-        for (size_t cx = 0; cx < job->f->width; cx++) fill_cell(job->g, job->f, cx, cy);
-}
-
-/* ---- what a whole bridge would pay ------------------------------------------------------------------ */
-
-/* Sums over a square of cells as wide as a bridge; a cell's cost becomes the mean over the openings there, so that a
- * path keeps off dear places and walls by half a bridge. 7 bytes a cell while it runs. */
-typedef struct widen_job {
-    bridge_field *f;
-    size_t reach;      /* cells to each side */
-    uint32_t *sum;
-    uint16_t *n_open;
-    uint8_t *n_walls;
-} widen_job;
-
-static void sum_rows(size_t begin, size_t end, void *ctx)
-{
-    const widen_job *job = ctx;
-    const bridge_field *f = job->f;
-    for (size_t i = begin * f->width; i < end * f->width; i++) {
-        const size_t x = i % f->width, x0 = x < job->reach ? 0 : x - job->reach;
-        const size_t x1 = sw_min_size(x + job->reach, f->width - 1);
-        uint32_t sum = 0, n_open = 0, n_walls = 0;
-        for (const uint16_t *cost = f->cost + (i - x) + x0, *last = cost + (x1 - x0); cost <= last; cost++) {
-            sum += *cost;
-            n_open += *cost != 0;
-            n_walls += *cost == 0 && f->owner[(size_t)(cost - f->cost)] == 0;
-        }
-        job->sum[i] = sum;
-        job->n_open[i] = (uint16_t)n_open;
-        job->n_walls[i] = n_walls != 0;
-    }
-}
-
-static void widen_rows(size_t begin, size_t end, void *ctx)
-{
-    const widen_job *job = ctx;
-    bridge_field *const f = job->f;
-    for (size_t y = begin; y < end; y++) {
-        const size_t y0 = y < job->reach ? 0 : y - job->reach, y1 = sw_min_size(y + job->reach, f->height - 1);
-        for (size_t x = 0; x < f->width; x++) {
-            uint16_t *const cost = &f->cost[y * f->width + x];
-            if (*cost == 0) continue;
-            uint32_t sum = 0, n_open = 0, n_walls = 0;
-            for (size_t i = y0 * f->width + x; i <= y1 * f->width + x; i += f->width) {
-                sum += job->sum[i];
-                n_open += job->n_open[i];
-                n_walls += job->n_walls[i];
+    const size_t cell = cy * f->width + cx;
+    if (f->cost[cell] != 0) return f->cost[cell];
+    uint16_t cost = raw_cost(f, cx, cy);
+    if (cost < COST_WALL) {
+        const size_t stride = f->g->job->marks != NULL || f->reach == 0 ? 1 : f->reach;
+        const size_t x0 = cx < f->reach ? cx : cx - f->reach, x1 = sw_min_size(cx + f->reach, f->width - 1);
+        const size_t y0 = cy < f->reach ? cy : cy - f->reach, y1 = sw_min_size(cy + f->reach, f->height - 1);
+        uint32_t sum = 0, n = 0;
+        bool is_wall = false;
+        for (size_t y = y0; y <= y1; y += stride)
+            for (size_t x = x0; x <= x1; x += stride) {
+                const uint16_t raw = raw_cost(f, x, y);
+                is_wall |= raw == COST_WALL;
+                if (raw >= COST_WALL) continue;
+                sum += raw;
+                n++;
             }
-            *cost = n_walls != 0 ? 0 : (uint16_t)sw_max_size(1, sum / n_open);
-        }
+        cost = is_wall ? COST_WALL : (uint16_t)(sum / n);
     }
+    f->cost[cell] = cost;
+    return cost;
 }
 
-static bool widen_costs(const bridge_ground *g, bridge_field *f)
-{
-    const size_t n = f->width * f->height;
-    widen_job job = { .f = f, .reach = (size_t)(0.5 * g->width_px / (double)f->factor + 0.5) };
-    job.sum = sw_alloc_raw(n, sizeof *job.sum);
-    job.n_open = sw_alloc_raw(n, sizeof *job.n_open);
-    job.n_walls = sw_alloc_raw(n, sizeof *job.n_walls);
-    const bool is_made = job.sum != NULL && job.n_open != NULL && job.n_walls != NULL;
-    if (is_made) {
-        sw_parallel_rows(f->height, sum_rows, &job);
-        sw_parallel_rows(f->height, widen_rows, &job);
-    }
-    sw_free(job.sum);
-    sw_free(job.n_open);
-    sw_free(job.n_walls);
-    return is_made;
-}
-
-/* ---- a ring of buckets ----------------------------------------------------------------------------- */
+/* ---- a ring of buckets ------------------------------------------------------------------------------- */
 
 typedef struct entry {
     uint32_t cell, next; /* next: index + 1 in the pool; 0 ends */
@@ -165,7 +117,52 @@ static size_t ring_pop(ring *r, uint32_t dist)
     return r->pool[at - 1].cell;
 }
 
-/* ---- shortest paths --------------------------------------------------------------------------------- */
+/* ---- waves -------------------------------------------------------------------------------------------- */
+
+typedef struct waves {
+    bridge_field *f;
+    ring r;
+    uint32_t *up;   /* parts known to be joined: union by smaller number, so the frame's set is number 1 */
+    uint32_t *next; /* rings of the parts of a set */
+    uint32_t *stop; /* where a part's wave ends */
+    bridge_crossings found;
+} waves;
+
+static uint32_t find(uint32_t *up, uint32_t i)
+{
+    while (up[i] != i) {
+        up[i] = up[up[i]];
+        i = up[i];
+    }
+    return i;
+}
+
+static bool add_crossing(waves *w, bridge_crossing c)
+{
+    void *at = w->found.at;
+    const bool is_grown = sw_grow(&at, &w->found.cap, w->found.n + 1, sizeof *w->found.at);
+    w->found.at = at;
+    if (!is_grown) return false;
+    w->found.at[w->found.n++] = c;
+    const uint32_t a = find(w->up, c.lo), b = find(w->up, c.hi);
+    if (a == b) return true;
+    const uint32_t keep = a < b ? a : b, gone = a < b ? b : a;
+    if (keep == BRIDGE_ROOT) /* a set that now hangs on the frame */
+        for (uint32_t part = gone, is_begin = 1; is_begin || part != gone; part = w->next[part], is_begin = 0)
+            w->stop[part] = c.cost + c.cost / 2 + 4 * BRIDGE_UNIT;
+    const uint32_t after = w->next[keep];
+    w->next[keep] = w->next[gone];
+    w->next[gone] = after;
+    w->up[gone] = keep;
+    return true;
+}
+
+static bridge_crossing crossing_of(const bridge_field *f, size_t u, size_t v, uint32_t cost)
+{
+    const bool is_up = f->owner[u] < f->owner[v];
+    return (bridge_crossing){ .lo = is_up ? f->owner[u] : f->owner[v], .hi = is_up ? f->owner[v] : f->owner[u],
+                              .cost = cost, .u = is_up ? u : v, .v = is_up ? v : u };
+}
 
 static bool is_neighbour(const bridge_field *f, size_t cell, size_t dir, size_t *out)
 {
@@ -174,128 +171,85 @@ static bool is_neighbour(const bridge_field *f, size_t cell, size_t dir, size_t 
     return x < f->width && y < f->height;
 }
 
-static uint32_t step_cost(const bridge_field *f, size_t u, size_t v, size_t dir)
+/* A step's cost, 5 a cell's side; into material only the way's own half counts. */
+static uint32_t step_cost(uint16_t from, uint16_t to, size_t dir)
 {
     const uint32_t length = dir < 4 ? 5 : 7;
-    return length * ((uint32_t)f->cost[u] + f->cost[v]) / 2 + 1;
+    const uint32_t a = from >= COST_WALL ? 0 : from, b = to >= COST_WALL ? 0 : to;
+    return length * (a + b) / 2 + 1;
 }
 
-static bool relax(bridge_field *f, ring *r, size_t u)
+/* Settle a cell: its neighbours may be cheaper through it; where another part's ways or material begin they meet.
+ * A cell beyond its wave's end is settled too, so that other waves meet it there, but leads no further. */
+static bool relax(waves *w, size_t u, bool is_end)
 {
+    bridge_field *const f = w->f;
+    bridge_crossing best = { .cost = UINT32_MAX };
+    f->back[u] |= IS_SETTLED;
     for (size_t dir = 0; dir < 8; dir++) {
         size_t v;
-        if (!is_neighbour(f, u, dir, &v) || f->cost[v] == 0) continue;
-        const uint32_t dist = f->dist[u] + step_cost(f, u, v, dir);
-        if (dist >= f->dist[v]) continue;
-        f->dist[v] = dist;
-        f->owner[v] = f->owner[u];
-        f->back[v] = opposite[dir];
-        if (!ring_push(r, dist, v)) return false;
+        if (!is_neighbour(f, u, dir, &v)) continue;
+        const uint16_t cost = wide_cost(f, v % f->width, v / f->width);
+        if (cost == COST_WALL) continue;
+        const uint32_t dist = f->dist[u] + step_cost(f->cost[u], cost, dir);
+        if (cost == COST_SOLID || (f->back[v] & IS_SETTLED) != 0) {
+            const uint32_t meet = cost == COST_SOLID ? dist : dist + f->dist[v];
+            if (f->owner[v] != f->owner[u] && meet < best.cost) best = crossing_of(f, u, v, meet);
+        } else if (!is_end && (f->owner[v] == 0 || dist < f->dist[v])) {
+            f->dist[v] = dist;
+            f->owner[v] = f->owner[u];
+            f->back[v] = opposite[dir];
+            if (!ring_push(&w->r, dist, v)) return false;
+        }
+    }
+    return best.cost == UINT32_MAX || add_crossing(w, best);
+}
+
+/* Waves start at the islands' outlines. Two parts in one cell meet there. */
+static bool start_cell(waves *w, size_t x, size_t y, uint32_t part)
+{
+    bridge_field *const f = w->f;
+    const size_t cx = x / f->factor, cy = y / f->factor, cell = cy * f->width + cx;
+    (void)wide_cost(f, cx, cy);
+    if (f->owner[cell] != part)
+        return add_crossing(w, (bridge_crossing){ .lo = f->owner[cell] < part ? f->owner[cell] : part,
+                                                  .hi = f->owner[cell] < part ? part : f->owner[cell], .u = cell,
+                                                  .v = cell });
+    if ((f->back[cell] & IS_SETTLED) != 0) return true;
+    f->back[cell] = BRIDGE_SOURCE;
+    f->dist[cell] = 0;
+    return relax(w, cell, false);
+}
+
+static bool start_waves(waves *w)
+{
+    const bridge_ground *const g = w->f->g;
+    const size_t width = g->mask.width_px;
+    for (size_t y = 1; y + 1 < g->mask.height_px; y++) {
+        const uint32_t *row = g->part + y * width;
+        for (size_t x = 1; x + 1 < width; x++) {
+            if (row[x] <= BRIDGE_ROOT) continue;
+            if (row[x - 1] != 0 && row[x + 1] != 0 && row[x - width] != 0 && row[x + width] != 0) continue;
+            if (!start_cell(w, x, y, row[x])) return false;
+        }
     }
     return true;
 }
 
-static bool run_shortest(bridge_field *f, ring *r)
+static bool run_waves(waves *w)
 {
-    const size_t n = f->width * f->height;
-    for (size_t u = 0; u < n; u++) /* material at an edge of an opening starts the wave */
-        if (f->cost[u] == 0 && f->owner[u] != 0 && !relax(f, r, u)) return false;
-    for (uint32_t dist = 0; r->n_waiting != 0; dist++)
-        while (r->head[dist & (N_BUCKETS - 1)] != 0) {
-            const size_t u = ring_pop(r, dist);
-            if (f->dist[u] == dist && !relax(f, r, u)) return false;
+    bridge_field *const f = w->f;
+    if (!start_waves(w)) return false;
+    for (uint32_t dist = 0; w->r.n_waiting != 0; dist++)
+        while (w->r.head[dist & (N_BUCKETS - 1)] != 0) {
+            const size_t u = ring_pop(&w->r, dist);
+            if (f->dist[u] != dist || (f->back[u] & IS_SETTLED) != 0) continue;
+            if (!relax(w, u, dist > w->stop[f->owner[u]])) return false;
         }
     return true;
 }
 
-void bridge_field_free(bridge_field *field)
-{
-    sw_free(field->owner);
-    sw_free(field->dist);
-    sw_free(field->cost);
-    sw_free(field->back);
-    *field = (bridge_field){ 0 };
-}
-
-sw_status bridge_field_make(const bridge_ground *g, bridge_field *out, sw_note *note)
-{
-    bridge_field f = { 0 };
-    ring r = { 0 };
-    const double finest_px = sw_min(g->width_px, sw_px_from_mm(&g->grid, g->job->min_opening_mm));
-    f.factor = (size_t)sw_clamp(finest_px / 3.0, 1.0, 16.0);
-    f.width = (g->mask.width_px + f.factor - 1) / f.factor;
-    f.height = (g->mask.height_px + f.factor - 1) / f.factor;
-    const size_t n = f.width * f.height;
-    f.owner = sw_alloc_raw(n, sizeof *f.owner);
-    f.dist = sw_alloc_raw(n, sizeof *f.dist);
-    f.cost = sw_alloc_raw(n, sizeof *f.cost);
-    f.back = sw_alloc_raw(n, sizeof *f.back);
-    r.head = sw_alloc_array(N_BUCKETS, sizeof *r.head);
-    bool is_done = f.owner != NULL && f.dist != NULL && f.cost != NULL && f.back != NULL && r.head != NULL;
-    if (is_done) {
-        sw_parallel_rows(f.height, fill_cells, &(cells_job){ g, &f });
-        is_done = widen_costs(g, &f) && run_shortest(&f, &r);
-    }
-    sw_free(r.head);
-    sw_free(r.pool);
-    if (!is_done) {
-        bridge_field_free(&f);
-        return sw_fail_memory(note, "ways across the openings");
-    }
-    *out = f;
-    return SW_OK;
-}
-
-size_t bridge_field_step(const bridge_field *f, size_t cell)
-{
-    size_t next = cell;
-    if (f->back[cell] != BRIDGE_SOURCE && !is_neighbour(f, cell, f->back[cell], &next)) return cell;
-    return next;
-}
-
-size_t bridge_field_back(const bridge_field *f, size_t cell)
-{
-    while (f->back[cell] != BRIDGE_SOURCE) cell = bridge_field_step(f, cell);
-    return cell;
-}
-
-/* ---- meeting places ---------------------------------------------------------------------------------- */
-
-static bridge_crossing crossing_of(const bridge_field *f, size_t u, size_t v, size_t dir)
-{
-    const bool is_up = f->owner[u] < f->owner[v];
-    return (bridge_crossing){ .lo = is_up ? f->owner[u] : f->owner[v], .hi = is_up ? f->owner[v] : f->owner[u],
-                              .cost = f->dist[u] + f->dist[v] + step_cost(f, u, v, dir),
-                              .u = is_up ? u : v, .v = is_up ? v : u };
-}
-
-static void keep_better(bridge_crossing *best, size_t *n, bridge_crossing c)
-{
-    for (size_t i = 0; i < *n; i++)
-        if (best[i].lo == c.lo && best[i].hi == c.hi) {
-            if (c.cost < best[i].cost) best[i] = c;
-            return;
-        }
-    if (*n < MOST_PAIRS) best[(*n)++] = c;
-}
-
-static size_t block_crossings(const bridge_field *f, size_t bx, size_t by, bridge_crossing best[MOST_PAIRS])
-{
-    static const size_t ahead[4] = { 0, 2, 4, 6 }; /* right, down and both diagonals down */
-    size_t n = 0;
-    const size_t x1 = sw_min_size((bx + 1) * BLOCK, f->width), y1 = sw_min_size((by + 1) * BLOCK, f->height);
-    for (size_t y = by * BLOCK; y < y1; y++)
-        for (size_t x = bx * BLOCK; x < x1; x++) {
-            const size_t u = y * f->width + x;
-            if (f->owner[u] == 0) continue;
-            for (size_t i = 0; i < SW_ARRAY_LEN(ahead); i++) {
-                size_t v;
-                if (is_neighbour(f, u, ahead[i], &v) && f->owner[v] != 0 && f->owner[v] != f->owner[u])
-                    keep_better(best, &n, crossing_of(f, u, v, ahead[i]));
-            }
-        }
-    return n;
-}
+/* ---- meeting places ------------------------------------------------------------------------------------ */
 
 static int compare_crossings(const void *left, const void *right)
 {
@@ -307,25 +261,104 @@ static int compare_crossings(const void *left, const void *right)
     return a->v < b->v ? -1 : a->v > b->v;
 }
 
-sw_status bridge_field_crossings(const bridge_field *f, bridge_crossings *out, sw_note *note)
+static bool is_near(const bridge_field *f, size_t u, size_t v, size_t reach)
 {
-    bridge_crossings made = { 0 };
-    bridge_crossing best[MOST_PAIRS];
-    for (size_t by = 0; by * BLOCK < f->height; by++)
-        for (size_t bx = 0; bx * BLOCK < f->width; bx++) {
-            const size_t n = block_crossings(f, bx, by, best);
-            if (n == 0) continue;
-            void *at = made.at;
-            const bool is_grown = sw_grow(&at, &made.cap, made.n + n, sizeof *made.at);
-            made.at = at;
-            if (!is_grown) {
-                sw_free(made.at);
-                return sw_fail_memory(note, "places for bridges");
-            }
-            memcpy(made.at + made.n, best, n * sizeof *best);
-            made.n += n;
-        }
-    if (made.n > 1) qsort(made.at, made.n, sizeof *made.at, compare_crossings);
-    *out = made;
+    const size_t ux = u % f->width, uy = u / f->width, vx = v % f->width, vy = v / f->width;
+    return (ux > vx ? ux - vx : vx - ux) <= reach && (uy > vy ? uy - vy : vy - uy) <= reach;
+}
+
+/* Of each pair of parts the cheapest places, none near a cheaper one. */
+static void keep_apart(const bridge_field *f, bridge_crossings *c)
+{
+    const size_t reach = 4 * f->reach + 4;
+    size_t kept = 0, first = 0;
+    for (size_t i = 0; i < c->n; i++) {
+        const bridge_crossing now = c->at[i];
+        if (kept == first || c->at[first].lo != now.lo || c->at[first].hi != now.hi) first = kept;
+        bool is_good = kept - first < BRIDGE_TRIES;
+        for (size_t k = first; k < kept && is_good; k++) is_good = !is_near(f, c->at[k].u, now.u, reach);
+        if (is_good) c->at[kept++] = now;
+    }
+    c->n = kept;
+}
+
+/* ---- the whole ----------------------------------------------------------------------------------------- */
+
+void bridge_field_free(bridge_field *field)
+{
+    sw_free(field->owner);
+    sw_free(field->dist);
+    sw_free(field->raw);
+    sw_free(field->cost);
+    sw_free(field->back);
+    *field = (bridge_field){ 0 };
+}
+
+static bool alloc_field(bridge_field *f)
+{
+    const size_t n = f->width * f->height;
+    f->owner = sw_alloc_array(n, sizeof *f->owner);
+    f->dist = sw_alloc_array(n, sizeof *f->dist);
+    f->raw = sw_alloc_array(n, sizeof *f->raw);
+    f->cost = sw_alloc_array(n, sizeof *f->cost);
+    f->back = sw_alloc_array(n, sizeof *f->back);
+    return f->owner != NULL && f->dist != NULL && f->raw != NULL && f->cost != NULL && f->back != NULL;
+}
+
+static bool alloc_waves(const bridge_ground *g, waves *w)
+{
+    w->r.head = sw_alloc_array(N_BUCKETS, sizeof *w->r.head);
+    w->up = sw_alloc_raw(g->n_parts + 1, sizeof *w->up);
+    w->next = sw_alloc_raw(g->n_parts + 1, sizeof *w->next);
+    w->stop = sw_alloc_raw(g->n_parts + 1, sizeof *w->stop);
+    if (w->r.head == NULL || w->up == NULL || w->next == NULL || w->stop == NULL) return false;
+    for (uint32_t i = 0; i <= g->n_parts; i++) {
+        w->up[i] = w->next[i] = i;
+        w->stop[i] = UINT32_MAX;
+    }
+    return true;
+}
+
+sw_status bridge_field_make(const bridge_ground *g, bridge_field *out, bridge_crossings *crossings, sw_note *note)
+{
+    bridge_field f = { .g = g };
+    waves w = { .f = &f };
+    const double finest_px = sw_min(g->width_px, sw_px_from_mm(&g->grid, g->job->min_opening_mm));
+    f.factor = (size_t)sw_clamp(finest_px / 2.0, 1.0, 16.0);
+    f.reach = (size_t)(0.5 * g->width_px / (double)f.factor + 0.5);
+    f.width = (g->mask.width_px + f.factor - 1) / f.factor;
+    f.height = (g->mask.height_px + f.factor - 1) / f.factor;
+    const bool is_done = alloc_field(&f) && alloc_waves(g, &w) && run_waves(&w);
+    sw_free(w.r.head);
+    sw_free(w.r.pool);
+    sw_free(w.up);
+    sw_free(w.next);
+    sw_free(w.stop);
+    if (!is_done) {
+        bridge_field_free(&f);
+        sw_free(w.found.at);
+        return sw_fail_memory(note, "ways across the openings");
+    }
+    if (w.found.n > 1) qsort(w.found.at, w.found.n, sizeof *w.found.at, compare_crossings);
+    keep_apart(&f, &w.found);
+    *out = f;
+    *crossings = w.found;
     return SW_OK;
+}
+
+size_t bridge_field_step(const bridge_field *f, size_t cell)
+{
+    const uint8_t dir = f->back[cell] & (uint8_t)~IS_SETTLED;
+    size_t next = cell;
+    if (f->raw[cell] == COST_SOLID || dir == BRIDGE_SOURCE || !is_neighbour(f, cell, dir, &next)) return cell;
+    return next;
+}
+
+size_t bridge_field_back(const bridge_field *f, size_t cell)
+{
+    for (;;) {
+        const size_t next = bridge_field_step(f, cell);
+        if (next == cell) return cell;
+        cell = next;
+    }
 }

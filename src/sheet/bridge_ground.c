@@ -30,10 +30,33 @@ static void copy_window(const sw_mask *openings, const sw_rect_px *window, sw_ma
                openings->at + (window->y + y) * openings->width_px + window->x, window->width);
 }
 
+/* Boxes and areas of the islands, a run of pixels at a time. */
+static void measure_parts(bridge_ground *g)
+{
+    const size_t width = g->mask.width_px;
+    for (uint32_t i = 0; i <= g->n_parts; i++) g->parts[i] = (bridge_part){ .x0 = SIZE_MAX, .y0 = SIZE_MAX };
+    for (size_t y = 1; y + 1 < g->mask.height_px; y++) {
+        const uint32_t *row = g->part + y * width;
+        for (size_t x = 1; x + 1 < width;) {
+            const uint32_t part = row[x];
+            const size_t begin = x;
+            while (x < width && row[x] == part) x++;
+            if (part <= BRIDGE_ROOT) continue;
+            bridge_part *const p = &g->parts[part];
+            p->x0 = sw_min_size(p->x0, begin);
+            p->x1 = sw_max_size(p->x1, x);
+            p->y0 = sw_min_size(p->y0, y);
+            p->y1 = y + 1;
+            p->area_px += x - begin;
+        }
+    }
+}
+
 void bridge_ground_free(bridge_ground *ground)
 {
     sw_mask_free(&ground->mask);
     sw_free(ground->part);
+    sw_free(ground->parts);
     *ground = (bridge_ground){ 0 };
 }
 
@@ -50,6 +73,10 @@ sw_status bridge_ground_make(const sw_mask *openings, const sw_bridge_job *job, 
     if (st != SW_OK) goto cleanup;
     st = sw_components(&g.mask, 0, false, g.part, &g.n_parts, note);
     if (st != SW_OK) goto cleanup;
+    g.parts = sw_alloc_raw(g.n_parts + 1, sizeof *g.parts);
+    st = g.parts == NULL ? sw_fail_memory(note, "the parts of a sheet") : SW_OK;
+    if (st != SW_OK) goto cleanup;
+    measure_parts(&g);
     fill_tables(&g, paint);
     *out = g;
     g = (bridge_ground){ 0 };

@@ -6,8 +6,16 @@
 #include "sheet/bridge.h"
 
 #define BRIDGE_UNIT 16u         /* costs count in 1/16 CIEDE2000 a pixel */
+/* A pixel of any bridge costs this much even where it is hidden: length weakens it. Taste: at 1 hidden bridges wound
+ * across half a picture to save a few visible millimetres. */
+#define BRIDGE_LENGTH (3u * BRIDGE_UNIT)
 #define BRIDGE_WALL UINT32_MAX  /* cost of a pixel no bridge may cover */
 #define BRIDGE_ROOT 1u          /* the part that is the frame: first in raster order */
+
+/** Box (x0 <= x < x1) and area of an island. */
+typedef struct bridge_part {
+    size_t x0, y0, x1, y1, area_px;
+} bridge_part;
 
 /** One window with a pixel of frame all round. Free with bridge_ground_free. */
 typedef struct bridge_ground {
@@ -16,6 +24,7 @@ typedef struct bridge_ground {
     uint8_t pass;
     double width_px;             /* of a bridge */
     sw_mask mask;                /* 1 opening; the padded window */
+    bridge_part *parts;          /* n_parts + 1; islands only are measured */
     uint32_t *part;              /* connected part of material, 1..n_parts; 0 opening */
     size_t n_parts;
     uint32_t error_of[SW_MAX_PASSES + 1]; /* leaving a pixel unpainted, by what lies below */
@@ -66,7 +75,7 @@ static inline uint32_t bridge_pixel_cost(const bridge_ground *g, size_t x, size_
         if ((mark & SW_MARK_NO_BRIDGE) != 0) return BRIDGE_WALL;
         if ((mark & SW_MARK_BRIDGE) != 0) return 1;
     }
-    return BRIDGE_UNIT + weighted;
+    return BRIDGE_LENGTH + weighted;
 }
 
 static inline uint32_t bridge_part_at(const bridge_ground *g, double x, double y)
@@ -79,19 +88,22 @@ static inline uint32_t bridge_part_at(const bridge_ground *g, double x, double y
 
 /* ---- the cost field (bridge_field.c) ---------------------------------------------------------------- */
 
-/** Cheapest ways from every part across the openings, on cells of factor x factor pixels. About 11 bytes a cell.
- *  Free with bridge_field_free. */
+#define BRIDGE_SOURCE 8u /* in back: where a wave began */
+#define BRIDGE_TRIES 4u  /* places kept for a pair of parts */
+
+/** Cheapest ways from the islands across the openings, on cells of factor x factor pixels; 13 bytes a cell, most of
+ *  them never touched. Free with bridge_field_free. */
 typedef struct bridge_field {
+    const bridge_ground *g;
     size_t width, height, factor;
-    uint32_t *owner;   /* nearest part; 0: not reached */
+    size_t reach;      /* half a bridge's width in cells */
+    uint32_t *owner;   /* nearest island; 0: not reached */
     uint32_t *dist;
-    uint16_t *cost;    /* 0: material, or a wall (then owner is 0) */
-    uint8_t *back;     /* direction to the cell it was reached from; BRIDGE_SOURCE at material */
+    uint16_t *raw, *cost; /* 0: not looked at yet */
+    uint8_t *back;     /* direction to the cell it was reached from */
 } bridge_field;
 
-#define BRIDGE_SOURCE 8u
-
-/** A place where the cells of two parts meet. */
+/** A place where the ways of two parts meet. */
 typedef struct bridge_crossing {
     uint32_t lo, hi;   /* parts, lo < hi */
     uint32_t cost;
@@ -103,11 +115,11 @@ typedef struct bridge_crossings {
     size_t n, cap;
 } bridge_crossings;
 
-SW_MUST_USE sw_status bridge_field_make(const bridge_ground *g, bridge_field *out, sw_note *note);
+/** crossings: the best meeting places, a few a pair of parts, sorted by pair and cost; caller frees at with sw_free. */
+SW_MUST_USE sw_status bridge_field_make(const bridge_ground *g, bridge_field *out, bridge_crossings *crossings,
+                                        sw_note *note);
 void bridge_field_free(bridge_field *field);
-/** The best meeting places, several a pair of parts, sorted by pair and cost. Caller frees out->at with sw_free. */
-SW_MUST_USE sw_status bridge_field_crossings(const bridge_field *f, bridge_crossings *out, sw_note *note);
-/** Walk back from a cell to its part; calls for each cell, the first included. Returns the last (material) cell. */
+/** Walk back from a cell to the material its way began at. */
 size_t bridge_field_back(const bridge_field *f, size_t cell);
 /** Centre of a cell. */
 static inline sw_pt_px bridge_field_centre(const bridge_field *f, size_t cell)
@@ -115,6 +127,7 @@ static inline sw_pt_px bridge_field_centre(const bridge_field *f, size_t cell)
     const double half = 0.5 * (double)f->factor;
     return (sw_pt_px){ (double)(cell % f->width * f->factor) + half, (double)(cell / f->width * f->factor) + half };
 }
+/** One step of that walk; the cell itself where it ends. */
 size_t bridge_field_step(const bridge_field *f, size_t cell);
 
 /* ---- strips (bridge_strip.c, bridge_shape.c) -------------------------------------------------------- */

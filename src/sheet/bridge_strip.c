@@ -8,8 +8,9 @@
 
 /* px along a ray. 0.5: no pixel that the strip's axis passes within a fifth of its centre is missed. */
 #define RAY_STEP 0.5
-/* Straight strips are tried up to this many widths long. */
-#define REACH_WIDTHS 400.0
+/* Straight strips are tried up to this many times as long as the path they replace, and some widths. */
+#define REACH_RATIO 1.5
+#define REACH_WIDTHS 3.0
 
 /* What a strip pays for the verge beside it, and how wide that is. */
 #define VERGE_WIDTHS 0.4
@@ -143,9 +144,10 @@ static size_t search_stride(const bridge_ground *g)
 }
 
 /* Cast a strip through a place; cost HUGE_VAL unless it joins the two parts. */
-static bridge_strip strip_through(const bridge_ground *g, sw_pt_px at, double angle, uint32_t from, uint32_t to)
+static bridge_strip strip_through(const bridge_ground *g, sw_pt_px at, double angle, uint32_t from, uint32_t to,
+                                  double most_px)
 {
-    const double dx = cos(angle), dy = sin(angle), most_px = REACH_WIDTHS * g->width_px;
+    const double dx = cos(angle), dy = sin(angle);
     bridge_strip s = { .from = from, .to = to, .cost = HUGE_VAL };
     const ray ahead = cast(g, at, dx, dy, most_px);
     if (ahead.part != from && ahead.part != to) return s;
@@ -180,7 +182,7 @@ static bridge_strip strip_between(const bridge_ground *g, sw_pt_px p, sw_pt_px q
 }
 
 /* Move the place across the strip and turn it, with shrinking steps, while the cost falls. */
-static bridge_strip descend(const bridge_ground *g, bridge_strip s)
+static bridge_strip descend(const bridge_ground *g, bridge_strip s, double most_px)
 {
     double shift = 0.5 * g->width_px, turn = 0.35;
     while (shift > 0.4) {
@@ -191,7 +193,7 @@ static bridge_strip descend(const bridge_ground *g, bridge_strip s)
         for (size_t i = 0; i < SW_ARRAY_LEN(moves); i++) {
             const double t = moves[i][0] * shift;
             const bridge_strip tried = strip_through(g, (sw_pt_px){ fr.mid.x_px - t * fr.dy, fr.mid.y_px + t * fr.dx },
-                                                     angle + moves[i][1] * turn, s.from, s.to);
+                                                     angle + moves[i][1] * turn, s.from, s.to, most_px);
             if (tried.cost < best.cost) best = tried;
         }
         if (best.cost < s.cost) {
@@ -211,15 +213,15 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
     const sw_pt_px at[3] = { { 0.5 * (a.x_px + b.x_px), 0.5 * (a.y_px + b.y_px) },
                              bridge_field_centre(f, c->u), bridge_field_centre(f, c->v) };
     const double along = atan2(b.y_px - a.y_px, b.x_px - a.x_px);
+    const double most_px = REACH_WIDTHS * g->width_px + REACH_RATIO * hypot(b.x_px - a.x_px, b.y_px - a.y_px);
     static const double turns[] = { 0.0, 0.4, -0.4, 0.8, -0.8, 1.2, -1.2, 1.57 };
     bridge_strip best = { .from = c->lo, .to = c->hi, .cost = HUGE_VAL };
-    for (size_t i = 0; i < SW_ARRAY_LEN(at); i++) {
+    for (size_t i = 0; i < SW_ARRAY_LEN(at) && best.cost == HUGE_VAL; i++)
         for (size_t k = 0; k < SW_ARRAY_LEN(turns); k++) {
-            const bridge_strip tried = strip_through(g, at[i], along + turns[k], c->lo, c->hi);
+            const bridge_strip tried = strip_through(g, at[i], along + turns[k], c->lo, c->hi, most_px);
             if (tried.cost < best.cost) best = tried;
         }
-    }
-    if (best.cost < HUGE_VAL) best = descend(g, best);
+    if (best.cost < HUGE_VAL) best = descend(g, best, most_px);
     if (best.cost < HUGE_VAL) best.cost = strip_cost(g, &best, 1);
     if (!(best.cost < HUGE_VAL)) best = strip_between(g, a, b, c->lo, c->hi);
     if (best.cost < HUGE_VAL) return best;

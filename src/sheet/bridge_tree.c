@@ -45,31 +45,24 @@ static void kruskal(const bridge_strips *strips, const ranked *order, uint32_t *
 /* ---- parts not worth a bridge ------------------------------------------------------------------------- */
 
 typedef struct part_loss {
-    double loss;     /* summed cost of painting it over */
-    size_t area_px;
+    double loss;     /* summed cost of painting it over; HUGE_VAL: too large to be cut away */
     size_t n_strips; /* chosen ones that end here */
     size_t strip;    /* sum of their indices: the one strip when n_strips is 1 */
 } part_loss;
 
-static void measure_losses(const bridge_ground *g, part_loss *loss)
+static double measure_loss(const bridge_ground *g, uint32_t part)
 {
-    const sw_separation *sep = g->job->separation;
-    for (size_t y = 1; y + 1 < g->mask.height_px; y++) {
-        const uint32_t *row = g->part + y * g->mask.width_px;
-        for (size_t x = 1; x + 1 < g->mask.width_px; x++) {
-            if (row[x] <= BRIDGE_ROOT) continue;
+    const bridge_part *const box = &g->parts[part];
+    const sw_separation *const sep = g->job->separation;
+    double loss = 0.0;
+    if ((double)box->area_px > LOSS_MOST_WIDTHS2 * g->width_px * g->width_px) return HUGE_VAL;
+    for (size_t y = box->y0; y < box->y1; y++)
+        for (size_t x = box->x0; x < box->x1; x++) {
+            if (g->part[y * g->mask.width_px + x] != part) continue;
             const size_t at = bridge_grid_index(g, x, y);
-            part_loss *const p = &loss[row[x]];
-            const uint32_t error = g->loss_of[sep->label[at]];
-            p->area_px++;
-            if (error != 0) p->loss += (double)(error * g->weight_of[sep->salience[at]] / BRIDGE_UNIT);
+            loss += (double)(g->loss_of[sep->label[at]] * g->weight_of[sep->salience[at]] / BRIDGE_UNIT);
         }
-    }
-}
-
-static bool is_worth_losing(const bridge_ground *g, const part_loss *p, double bridge_cost)
-{
-    return (double)p->area_px <= LOSS_MOST_WIDTHS2 * g->width_px * g->width_px && p->loss * LOSS_FACTOR < bridge_cost;
+    return loss;
 }
 
 static void count_strip(const bridge_strips *strips, size_t i, part_loss *loss, bool is_added)
@@ -90,7 +83,7 @@ static void drop_leaves(const bridge_ground *g, const bridge_strips *strips, par
         is_changed = false;
         for (uint32_t part = BRIDGE_ROOT + 1; part <= g->n_parts; part++) {
             part_loss *const p = &loss[part];
-            if (p->n_strips != 1 || is_dropped[part] || !is_worth_losing(g, p, strips->at[p->strip].cost)) continue;
+            if (p->n_strips != 1 || is_dropped[part] || !(p->loss * LOSS_FACTOR < strips->at[p->strip].cost)) continue;
             const size_t strip = p->strip;
             is_dropped[part] = 1;
             is_chosen[strip] = 0;
@@ -115,7 +108,7 @@ sw_status bridge_tree_choose(const bridge_ground *g, const bridge_strips *strips
     for (size_t i = 0; i < strips->n; i++) order[i] = (ranked){ strips->at[i].cost, i };
     if (strips->n > 1) qsort(order, strips->n, sizeof *order, compare_ranked);
     kruskal(strips, order, up, is_chosen);
-    measure_losses(g, loss);
+    for (uint32_t part = BRIDGE_ROOT + 1; part <= g->n_parts; part++) loss[part].loss = measure_loss(g, part);
     for (size_t i = 0; i < strips->n; i++)
         if (is_chosen[i]) count_strip(strips, i, loss, true);
     drop_leaves(g, strips, loss, is_chosen, is_dropped);
