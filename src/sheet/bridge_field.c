@@ -3,7 +3,7 @@
  * each neighbouring pair is enough for a tree at most twice as dear as the cheapest). Cells of a few pixels, at most half
  * as wide as a bridge or an opening, find the place; strips are then fitted on pixels.
  * The frame sends out no wave: its outline is by far the longest. A wave ends once its island hangs on the frame and
- * all ways half as dear again are known, so most of the cells are never looked at, and their pages never touched. */
+ * all ways a quarter dearer are known, so most of the cells are never looked at, and their pages never touched. */
 #include <stdlib.h>
 #include <string.h>
 
@@ -20,30 +20,38 @@ static const uint8_t opposite[8] = { 1, 0, 3, 2, 7, 6, 5, 4 };
 
 /* ---- cells, looked at when a wave comes near -------------------------------------------------------- */
 
-/* Mean cost of the cell's openings, or what it is instead; material sets its owner. */
+/* The part that has a pixel in the cell, or 0. */
+static uint32_t part_in_cell(const bridge_field *f, size_t x0, size_t y0, size_t x1, size_t y1)
+{
+    for (size_t y = y0; y < y1; y++) {
+        const uint32_t *const row = f->g->part + y * f->g->mask.width_px;
+        for (size_t x = x0; x < x1; x++)
+            if (row[x] != 0) return row[x];
+    }
+    return 0;
+}
+
+/* Cost of the cell's openings, at its middle (neighbours are averaged in later); or that it is material, which sets
+ * its owner, or that a wall lies in it. */
 static uint16_t raw_cost(bridge_field *f, size_t cx, size_t cy)
 {
     const size_t cell = cy * f->width + cx;
     if (f->raw[cell] != 0) return f->raw[cell];
     const bridge_ground *const g = f->g;
-    const size_t width = g->mask.width_px, x1 = sw_min_size((cx + 1) * f->factor, width);
-    const size_t y1 = sw_min_size((cy + 1) * f->factor, g->mask.height_px);
-    uint32_t owner = 0, sum = 0, n = 0;
-    bool is_wall = false;
-    for (size_t y = cy * f->factor; y < y1; y++)
-        for (size_t x = cx * f->factor; x < x1; x++) {
-            const uint32_t part = g->part[y * width + x];
-            if (part != 0) {
-                if (owner == 0) owner = part;
-                continue;
-            }
-            const uint32_t cost = bridge_pixel_cost(g, x, y);
-            is_wall |= cost == BRIDGE_WALL;
-            if (cost != BRIDGE_WALL) sum += cost;
-            n++;
-        }
-    if (owner != 0) f->owner[cell] = owner;
-    f->raw[cell] = owner != 0 ? COST_SOLID : is_wall ? COST_WALL : (uint16_t)sw_min_size(1 + sum / n, COST_MOST);
+    const size_t x0 = cx * f->factor, y0 = cy * f->factor;
+    const size_t x1 = sw_min_size(x0 + f->factor, g->mask.width_px), y1 = sw_min_size(y0 + f->factor, g->mask.height_px);
+    const uint32_t owner = part_in_cell(f, x0, y0, x1, y1);
+    uint32_t cost = COST_SOLID;
+    if (owner != 0) {
+        f->owner[cell] = owner;
+    } else {
+        cost = bridge_pixel_cost(g, (x0 + x1) / 2, (y0 + y1) / 2);
+        for (size_t y = y0; y < y1 && g->job->marks != NULL && cost != BRIDGE_WALL; y++)
+            for (size_t x = x0; x < x1 && cost != BRIDGE_WALL; x++)
+                if (bridge_pixel_cost(g, x, y) == BRIDGE_WALL) cost = BRIDGE_WALL;
+        cost = cost == BRIDGE_WALL ? COST_WALL : (uint32_t)sw_min_size(1 + cost, COST_MOST);
+    }
+    f->raw[cell] = (uint16_t)cost;
     return f->raw[cell];
 }
 
@@ -149,7 +157,7 @@ static bool add_crossing(waves *w, bridge_crossing c)
     const uint32_t keep = a < b ? a : b, gone = a < b ? b : a;
     if (keep == BRIDGE_ROOT) /* a set that now hangs on the frame */
         for (uint32_t part = gone, is_begin = 1; is_begin || part != gone; part = w->next[part], is_begin = 0)
-            w->stop[part] = c.cost + c.cost / 2 + 4 * BRIDGE_UNIT;
+            w->stop[part] = c.cost + c.cost / 4 + 4 * BRIDGE_UNIT;
     const uint32_t after = w->next[keep];
     w->next[keep] = w->next[gone];
     w->next[gone] = after;
@@ -185,11 +193,12 @@ static bool relax(waves *w, size_t u, bool is_end)
 {
     bridge_field *const f = w->f;
     bridge_crossing best = { .cost = UINT32_MAX };
+    const size_t ux = u % f->width, uy = u / f->width;
     f->back[u] |= IS_SETTLED;
     for (size_t dir = 0; dir < 8; dir++) {
-        size_t v;
-        if (!is_neighbour(f, u, dir, &v)) continue;
-        const uint16_t cost = wide_cost(f, v % f->width, v / f->width);
+        const size_t vx = ux + (size_t)step_x[dir], vy = uy + (size_t)step_y[dir], v = vy * f->width + vx;
+        if (vx >= f->width || vy >= f->height) continue; /* below zero wraps to huge */
+        const uint16_t cost = f->cost[v] != 0 ? f->cost[v] : wide_cost(f, vx, vy);
         if (cost == COST_WALL) continue;
         const uint32_t dist = f->dist[u] + step_cost(f->cost[u], cost, dir);
         if (cost == COST_SOLID || (f->back[v] & IS_SETTLED) != 0) {
