@@ -153,6 +153,31 @@ static void a_wide_profile_is_converted(void **state)
     }
 }
 
+/* Profile, alpha, 8 and 16 bits: rows are shared out among the threads and must not care. */
+static void any_number_of_threads_reads_the_same_bytes(void **state)
+{
+    (void)state;
+    static uint8_t icc[4096], rows[70 * 61 * 8];
+    const size_t n_icc = wide_profile_make(icc, sizeof icc);
+    uint64_t seed = 4;
+    for (size_t i = 0; i < sizeof rows; i++) rows[i] = (uint8_t)test_random(&seed);
+    for (int depth = 8; depth <= 16; depth += 8) {
+        png_make(&(png_wish){ .colour_type = PNG_COLOR_TYPE_RGBA, .depth = depth, .icc = icc, .n_icc = n_icc }, 61, 70,
+                 rows, (size_t)(61 * depth / 2), &f);
+        sw_threads_set(1);
+        sw_picture one = read_ok(&on_white);
+        for (int n_threads = 2; n_threads <= 7; n_threads += 5) {
+            sw_threads_set(n_threads);
+            sw_picture many = read_ok(&on_white);
+            assert_memory_equal(one.at, many.at, 70 * 61 * sizeof *one.at);
+            assert_true(many.has_alpha && !many.is_all_clear);
+            sw_picture_free(&many);
+        }
+        sw_picture_free(&one);
+    }
+    sw_threads_set(0);
+}
+
 static void a_broken_profile_is_ignored(void **state)
 {
     (void)state;
@@ -386,6 +411,7 @@ int main(void)
         cmocka_unit_test(opaque_alpha_is_no_alpha),
         cmocka_unit_test(gamma_is_obeyed_for_grey_and_colour),
         cmocka_unit_test(a_wide_profile_is_converted),
+        cmocka_unit_test(any_number_of_threads_reads_the_same_bytes),
         cmocka_unit_test(a_broken_profile_is_ignored),
         cmocka_unit_test(density_and_orientation_of_a_png),
         cmocka_unit_test(what_is_no_picture_is_refused_in_one_line),

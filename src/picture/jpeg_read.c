@@ -17,7 +17,7 @@
 
 #define BAND_BYTES (1u << 20)
 #define MAX_SCANS 500 /* a progressive file has about ten; each costs a pass over the whole picture */
-#define MAX_PX_PER_BYTE 8192u /* one bit a block of one component with sampling 4 x 1; real files stay under 500 */
+#define MAX_PX_PER_BYTE 2048u /* a bit a block of 8 x 8, of a component sampled at a quarter; real files: under 300 */
 
 typedef struct reader {
     struct jpeg_decompress_struct codec;
@@ -163,7 +163,7 @@ static sw_status failure(const reader *r, const char *name, sw_note *note)
 {
     if (r->is_out_of_memory) return sw_fail_memory(note, name);
     if (r->is_cut_short) return sw_fail(note, SW_BAD_FILE, "'%s' is cut short; copy or download it again", name);
-    return sw_fail(note, SW_BAD_FILE, "'%s' is a damaged JPEG (%s); copy or export it again", name, r->why);
+    return sw_fail(note, SW_BAD_FILE, "'%s' is damaged or a rare kind of JPEG (%s); export it again", name, r->why);
 }
 
 static sw_status open_reader(reader *r, const uint8_t *bytes, size_t n, const char *name,
@@ -265,6 +265,7 @@ static sw_status read_raster(reader *r, const char *name, sw_convert *convert, s
     if (r->rows == NULL) return sw_fail_memory(note, name);
     for (size_t y = 0; y < height; y += band) {
         const size_t n_rows = sw_min_size(band, height - y);
+        if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted");
         if (!read_rows(r, n_rows)) return failure(r, name, note);
         sw_convert_rows(convert, r->rows, r->row_bytes, out->width_px, n_rows, out->at + y * out->width_px);
     }

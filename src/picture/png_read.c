@@ -250,6 +250,7 @@ static sw_status read_raster(reader *r, const char *name, sw_convert *convert, s
     if (r->rows == NULL) return sw_fail_memory(note, name);
     for (size_t y = 0; y < r->height_px; y += band) {
         const size_t n_rows = sw_min_size(band, r->height_px - y);
+        if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted");
         if (!read_rows(r, n_rows)) return failure(r, name, note);
         sw_convert_rows(convert, r->rows, r->row_bytes, r->width_px, n_rows, out->at + y * r->width_px);
     }

@@ -1,3 +1,4 @@
+# not a test, but what several of them import
 """PNG files from samples, every colour type, depth and filter, plain or Adam7 (ISO/IEC 15948:2004). A writer of its own,
 so that what it writes owes nothing to the library that is tested. Also used to make the fuzzers' first inputs."""
 import struct
