@@ -21,6 +21,7 @@ static const scene scenes[] = {
     { "heron", 3000.0, 2000.0, 3000, 2000, heron_draw },
     { "regatta", 2400.0, 3200.0, 2400, 3200, regatta_draw },
     { "sketch", 3000.0, 2250.0, 3000, 2250, sketch_draw },
+    { "harbour", 3000.0, 2000.0, 3000, 2000, harbour_draw },
     { "figurehead", 2400.0, 3000.0, 2400, 3000, figurehead_draw },
 };
 

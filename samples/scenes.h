@@ -8,6 +8,10 @@ void heron_draw(canvas *c);      /* 3000 x 2000 */
 void heron_bird_draw(canvas *c); /* the bird alone, in its own units */
 void heron_bird_outline(path *p);
 void regatta_draw(canvas *c);    /* 2400 x 3200 */
+void harbour_draw(canvas *c);    /* 3000 x 2000 */
+void harbour_far_boats(canvas *c);
+void harbour_boats(canvas *c);
+void harbour_lens(canvas *c);
 void sketch_draw(canvas *c);     /* 3000 x 2250 */
 void figurehead_draw(canvas *c); /* 2400 x 3000 */
 void figurehead_face(canvas *c);
