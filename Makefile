@@ -123,7 +123,7 @@ clean:
 
 # The sample pictures, drawn by a generator of our own; none of them is kept in the repository.
 SAMPLE_OBJ := $(patsubst %.c,$(BUILD)/obj/%.o,$(sort $(wildcard samples/*.c)))
-SAMPLES := $(addprefix $(BUILD)/samples/,heron.png regatta.png sketch.jpg harbour.jpg figurehead.png)
+SAMPLES := $(addprefix $(BUILD)/samples/,heron.png regatta.png sketch.jpg harbour.jpg figurehead.png wallphoto.jpg)
 samples: $(SAMPLES)
 
 $(BUILD)/bin/samples/draw: $(SAMPLE_OBJ) $(BUILD)/libstencilwright.a

@@ -166,22 +166,30 @@ static void foreground(canvas *c)
 }
 
 /* Noise is made per pixel of the picture, not of the design: a bigger sensor has finer grain. */
+typedef struct chip {
+    const canvas *c;
+    double noise;
+} chip;
+
 static col sensor(double x, double y, const void *ctx)
 {
-    const canvas *c = ctx;
+    const chip *s = ctx;
+    const canvas *c = s->c;
     const int32_t px = (int32_t)floor(c->ox + c->sx * x), py = (int32_t)floor(c->oy + c->sy * y);
     const float *p = c->px + ((size_t)py * (size_t)c->w + (size_t)px) * 3;
     const col v = rgb((double)p[0], (double)p[1], (double)p[2]);
     const double r = hypot((x - 1500.0) / 1800.0, (y - 1000.0) / 1350.0), fall = 1.0 - 0.3 * smooth(0.5, 1.15, r);
-    const double luma = 0.3 * v.r + 0.59 * v.g + 0.11 * v.b, amount = 0.05 + 0.06 * (1.0 - luma);
+    const double luma = 0.3 * v.r + 0.59 * v.g + 0.11 * v.b, amount = s->noise * (0.05 + 0.06 * (1.0 - luma));
     const double n = hash01(px, py, 1) + hash01(px, py, 2) + hash01(px, py, 3) - 1.5; /* near enough to a bell */
     const double warm = noise2(px / 2.3, py / 2.3, 5), cold = noise2(px / 2.3, py / 2.3, 6);
     return rgb(v.r * fall + amount * (0.6 * n + 0.2 * warm), v.g * fall + amount * 0.6 * n, v.b * fall + amount * (0.6 * n + 0.26 * cold));
 }
 
+void harbour_sensor(canvas *c, double noise) { canvas_shade(c, sensor, &(chip){ c, noise }, BLEND_OVER); }
+
 void harbour_lens(canvas *c)
 {
     foreground(c);
     canvas_blur(c, 0.9);
-    canvas_shade(c, sensor, c, BLEND_OVER);
+    harbour_sensor(c, 1.0);
 }

@@ -12,6 +12,9 @@ void harbour_draw(canvas *c);    /* 3000 x 2000 */
 void harbour_far_boats(canvas *c);
 void harbour_boats(canvas *c);
 void harbour_lens(canvas *c);
+void harbour_sensor(canvas *c, double noise); /* vignette and noise; 1 is the harbour's */
+void wall_draw(canvas *c);       /* 3000 x 2000 */
+void wall_corners_print(void);   /* pixels of the known rectangle at that size, clockwise from the top left */
 void sketch_draw(canvas *c);     /* 3000 x 2250 */
 void figurehead_draw(canvas *c); /* 2400 x 3000 */
 void figurehead_face(canvas *c);
