@@ -18,8 +18,9 @@
 #ifndef BEND_SIN
 #define BEND_SIN 0.5
 #endif
+#define SAG_PX 0.3 /* an outline's own arc stands off the chord between its samples by less */
 #define LINE_SIN 0.009        /* a line may leave a smooth node by half a degree; snapping it is within rounding */
-#define HOPELESS 4.0          /* times tolerance after the first round */
+#define HOPELESS 16.0     /* squared distance over limit after the first round */
 
 typedef struct fitting {
     pt p0, p3, t0, t3; /* t3 points along the outline, so the second handle is p3 - b t3 */
@@ -55,9 +56,9 @@ static double visit(fitting *f, const sample *q, double u)
     w = basis_at(foot);
     off = (pt){ w.b0 * f->p0.x + w.b1 * p1.x + w.b2 * p2.x + w.b3 * f->p3.x - q->p.x,
                 w.b0 * f->p0.y + w.b1 * p1.y + w.b2 * p2.y + w.b3 * f->p3.y - q->p.y };
-    f->worst = sw_max(f->worst, pt_dot(off, off));
-    const double ja = w.b1 * pt_dot(f->t0, q->normal), jb = -w.b2 * pt_dot(f->t3, q->normal);
     const double r = pt_dot(off, q->normal);
+    f->worst = sw_max(f->worst, pt_dot(off, off) * (double)(r > 0.0 ? q->w_in : q->w_out));
+    const double ja = w.b1 * pt_dot(f->t0, q->normal), jb = -w.b2 * pt_dot(f->t3, q->normal);
     f->aa += ja * ja;
     f->ab += ja * jb;
     f->bb += jb * jb;
@@ -103,23 +104,53 @@ static void set_bounds(fitting *f)
     f->most_b = sw_min(f->most_b, to_b);
 }
 
-static bool fit_line(const outline *o, const node *from, const node *to, double tolerance_px, span *out)
+static bool fit_line(const outline *o, const node *from, const node *to, span *out)
 {
     const pt chord = pt_unit(pt_sub(to->p, from->p));
     if (!from->is_corner && !(fabs(pt_cross(chord, from->out)) < LINE_SIN && pt_dot(chord, from->out) > 0.0)) return false;
     if (!to->is_corner && !(fabs(pt_cross(chord, to->in)) < LINE_SIN && pt_dot(chord, to->in) > 0.0)) return false;
     double worst = 0.0;
-    for (size_t k = from->sample + 1; k < to->sample; k++)
-        worst = sw_max(worst, fabs(pt_cross(chord, pt_sub(o->samples[k].p, from->p))));
-    if (worst > tolerance_px) return false;
+    const pt normal = { -chord.y, chord.x };
+    for (size_t k = from->sample + 1; k < to->sample; k++) {
+        const sample *const q = &o->samples[k];
+        const double off = pt_dot(normal, pt_sub(from->p, q->p));
+        worst = sw_max(worst, off * off * (double)(off > 0.0 ? q->w_in : q->w_out));
+    }
+    if (worst > 1.0) return false;
     *out = (span){ .is_line = true, .error = (float)worst };
     return true;
 }
 
-bool fit_span(const outline *o, size_t i, size_t j, double tolerance_px, span *out)
+static pt point_at(const fitting *f, double u)
+{
+    const pt p1 = pt_add(f->p0, pt_mul(f->t0, f->a)), p2 = pt_sub(f->p3, pt_mul(f->t3, f->b));
+    const basis w = basis_at(u);
+    return (pt){ w.b0 * f->p0.x + w.b1 * p1.x + w.b2 * p2.x + w.b3 * f->p3.x,
+                 w.b0 * f->p0.y + w.b1 * p1.y + w.b2 * p2.y + w.b3 * f->p3.y };
+}
+
+/* The other way round: half way between the feet of two samples the curve is near the outline too, and it never runs
+ * backwards. */
+static bool is_quiet(const fitting *f, const outline *o, size_t first, const double *u, size_t n)
+{
+    for (size_t k = 0; k <= n; k++) {
+        const double u0 = k == 0 ? 0.0 : u[k - 1], u1 = k == n ? 1.0 : u[k];
+        if (u1 < u0) return false;
+        const sample *const a = &o->samples[first + k], *const b = a + 1;
+        const pt chord = pt_sub(b->p, a->p), off = pt_sub(point_at(f, 0.5 * (u0 + u1)), a->p);
+        const double len2 = pt_dot(chord, chord);
+        const double along = len2 > 0.0 ? sw_clamp(pt_dot(off, chord) / len2, 0.0, 1.0) : 0.0;
+        const double away = pt_len(pt_sub(off, pt_mul(chord, along)));
+        const double limit = 1.0 / sqrt((double)fminf(a->w_in, a->w_out)) + SAG_PX;
+        if (away > limit) return false;
+    }
+    return true;
+}
+
+bool fit_span(const outline *o, size_t i, size_t j, span *out)
 {
     const node *const from = &o->nodes[i], *const to = &o->nodes[j];
-    if (fit_line(o, from, to, tolerance_px, out)) {
+    if (fit_line(o, from, to, out)) {
         out->end = (uint32_t)j;
         return true;
     }
@@ -132,14 +163,14 @@ bool fit_span(const outline *o, size_t i, size_t j, double tolerance_px, span *o
     double u[256];
     const sample *const at = &o->samples[from->sample + 1];
     for (size_t k = 0; k < n; k++) u[k] = (at[k].s - s0) / length;
-    const double limit = tolerance_px * tolerance_px;
     for (int round = 0; round <= N_ROUNDS; round++) {
         f.aa = f.ab = f.bb = f.ra = f.rb = f.worst = 0.0;
         for (size_t k = 0; k < n; k++) u[k] = visit(&f, &at[k], u[k]);
-        if (round > 0 && f.worst <= limit) break;
-        if (round == N_ROUNDS || (round > 0 && f.worst > HOPELESS * HOPELESS * limit)) return false;
+        if (round > 0 && f.worst <= 1.0) break;
+        if (round == N_ROUNDS || (round > 0 && f.worst > HOPELESS)) return false;
         solve(&f, (double)n + 1.0);
     }
-    *out = (span){ .a = (float)f.a, .b = (float)f.b, .error = (float)sqrt(f.worst), .end = (uint32_t)j };
+    if (!is_quiet(&f, o, from->sample, u, n)) return false;
+    *out = (span){ .a = (float)f.a, .b = (float)f.b, .error = (float)f.worst, .end = (uint32_t)j };
     return true;
 }

@@ -92,19 +92,23 @@ static void mark_border(vertex *v, size_t n, pt size)
         v[i].is_border = v[i].p.x == 0.0 || v[i].p.y == 0.0 || v[i].p.x == size.x || v[i].p.y == size.y;
 }
 
+/* True if vertex i is hardly inside the border at its neighbour `at` and the outline goes on inward from it. */
+static bool is_stub(const vertex *v, size_t at, size_t i, size_t beyond, const bool *is_dropped)
+{
+    return v[at].is_border && pt_len(pt_sub(v[i].p, v[at].p)) < STUB_PX && !v[beyond].is_border &&
+           !is_dropped[beyond] && pt_len(pt_sub(v[beyond].p, v[i].p)) > STUB_PX;
+}
+
 /* Vertices hardly inside the border make a hook there; the border keeps its own. Returns the new number. */
 static size_t drop_stubs(vertex *v, size_t n, bool *is_dropped)
 {
     memset(is_dropped, 0, n);
     size_t left = n;
     for (size_t i = 0; i < n && left > 4; i++) {
-        const vertex *const a = &v[wrap(i + n - 1, n)], *const b = &v[wrap(i + 1, n)];
-        if (v[i].is_border) continue;
-        if ((a->is_border && pt_len(pt_sub(v[i].p, a->p)) < STUB_PX) ||
-            (b->is_border && pt_len(pt_sub(v[i].p, b->p)) < STUB_PX)) {
-            is_dropped[i] = true;
-            left--;
-        }
+        const size_t before = wrap(i + n - 1, n), after = wrap(i + 1, n);
+        if (v[i].is_border || is_dropped[before] || is_dropped[after]) continue;
+        is_dropped[i] = is_stub(v, before, i, after, is_dropped) || is_stub(v, after, i, before, is_dropped);
+        left -= is_dropped[i];
     }
     return drop_marked(v, is_dropped, n);
 }
@@ -128,7 +132,6 @@ static size_t restore_corners(vertex *v, size_t n, double tolerance_px, bool *is
         }
         n = drop_marked(v, is_dropped, n);
     }
-    measure_edges(v, n);
     return n;
 }
 
@@ -238,6 +241,9 @@ static bool add_vertex(outline *o, const vertex *in, const vertex *v, double tol
     const double reach = sw_clamp(reach_of(pt_sub(v->p, pt_mul(in->dir, 2.0 * v->before)), v->p,
                                            pt_add(v->p, pt_mul(v->dir, 2.0 * v->after))), 0.55, 1.0);
     const pt b = pt_mix(a, v->p, reach), c = pt_mix(d, v->p, reach);
+    node *const from = &o->nodes[o->n - 1];
+    from->own_a = (float)(reach * v->before);
+    from->own_b = (float)(reach * v->after);
     const pt mid = cubic_point(a, b, c, d, 0.5);
     const pt slope = pt_add(pt_sub(c, a), pt_sub(d, b));
     if (v->before + v->after > 16.0) {
@@ -273,8 +279,9 @@ static bool add_edge(outline *o, const vertex *v, const vertex *next, double tur
 }
 
 /* Repeat nodes and samples for a second round. */
-static bool double_round(outline *o, double turn)
+static bool double_round(outline *o, double turn, double tolerance_px)
 {
+    for (size_t k = 0; k < o->m; k++) o->samples[k].w_in = o->samples[k].w_out = (float)(1.0 / (tolerance_px * tolerance_px));
     void *nodes = o->nodes, *samples = o->samples;
     if (!sw_grow(&nodes, &o->cap_nodes, 2 * o->n + 1, sizeof *o->nodes)) return false;
     o->nodes = nodes;
@@ -322,10 +329,10 @@ static bool fill(outline *o, vertex *v, size_t n, double tolerance_px)
         o->n--; /* the contact before vertex 0 came first already */
         o->m--;
     }
-    return double_round(o, turn);
+    return double_round(o, turn, tolerance_px);
 }
 
-bool outline_make(const pt *p, size_t n, pt size, double tolerance_px, outline *out)
+bool outline_make(const pt *p, size_t n, pt size, double tolerance_px, bool is_plain, outline *out)
 {
     outline made = { 0 };
     bool is_ok = false;
@@ -336,7 +343,8 @@ bool outline_make(const pt *p, size_t n, pt size, double tolerance_px, outline *
     for (size_t i = 0; i < n; i++) v[i].p = p[wrap(first + i, n)];
     mark_border(v, n, size);
     n = drop_stubs(v, n, is_dropped);
-    n = restore_corners(v, n, tolerance_px, is_dropped);
+    if (!is_plain) n = restore_corners(v, n, tolerance_px, is_dropped);
+    measure_edges(v, n);
     if (!fill(&made, v, n, tolerance_px)) goto cleanup;
     *out = made;
     made = (outline){ 0 };

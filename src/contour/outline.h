@@ -23,10 +23,11 @@ static inline pt pt_unit(pt a)
     return len > 0.0 ? (pt){ a.x / len, a.y / len } : (pt){ 1.0, 0.0 };
 }
 
-/** A point of the outline that the fit has to pass within tolerance. */
+/** A point of the outline that the fit has to pass within a limit on each side. */
 typedef struct sample {
-    pt p, normal; /* normal: unit, zero at a corner */
-    double s;     /* length along the outline from its start */
+    pt p, normal;        /* normal: unit, towards the inside of the contour */
+    double s;            /* length along the outline from its start */
+    float w_in, w_out;   /* 1 / limit^2, the limits in pixels: towards the normal and away from it */
 } sample;
 
 /** A place where a segment may end. */
@@ -36,6 +37,7 @@ typedef struct node {
     double turn_in, turn_out; /* angle turned since the outline began, radians, signed; differ at a corner */
     bool is_corner;
     bool is_must;     /* a segment has to end here */
+    float own_a, own_b; /* handles of the outline's own curve to the next node; 0 if it is a line */
     bool is_straight; /* from here to the next node the outline is a straight line that stays one */
 } node;
 
@@ -51,21 +53,56 @@ typedef struct outline {
 void outline_free(outline *o);
 
 /** Round the polygon of a traced path into an outline. Vertices in order, area positive; those exactly on the border
- *  of the artwork (0..size.x, 0..size.y) are corners and edges along it straight. False: out of memory. */
-SW_MUST_USE bool outline_make(const pt *vertex, size_t n, pt size, double tolerance_px, outline *out);
+ *  of the artwork (0..size.x, 0..size.y) are corners and edges along it straight. is_plain: cut corners are left cut. False: out of memory. */
+SW_MUST_USE bool outline_make(const pt *vertex, size_t n, pt size, double tolerance_px, bool is_plain,
+                              outline *out);
 
 /** One fitted segment between nodes. */
 typedef struct span {
     float a, b;   /* handle lengths in pixels */
-    float error;  /* largest distance of a sample, pixels */
+    float error;  /* largest square of distance over limit; at most 1 */
     uint32_t end; /* node, start < end <= start + n */
     bool is_line;
 } span;
 
-/** Best segment from node i to node j > i. False if none is within tolerance and fit to be edited. */
-bool fit_span(const outline *o, size_t i, size_t j, double tolerance_px, span *out);
+/** Best segment from node i to node j > i. False if none is within the limits and fit to be edited. */
+bool fit_span(const outline *o, size_t i, size_t j, span *out);
 
-/** Fewest segments for the outline, coordinates still in pixels. False: out of memory. */
-SW_MUST_USE bool reduce_outline(const outline *o, double tolerance_px, sw_contour *out);
+/** Fewest segments for the outline, coordinates still in pixels. from (may be NULL): per segment the node it begins
+ *  at, out->n_segs + 1 of them, freed by the caller. False: out of memory. */
+SW_MUST_USE bool reduce_outline(const outline *o, sw_contour *out, uint32_t **from);
+
+/** One contour on its way. */
+typedef struct shape {
+    outline o;
+    pt *polygon;      /* the tracer's, n_polygon vertices */
+    size_t n_polygon;
+    size_t path;      /* of the tracer: contours in raster order of their first pixel edge */
+    unsigned n_bad;   /* times it was found crossing */
+    bool is_pixels;   /* fitted is the pixel edges, and final */
+    bool is_outer;    /* an opening's outer edge, not an island's; the outline is walked the same way round for both */
+    sw_contour fitted; /* pixels */
+    uint32_t *from;    /* nodes of fitted's segments, see reduce_outline */
+} shape;
+
+typedef struct shapes {
+    shape *at;
+    size_t n, cap;
+} shapes;
+
+void shapes_free(shapes *list);
+
+/** Outlines of all contours of a mask in raster order of their first pixel. False: out of memory. */
+SW_MUST_USE bool trace_outlines(const sw_mask *mask, double tolerance_px, shapes *out);
+
+/** Tighten the samples' limits where openings or webs are little wider than asked, and everywhere so far that
+ *  neighbouring curves cannot meet. False: out of memory. */
+SW_MUST_USE bool limit_by_width(shapes *list, double min_opening_px, double min_web_px, double tolerance_px);
+
+/** Tighten the limits of every segment that crosses another and mark its shape in is_bad. False: out of memory. */
+SW_MUST_USE bool find_crossings(shapes *list, bool *is_bad, size_t *n_bad);
+
+/** Replace the fitted curves of the shapes wanted by their pixel edges. False: out of memory. */
+SW_MUST_USE bool use_pixels(const sw_mask *mask, shapes *list, const bool *is_wanted);
 
 #endif

@@ -7,7 +7,7 @@
 
 #define MAX_TURN 3.0    /* radians in one segment; 170 degrees, beyond that it is hard to edit */
 #define N_MISSES 3      /* fits tried past the last that failed, before a node's spans are taken to end */
-#define ERROR_WEIGHT 1e-5 /* of squared error over tolerance: the sum over any contour stays below one segment */
+#define ERROR_WEIGHT 1e-5 /* of the worst squared distance over limit: the sum over any contour stays below one segment */
 
 typedef struct graph {
     span *spans;    /* those of node i: first[i]..first[i + 1] */
@@ -27,13 +27,11 @@ static bool keep_span(graph *g, const span *add)
 /* The outline itself between neighbouring nodes: always there, so that a way round exists. */
 static span own_piece(const outline *o, size_t i)
 {
-    span piece;
-    if (fit_span(o, i, i + 1, 1e9, &piece)) return piece;
-    const double len = o->samples[o->nodes[i + 1].sample].s - o->samples[o->nodes[i].sample].s;
-    return (span){ .a = (float)(len / 3.0), .b = (float)(len / 3.0), .end = (uint32_t)(i + 1) };
+    const node *const from = &o->nodes[i];
+    return (span){ .a = from->own_a, .b = from->own_b, .is_line = from->own_a == 0.0f, .end = (uint32_t)(i + 1) };
 }
 
-static bool find_spans(const outline *o, size_t i, double tolerance_px, graph *g)
+static bool find_spans(const outline *o, size_t i, graph *g)
 {
     int n_missed = 0;
     const size_t before = g->n_spans;
@@ -42,7 +40,7 @@ static bool find_spans(const outline *o, size_t i, double tolerance_px, graph *g
         const node *const to = &o->nodes[j];
         const double turn = to->turn_in - from->turn_out;
         span found;
-        if (fabs(turn) <= MAX_TURN && j < i + o->n && fit_span(o, i, j, tolerance_px, &found)) {
+        if (fabs(turn) <= MAX_TURN && j < i + o->n && fit_span(o, i, j, &found)) {
             n_missed = 0;
             if (!keep_span(g, &found)) return false;
         } else {
@@ -55,13 +53,13 @@ static bool find_spans(const outline *o, size_t i, double tolerance_px, graph *g
     return keep_span(g, &piece);
 }
 
-static bool make_graph(const outline *o, double tolerance_px, graph *g)
+static bool make_graph(const outline *o, graph *g)
 {
     g->first = sw_alloc_array(o->n + 1, sizeof *g->first);
     if (g->first == NULL) return false;
     for (size_t i = 0; i < o->n; i++) {
         g->first[i] = g->n_spans;
-        if (!find_spans(o, i, tolerance_px, g)) return false;
+        if (!find_spans(o, i, g)) return false;
     }
     g->first[o->n] = g->n_spans;
     return true;
@@ -73,9 +71,8 @@ typedef struct way {
 } way;
 
 /* Cheapest way once round from node start. */
-static double go_round(const outline *o, const graph *g, double tolerance_px, size_t start, way *w)
+static double go_round(const outline *o, const graph *g, size_t start, way *w)
 {
-    const double weight = ERROR_WEIGHT / (tolerance_px * tolerance_px);
     for (size_t k = 0; k <= o->n; k++) w->cost[k] = HUGE_VAL;
     w->cost[0] = 0.0;
     for (size_t k = 0; k < o->n; k++) {
@@ -85,7 +82,7 @@ static double go_round(const outline *o, const graph *g, double tolerance_px, si
             const span *const s = &g->spans[e];
             const size_t to = k + (s->end - i);
             if (to > o->n) continue;
-            const double cost = w->cost[k] + 1.0 + weight * (double)s->error * (double)s->error;
+            const double cost = w->cost[k] + 1.0 + ERROR_WEIGHT * (double)s->error;
             if (cost < w->cost[to]) {
                 w->cost[to] = cost;
                 w->used[to] = (uint32_t)e;
@@ -103,12 +100,12 @@ static size_t reach_of_node(const graph *g, size_t i)
 }
 
 /* Leaves the best way in w and returns its start. */
-static size_t best_round(const outline *o, const graph *g, double tolerance_px, way *w)
+static size_t best_round(const outline *o, const graph *g, way *w)
 {
     size_t start = 0, reach = SIZE_MAX;
     for (size_t i = 0; i < o->n; i++) {
         if (o->nodes[i].is_must) {
-            go_round(o, g, tolerance_px, i, w);
+            go_round(o, g, i, w);
             return i;
         }
         const size_t r = reach_of_node(g, i);
@@ -121,13 +118,13 @@ static size_t best_round(const outline *o, const graph *g, double tolerance_px, 
     double least = HUGE_VAL;
     for (size_t k = 0; k <= reach; k++) { /* the way has a node among these */
         const size_t i = (start + k) % o->n;
-        const double cost = go_round(o, g, tolerance_px, i, w);
+        const double cost = go_round(o, g, i, w);
         if (cost < least) {
             least = cost;
             best = i;
         }
     }
-    go_round(o, g, tolerance_px, best, w);
+    go_round(o, g, best, w);
     return best;
 }
 
@@ -168,29 +165,35 @@ static size_t unroll(const outline *o, const graph *g, const way *w, size_t star
     return n;
 }
 
-bool reduce_outline(const outline *o, double tolerance_px, sw_contour *out)
+bool reduce_outline(const outline *o, sw_contour *out, uint32_t **nodes)
 {
     graph g = { 0 };
     way w = { 0 };
     uint32_t *list = NULL;
     sw_contour made = { 0 };
     bool is_ok = false;
-    if (!make_graph(o, tolerance_px, &g)) goto cleanup;
+    if (!make_graph(o, &g)) goto cleanup;
     w.cost = sw_alloc_array(o->n + 1, sizeof *w.cost);
     w.used = sw_alloc_array(o->n + 1, sizeof *w.used);
     list = sw_alloc_array(o->n + 1, sizeof *list);
     if (w.cost == NULL || w.used == NULL || list == NULL) goto cleanup;
-    const size_t start = best_round(o, &g, tolerance_px, &w);
+    const size_t start = best_round(o, &g, &w);
     const size_t n = unroll(o, &g, &w, start, list);
     made.start = as_point(o->nodes[start].p);
     size_t i = start;
     for (size_t k = 0; k < n; k++) {
         const span *const s = &g.spans[list[k]];
         if (!write_span(o, i, s, &made)) goto cleanup;
+        list[k] = (uint32_t)i;
         i = s->end % o->n;
     }
+    list[n] = (uint32_t)start;
     *out = made;
     made = (sw_contour){ 0 };
+    if (nodes != NULL) {
+        *nodes = list;
+        list = NULL;
+    }
     is_ok = true;
 cleanup:
     sw_contour_free(&made);

@@ -1,78 +1,13 @@
-/* From a mask to contours. The tracer (Selinger 2003, the potrace library) follows the pixel edges.
- *
- * Its bitmap is bottom up, most significant bit first, and openings are its black. Black turns at corner touches
- * keep openings joined over corners and material over sides only, as everywhere else. The mask is traced with its
- * border pixels repeated outward and the polygon cut back to the artwork, so that an outline meets the border at the
- * angle it comes with and edges along the border lie on it exactly. */
-#include <limits.h>
-#include <potracelib.h>
+/* From a mask to contours: outlines, limits by width, fewest segments, and then the proof that no two curves cross.
+ * Where two do, the limits of just those stretches are halved and their contours fitted again; in the end a stretch
+ * is the outline itself. */
 #include <stdatomic.h>
-#include <string.h>
 
 #include "contour/outline.h"
 
-#define WORD_BITS (CHAR_BIT * sizeof(potrace_word))
-#define PAD_X_PX ((size_t)WORD_BITS) /* border repeated left and right: a word, so that no pixel has to be shifted */
-#define PAD_Y_PX 16u
-
-typedef struct packing {
-    const sw_mask *mask;
-    potrace_bitmap_t bitmap;
-} packing;
-
-static potrace_word pack_word(const uint8_t *row, size_t n)
-{
-    potrace_word word = 0;
-    for (size_t x = 0; x < n; x++) word |= (potrace_word)(row[x] & 1u) << (WORD_BITS - 1 - x);
-    return word;
-}
-
-static void pack_rows(size_t begin, size_t end, void *ctx)
-{
-    const packing *const p = ctx;
-    const size_t width = p->mask->width_px, height = p->mask->height_px, n_words = (size_t)p->bitmap.dy;
-    const size_t n_full = width / WORD_BITS, n_rest = width % WORD_BITS;
-    for (size_t y = begin; y < end; y++) {
-        const size_t from = y < PAD_Y_PX ? 0 : sw_min_size(y - PAD_Y_PX, height - 1);
-        const uint8_t *const row = p->mask->at + from * width;
-        potrace_word *const words = p->bitmap.map + ((size_t)p->bitmap.h - 1 - y) * n_words;
-        words[0] = (row[0] & 1u) != 0 ? ~(potrace_word)0 : 0;
-        for (size_t w = 0; w < n_full; w++) words[1 + w] = pack_word(row + w * WORD_BITS, WORD_BITS);
-        const potrace_word fill = (row[width - 1] & 1u) != 0 ? ~(potrace_word)0 : 0;
-        for (size_t w = 1 + n_full; w < n_words; w++) words[w] = fill;
-        if (n_rest > 0) words[1 + n_full] = pack_word(row + n_full * WORD_BITS, n_rest) | (fill >> n_rest);
-    }
-}
-
-/* The mask's paths, or NULL. 1/8 byte a pixel here and as much again inside the tracer. */
-static potrace_state_t *trace_mask(const sw_mask *mask, const potrace_param_t *param)
-{
-    const size_t n_words = (mask->width_px + WORD_BITS - 1) / WORD_BITS + 2;
-    const size_t n_rows = mask->height_px + 2 * PAD_Y_PX;
-    size_t n;
-    if (!sw_mul_size(n_words, n_rows, &n)) return NULL;
-    packing p = { .mask = mask,
-                  .bitmap = { .w = (int)(n_words * WORD_BITS), .h = (int)n_rows, .dy = (int)n_words,
-                              .map = sw_alloc_raw(n, sizeof(potrace_word)) } };
-    if (p.bitmap.map == NULL) return NULL;
-    sw_parallel_rows(n_rows, pack_rows, &p);
-    potrace_state_t *state = potrace_trace(param, &p.bitmap);
-    sw_free(p.bitmap.map);
-    if (state != NULL && state->status != POTRACE_STATUS_OK) {
-        potrace_state_free(state);
-        state = NULL;
-    }
-    return state;
-}
-
-/* Paths are fitted each on its own; which thread takes which cannot show. */
-typedef struct fitting_job {
-    const potrace_path_t **paths;
-    sw_contours *made; /* one a path */
-    pt size;           /* of the mask, pixels */
-    double px_per_mm, tolerance_px;
-    atomic_bool is_out_of_memory;
-} fitting_job;
+#define N_REPAIRS 24  /* rounds; a shape is through with all it can try after N_PIXELS of them */
+#define N_PLAIN 3u    /* times found crossing before corners that were put back are left cut */
+#define N_PIXELS 7u   /* times before a shape is given up for its pixel edges */
 
 static void to_mm(sw_pt_mm *p, double px_per_mm)
 {
@@ -112,99 +47,82 @@ static void reverse_contour(sw_contour *c)
     }
 }
 
-/* The path's polygon in pixels of the mask. Edges of openings and of islands are walked the same way round, so that
- * an island of one pass and the opening of another that has its shape get the same curve. */
-static bool take_polygon(const fitting_job *job, const potrace_path_t *path, sw_contours *out)
-{
-    const int n = path->curve.n;
-    const bool is_outer = path->sign == '+';
-    sw_contour polygon = { 0 };
-    bool is_ok = true;
-    for (int i = 0; i < n && is_ok; i++) {
-        const potrace_dpoint_t p = path->curve.c[is_outer ? n - 1 - i : i][1];
-        is_ok = sw_contour_add_line(&polygon, (sw_pt_mm){ p.x - (double)PAD_X_PX, job->size.y + PAD_Y_PX - p.y });
-    }
-    if (is_ok && n > 0) polygon.start = polygon.segs[n - 1].end;
-    is_ok = is_ok && sw_contours_take(out, &polygon, NULL) == SW_OK;
-    sw_contour_free(&polygon);
-    return is_ok;
-}
+typedef struct fitting_job {
+    shapes *list;
+    const sw_mask *mask;
+    double min_opening_px, min_web_px, tolerance_px;
+    bool *is_due; /* shapes to fit */
+    atomic_bool is_out_of_memory;
+} fitting_job;
 
-/* Cut what was traced outside the artwork; a path inside it is left alone. */
-static bool clip_polygon(const fitting_job *job, sw_contours *polygons)
-{
-    const sw_contour_measure m = sw_contours_measure(polygons);
-    if (m.min.x_mm >= 0.0 && m.min.y_mm >= 0.0 && m.max.x_mm <= job->size.x && m.max.y_mm <= job->size.y) return true;
-    sw_contours clipped = { 0 };
-    if (sw_contours_clip(polygons, (sw_rect_mm){ 0.0, 0.0, job->size.x, job->size.y }, &clipped, NULL) != SW_OK)
-        return false;
-    sw_contours_free(polygons);
-    *polygons = clipped;
-    return true;
-}
-
-static bool fit_polygon(const fitting_job *job, const sw_contour *polygon, bool is_outer, sw_contours *out)
-{
-    outline o = { 0 };
-    sw_contour fitted = { 0 };
-    bool is_ok = false;
-    pt *const vertex = sw_alloc_array(polygon->n_segs, sizeof *vertex);
-    if (vertex == NULL) goto cleanup;
-    for (size_t i = 0; i < polygon->n_segs; i++)
-        vertex[i] = (pt){ polygon->segs[i].end.x_mm, polygon->segs[i].end.y_mm };
-    if (!outline_make(vertex, polygon->n_segs, job->size, job->tolerance_px, &o)) goto cleanup;
-    if (!reduce_outline(&o, job->tolerance_px, &fitted)) goto cleanup;
-    if (!is_outer) reverse_contour(&fitted);
-    scale_contour(&fitted, job->px_per_mm);
-    is_ok = sw_contours_take(out, &fitted, NULL) == SW_OK;
-cleanup:
-    sw_contour_free(&fitted);
-    outline_free(&o);
-    sw_free(vertex);
-    return is_ok;
-}
-
-static bool fit_path(const fitting_job *job, const potrace_path_t *path, sw_contours *out)
-{
-    sw_contours polygons = { 0 };
-    bool is_ok = take_polygon(job, path, &polygons) && clip_polygon(job, &polygons);
-    for (size_t i = 0; i < polygons.n && is_ok; i++) is_ok = fit_polygon(job, &polygons.at[i], path->sign == '+', out);
-    sw_contours_free(&polygons);
-    return is_ok;
-}
-
-static void fit_paths(size_t begin, size_t end, void *ctx)
+static void fit_some(size_t begin, size_t end, void *ctx)
 {
     fitting_job *const job = ctx;
     for (size_t i = begin; i < end; i++) {
-        if (!fit_path(job, job->paths[i], &job->made[i])) atomic_store(&job->is_out_of_memory, true);
+        shape *const s = &job->list->at[i];
+        if (!job->is_due[i] || s->is_pixels) continue;
+        sw_contour_free(&s->fitted);
+        sw_free(s->from);
+        s->from = NULL;
+        if (!reduce_outline(&s->o, &s->fitted, &s->from)) atomic_store(&job->is_out_of_memory, true);
     }
 }
 
-static sw_status fit_all(const potrace_state_t *state, fitting_job *job, sw_contours *list, sw_note *note)
+static bool set_limits(fitting_job *job)
 {
-    sw_status st = SW_OK;
-    size_t n = 0;
-    for (const potrace_path_t *path = state->plist; path != NULL; path = path->next) n++;
-    if (n == 0) return SW_OK;
-    job->paths = sw_alloc_array(n, sizeof *job->paths);
-    job->made = sw_alloc_array(n, sizeof *job->made);
-    if (job->paths == NULL || job->made == NULL) {
-        st = sw_fail_memory(note, "the contours");
-    } else {
-        n = 0;
-        for (const potrace_path_t *path = state->plist; path != NULL; path = path->next) job->paths[n++] = path;
-        sw_parallel_bands(n, 1, fit_paths, job);
-        if (atomic_load(&job->is_out_of_memory)) st = sw_fail_memory(note, "the contours");
-        for (size_t i = 0; i < n; i++) {
-            for (size_t k = 0; k < job->made[i].n && st == SW_OK; k++)
-                st = sw_contours_take(list, &job->made[i].at[k], note);
-            sw_contours_free(&job->made[i]);
-        }
+    return limit_by_width(job->list, job->min_opening_px, job->min_web_px, job->tolerance_px);
+}
+
+/* What halved limits could not mend: the outline itself crosses another, by corners put back or by places a pixel
+ * wide. */
+static bool change_outlines(fitting_job *job, bool is_first)
+{
+    bool is_changed = false, needs_pixels = false;
+    const pt size = { (double)job->mask->width_px, (double)job->mask->height_px };
+    bool *const is_wanted = sw_alloc_array(job->list->n, sizeof *is_wanted);
+    if (is_wanted == NULL) return false;
+    bool is_ok = true;
+    for (size_t i = 0; i < job->list->n && is_ok; i++) {
+        shape *const s = &job->list->at[i];
+        is_wanted[i] = is_first ? s->is_pixels : job->is_due[i] && !s->is_pixels && s->n_bad == N_PIXELS;
+        needs_pixels = needs_pixels || is_wanted[i];
+        if (is_first || !job->is_due[i] || s->is_pixels || s->n_bad != N_PLAIN) continue;
+        outline_free(&s->o);
+        is_ok = outline_make(s->polygon, s->n_polygon, size, job->tolerance_px, true, &s->o);
+        is_changed = true;
     }
-    sw_free(job->paths);
-    sw_free(job->made);
-    return st;
+    if (needs_pixels && is_ok) is_ok = use_pixels(job->mask, job->list, is_wanted);
+    if (is_changed && is_ok) is_ok = set_limits(job);
+    sw_free(is_wanted);
+    return is_ok;
+}
+
+static bool fit_shapes(fitting_job *job)
+{
+    const size_t n = job->list->n;
+    if (n == 0) return true;
+    job->is_due = sw_alloc_array(n, sizeof *job->is_due);
+    bool is_ok = job->is_due != NULL && set_limits(job) && change_outlines(job, true);
+    size_t n_bad = n;
+    for (size_t i = 0; i < n && is_ok; i++) job->is_due[i] = true;
+    for (int round = 0; round < N_REPAIRS && n_bad > 0 && is_ok; round++) {
+        sw_parallel_bands(n, 1, fit_some, job);
+        is_ok = !atomic_load(&job->is_out_of_memory) && find_crossings(job->list, job->is_due, &n_bad);
+        if (is_ok && n_bad > 0) is_ok = change_outlines(job, false);
+    }
+    sw_free(job->is_due);
+    return is_ok;
+}
+
+static sw_status hand_over(shapes *list, double px_per_mm, sw_contours *out, sw_note *note)
+{
+    for (size_t i = 0; i < list->n; i++) {
+        shape *const s = &list->at[i];
+        if (!s->is_outer) reverse_contour(&s->fitted);
+        scale_contour(&s->fitted, px_per_mm);
+        SW_TRY(sw_contours_take(out, &s->fitted, note));
+    }
+    return SW_OK;
 }
 
 static sw_status check(const sw_mask *mask, const sw_grid *grid, const sw_trace_opts *opts, sw_note *note)
@@ -223,28 +141,21 @@ sw_status sw_contours_trace(const sw_mask *mask, const sw_grid *grid, const sw_t
                             sw_note *note)
 {
     sw_contours made = { 0 };
-    potrace_state_t *state = NULL;
-    potrace_param_t *param = NULL;
+    shapes list = { 0 };
     sw_status st = check(mask, grid, opts, note);
     if (st != SW_OK) goto cleanup;
     st = SW_NO_MEMORY;
-    param = potrace_param_default();
-    if (param == NULL) goto cleanup;
-    param->turdsize = 0;
-    param->turnpolicy = POTRACE_TURNPOLICY_BLACK;
-    param->alphamax = 0.0; /* the polygon is all we take */
-    param->opticurve = 0;
-    state = trace_mask(mask, param);
-    if (state == NULL) goto cleanup;
-    st = fit_all(state, &(fitting_job){ .size = { (double)grid->width_px, (double)grid->height_px },
-                                        .px_per_mm = grid->px_per_mm,
-                                        .tolerance_px = sw_px_from_mm(grid, opts->tolerance_mm) }, &made, note);
+    fitting_job job = { .list = &list, .mask = mask, .tolerance_px = sw_px_from_mm(grid, opts->tolerance_mm),
+                        .min_opening_px = sw_px_from_mm(grid, opts->min_opening_mm),
+                        .min_web_px = sw_px_from_mm(grid, opts->min_web_mm) };
+    if (!trace_outlines(mask, job.tolerance_px, &list)) goto cleanup;
+    if (!fit_shapes(&job)) goto cleanup;
+    st = hand_over(&list, grid->px_per_mm, &made, note);
     if (st != SW_OK) goto cleanup;
     *out = made;
     made = (sw_contours){ 0 };
 cleanup:
-    if (state != NULL) potrace_state_free(state);
-    if (param != NULL) potrace_param_free(param);
+    shapes_free(&list);
     sw_contours_free(&made);
     return st == SW_NO_MEMORY ? sw_fail_memory(note, "tracing") : st;
 }

@@ -1,0 +1,127 @@
+/* The pixel edges themselves, as contours: what is left when a place is too narrow for any smooth outline.
+ *
+ * Edges are walked with the opening on the right. Where two openings touch at a corner the walk turns left, so they
+ * stay joined, and the corner is drawn a quarter pixel into the material: the joint gets a width, and the contour
+ * never touches itself. Contours come in raster order of their first edge, as from the tracer. */
+#include "contour/outline.h"
+
+#define JOINT_PX 0.25
+
+typedef struct walker {
+    const sw_mask *mask;
+    uint8_t *is_seen; /* horizontal edges above pixel (x, y), y up to the height; 1 byte a pixel */
+} walker;
+
+static bool is_open(const sw_mask *m, ptrdiff_t x, ptrdiff_t y)
+{
+    if (x < 0 || y < 0 || x >= (ptrdiff_t)m->width_px || y >= (ptrdiff_t)m->height_px) return false;
+    return (m->at[(size_t)y * m->width_px + (size_t)x] & 1u) != 0;
+}
+
+typedef struct heading {
+    ptrdiff_t x, y, dx, dy;
+} heading;
+
+/* Is the pixel ahead of the point (x, y) open, on the left or right side of the heading? */
+static bool is_open_ahead(const sw_mask *m, const heading *h, bool is_right)
+{
+    const ptrdiff_t side_x = is_right ? -h->dy : h->dy, side_y = is_right ? h->dx : -h->dx;
+    const ptrdiff_t x2 = 2 * h->x + h->dx + side_x, y2 = 2 * h->y + h->dy + side_y; /* twice the pixel's centre */
+    return is_open(m, (x2 - 1) / 2, (y2 - 1) / 2);
+}
+
+/* Mark the edge from the heading's point if it is horizontal, and step along it. */
+static void step(const walker *w, heading *h)
+{
+    if (h->dy == 0) {
+        const ptrdiff_t x = h->dx > 0 ? h->x : h->x - 1;
+        w->is_seen[(size_t)h->y * w->mask->width_px + (size_t)x] = 1;
+    }
+    h->x += h->dx;
+    h->y += h->dy;
+}
+
+/* Turn at the end of an edge; the corner turned at, if one. */
+static bool turn(const sw_mask *m, heading *h, pt *corner)
+{
+    const bool left = is_open_ahead(m, h, false), right = is_open_ahead(m, h, true);
+    if (!left && right) return false;
+    *corner = (pt){ (double)h->x, (double)h->y };
+    if (left && !right) {
+        corner->x += JOINT_PX * (double)(h->dy - h->dx);
+        corner->y += JOINT_PX * (double)(-h->dx - h->dy);
+    }
+    const ptrdiff_t dx = h->dx;
+    h->dx = left ? h->dy : -h->dy;
+    h->dy = left ? -dx : dx;
+    return true;
+}
+
+/* Walk once round from a heading. out may be NULL: edges are only marked. Outer edges come out positive. */
+static bool walk_round(const walker *w, heading start, sw_contour *out)
+{
+    heading h = start;
+    do {
+        pt corner;
+        step(w, &h);
+        if (!turn(w->mask, &h, &corner) || out == NULL) continue;
+        const sw_pt_mm p = { corner.x, corner.y };
+        if (!sw_contour_add_line(out, p)) return false;
+        out->segs[out->n_segs - 1].is_corner = true;
+    } while (h.x != start.x || h.y != start.y || h.dx != start.dx || h.dy != start.dy);
+    if (out != NULL) out->start = out->segs[out->n_segs - 1].end;
+    return true;
+}
+
+/* The same contour the other way round: edges of islands are kept like those of openings until they are handed over. */
+static void turn_round(sw_contour *c)
+{
+    const size_t n = c->n_segs;
+    for (size_t a = 0, b = n - 2; n >= 2 && a < b; a++, b--) {
+        const sw_seg seg = c->segs[a];
+        c->segs[a] = c->segs[b];
+        c->segs[b] = seg;
+    }
+}
+
+static bool put_pixels(const walker *w, heading start, bool is_outer, shapes *list, size_t path, const bool *is_wanted)
+{
+    size_t wanted = SIZE_MAX;
+    for (size_t i = 0; i < list->n; i++) {
+        if (list->at[i].path == path && is_wanted[i]) wanted = i;
+    }
+    if (wanted == SIZE_MAX) return walk_round(w, start, NULL);
+    shape *const s = &list->at[wanted];
+    sw_contour made = { 0 };
+    if (!walk_round(w, start, &made)) {
+        sw_contour_free(&made);
+        return false;
+    }
+    if (!is_outer) turn_round(&made);
+    sw_contour_free(&s->fitted);
+    s->fitted = made;
+    s->is_pixels = true;
+    return true;
+}
+
+bool use_pixels(const sw_mask *mask, shapes *list, const bool *is_wanted)
+{
+    size_t n;
+    if (!sw_mul_size(mask->width_px, mask->height_px + 1, &n)) return false;
+    const walker w = { .mask = mask, .is_seen = sw_alloc_array(n, 1) };
+    if (w.is_seen == NULL) return false;
+    bool is_ok = true;
+    size_t path = 0;
+    for (size_t y = 0; y <= mask->height_px && is_ok; y++) {
+        for (size_t x = 0; x < mask->width_px && is_ok; x++) {
+            const ptrdiff_t px = (ptrdiff_t)x, py = (ptrdiff_t)y;
+            const bool below = is_open(mask, px, py), above = is_open(mask, px, py - 1);
+            if (below == above || w.is_seen[y * mask->width_px + x] != 0) continue;
+            const heading start = below ? (heading){ px, py, 1, 0 } : (heading){ px + 1, py, -1, 0 };
+            is_ok = put_pixels(&w, start, below, list, path, is_wanted);
+            path++;
+        }
+    }
+    sw_free(w.is_seen);
+    return is_ok;
+}
