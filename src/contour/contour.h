@@ -47,7 +47,7 @@ typedef struct sw_trace_opts {
 
 /**
  * Trace every opening of a mask into closed curves.
- * grid gives the scale; mask has its size. Contours come in a fixed order (raster order of their first pixel).
+ * grid gives the scale; mask has its size. Contours come in a fixed order: by their topmost point.
  * Returns SW_OK, SW_BAD_LENGTH, SW_NO_MEMORY. Same bytes for any thread count.
  */
 SW_MUST_USE sw_status sw_contours_trace(const sw_mask *mask, const sw_grid *grid, const sw_trace_opts *opts,

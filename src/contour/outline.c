@@ -191,7 +191,7 @@ static void classify(vertex *v, size_t n, double tolerance_px)
     for (size_t i = 0; i < n; i++) { /* no room for a line between two contacts: let them meet */
         vertex *const next = &v[wrap(i + 1, n)];
         const double used = v[i].after + next->before, left = v[i].len - used;
-        if (used == 0.0 || v[i].is_straight || left > sw_max(1.5, 0.15 * v[i].len)) continue;
+        if (v[i].is_corner || next->is_corner || v[i].is_straight || left > sw_max(1.5, 0.15 * v[i].len)) continue;
         v[i].after = v[i].after / used * v[i].len;
         next->before = v[i].len - v[i].after;
     }

@@ -77,7 +77,9 @@ typedef struct shape {
     outline o;
     pt *polygon;      /* the tracer's, n_polygon vertices */
     size_t n_polygon;
-    size_t path;      /* of the tracer: contours in raster order of their first pixel edge */
+    pt low, high;     /* box of the polygon, within the mask */
+    double area_px;   /* pixels enclosed, border repetition included */
+    bool is_clipped;  /* it was cut back to the mask */
     unsigned n_bad;   /* times it was found crossing */
     bool is_pixels;   /* fitted is the pixel edges, and final */
     bool is_outer;    /* an opening's outer edge, not an island's; the outline is walked the same way round for both */
@@ -92,7 +94,7 @@ typedef struct shapes {
 
 void shapes_free(shapes *list);
 
-/** Outlines of all contours of a mask in raster order of their first pixel. False: out of memory. */
+/** Outlines of all contours of a mask, from top to bottom by their topmost point. False: out of memory. */
 SW_MUST_USE bool trace_outlines(const sw_mask *mask, double tolerance_px, shapes *out);
 
 /** Tighten the samples' limits where openings or webs are little wider than asked, and everywhere so far that

@@ -2,7 +2,7 @@
  *
  * Edges are walked with the opening on the right. Where two openings touch at a corner the walk turns left, so they
  * stay joined, and the corner is drawn a quarter pixel into the material: the joint gets a width, and the contour
- * never touches itself. Contours come in raster order of their first edge, as from the tracer. */
+ * never touches itself. A shape finds its pixels by their box and, away from the border, by their number. */
 #include "contour/outline.h"
 
 #define JOINT_PX 0.25
@@ -57,19 +57,22 @@ static bool turn(const sw_mask *m, heading *h, pt *corner)
     return true;
 }
 
-/* Walk once round from a heading. out may be NULL: edges are only marked. Outer edges come out positive. */
-static bool walk_round(const walker *w, heading start, sw_contour *out)
+/* Walk once round from a heading. Outer edges come out positive. area_px: pixels enclosed. */
+static bool walk_round(const walker *w, heading start, sw_contour *out, double *area_px)
 {
     heading h = start;
+    ptrdiff_t area = 0;
     do {
         pt corner;
+        area -= h.y * h.dx;
         step(w, &h);
-        if (!turn(w->mask, &h, &corner) || out == NULL) continue;
+        if (!turn(w->mask, &h, &corner)) continue;
         const sw_pt_mm p = { corner.x, corner.y };
         if (!sw_contour_add_line(out, p)) return false;
         out->segs[out->n_segs - 1].is_corner = true;
     } while (h.x != start.x || h.y != start.y || h.dx != start.dx || h.dy != start.dy);
-    if (out != NULL) out->start = out->segs[out->n_segs - 1].end;
+    out->start = out->segs[out->n_segs - 1].end;
+    *area_px = fabs((double)area);
     return true;
 }
 
@@ -84,24 +87,44 @@ static void turn_round(sw_contour *c)
     }
 }
 
-static bool put_pixels(const walker *w, heading start, bool is_outer, shapes *list, size_t path, const bool *is_wanted)
+/* How badly pixel edges match a shape: 0 is perfect. */
+static double mismatch(const shape *s, const sw_contour_measure *m, bool is_outer, double area_px)
 {
-    size_t wanted = SIZE_MAX;
-    for (size_t i = 0; i < list->n; i++) {
-        if (list->at[i].path == path && is_wanted[i]) wanted = i;
-    }
-    if (wanted == SIZE_MAX) return walk_round(w, start, NULL);
-    shape *const s = &list->at[wanted];
+    if (s->is_outer != is_outer || (!s->is_clipped && fabs(s->area_px - area_px) > 0.5)) return HUGE_VAL;
+    return fabs(m->min.x_mm - s->low.x) + fabs(m->min.y_mm - s->low.y) + fabs(m->max.x_mm - s->high.x) +
+           fabs(m->max.y_mm - s->high.y);
+}
+
+typedef struct search {
+    shapes *list;
+    const bool *is_wanted;
+    double *least; /* mismatch of the best found so far, per shape */
+} search;
+
+/* Give the pixel edges to the shape that they match better than any before. */
+static bool offer(const search *f, const walker *w, heading start, bool is_outer)
+{
     sw_contour made = { 0 };
-    if (!walk_round(w, start, &made)) {
-        sw_contour_free(&made);
-        return false;
+    double area_px;
+    sw_contours one = { 0 };
+    bool is_ok = walk_round(w, start, &made, &area_px);
+    const sw_contour_measure m = sw_contour_measure_one(&made);
+    if (is_ok && !is_outer) turn_round(&made);
+    for (size_t i = 0; i < f->list->n && is_ok; i++) {
+        const double off = f->is_wanted[i] ? mismatch(&f->list->at[i], &m, is_outer, area_px) : HUGE_VAL;
+        if (off == HUGE_VAL || (f->list->at[i].is_pixels && f->list->at[i].fitted.n_segs > 0 && off >= f->least[i]))
+            continue;
+        is_ok = sw_contours_copy(&(sw_contours){ .at = &made, .n = 1, .cap = 1 }, &one, NULL) == SW_OK;
+        if (!is_ok) break;
+        sw_contour_free(&f->list->at[i].fitted);
+        f->list->at[i].fitted = one.at[0];
+        f->list->at[i].is_pixels = true;
+        f->least[i] = off;
+        one.at[0] = (sw_contour){ 0 };
+        sw_contours_free(&one);
     }
-    if (!is_outer) turn_round(&made);
-    sw_contour_free(&s->fitted);
-    s->fitted = made;
-    s->is_pixels = true;
-    return true;
+    sw_contour_free(&made);
+    return is_ok;
 }
 
 bool use_pixels(const sw_mask *mask, shapes *list, const bool *is_wanted)
@@ -109,19 +132,17 @@ bool use_pixels(const sw_mask *mask, shapes *list, const bool *is_wanted)
     size_t n;
     if (!sw_mul_size(mask->width_px, mask->height_px + 1, &n)) return false;
     const walker w = { .mask = mask, .is_seen = sw_alloc_array(n, 1) };
-    if (w.is_seen == NULL) return false;
-    bool is_ok = true;
-    size_t path = 0;
+    const search f = { list, is_wanted, sw_alloc_array(list->n, sizeof(double)) };
+    bool is_ok = w.is_seen != NULL && f.least != NULL;
     for (size_t y = 0; y <= mask->height_px && is_ok; y++) {
         for (size_t x = 0; x < mask->width_px && is_ok; x++) {
             const ptrdiff_t px = (ptrdiff_t)x, py = (ptrdiff_t)y;
             const bool below = is_open(mask, px, py), above = is_open(mask, px, py - 1);
             if (below == above || w.is_seen[y * mask->width_px + x] != 0) continue;
-            const heading start = below ? (heading){ px, py, 1, 0 } : (heading){ px + 1, py, -1, 0 };
-            is_ok = put_pixels(&w, start, below, list, path, is_wanted);
-            path++;
+            is_ok = offer(&f, &w, below ? (heading){ px, py, 1, 0 } : (heading){ px + 1, py, -1, 0 }, below);
         }
     }
+    sw_free(f.least);
     sw_free(w.is_seen);
     return is_ok;
 }

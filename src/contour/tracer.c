@@ -7,13 +7,14 @@
 #include <limits.h>
 #include <potracelib.h>
 #include <stdatomic.h>
-#include <string.h>
+#include <stdlib.h>
 
 #include "contour/outline.h"
 
 #define WORD_BITS (CHAR_BIT * sizeof(potrace_word))
 #define PAD_X_PX ((size_t)WORD_BITS) /* border repeated left and right: a word, so that no pixel has to be shifted */
 #define PAD_Y_PX 16u
+#define SAME_PX 1e-4  /* vertices nearer than that are one */
 #define LEAST_PX2 0.3 /* a polygon smaller than that has lost its pixel */
 
 typedef struct packing {
@@ -69,7 +70,7 @@ static potrace_state_t *trace_mask(const sw_mask *mask, const potrace_param_t *p
 /* Paths are worked on each on its own; which thread takes which cannot show. */
 typedef struct tracing {
     const potrace_path_t **paths;
-    shapes *made; /* one list a path */
+    shape *made;  /* one a path */
     pt size;      /* of the mask, pixels */
     double tolerance_px;
     atomic_bool is_out_of_memory;
@@ -94,10 +95,11 @@ static bool take_polygon(const tracing *t, const potrace_path_t *path, sw_contou
 }
 
 /* Cut what was traced outside the artwork; a path inside it is left alone. */
-static bool clip_polygon(const tracing *t, sw_contours *polygons)
+static bool clip_polygon(const tracing *t, sw_contours *polygons, bool *is_clipped)
 {
     const sw_contour_measure m = sw_contours_measure(polygons);
     if (m.min.x_mm >= 0.0 && m.min.y_mm >= 0.0 && m.max.x_mm <= t->size.x && m.max.y_mm <= t->size.y) return true;
+    *is_clipped = true;
     sw_contours clipped = { 0 };
     if (sw_contours_clip(polygons, (sw_rect_mm){ 0.0, 0.0, t->size.x, t->size.y }, &clipped, NULL) != SW_OK)
         return false;
@@ -106,46 +108,55 @@ static bool clip_polygon(const tracing *t, sw_contours *polygons)
     return true;
 }
 
-static bool take_shape(shapes *list, shape *add)
+/* The shape's outline from its polygon. False: out of memory. */
+static bool fill_shape(const tracing *t, const sw_contour *polygon, shape *s)
 {
-    void *at = list->at;
-    if (!sw_grow(&at, &list->cap, list->n + 1, sizeof *list->at)) return false;
-    list->at = at;
-    list->at[list->n++] = *add;
-    *add = (shape){ 0 };
-    return true;
+    s->polygon = sw_alloc_array(polygon->n_segs, sizeof *s->polygon);
+    if (s->polygon == NULL) return false;
+    pt last = { polygon->start.x_mm, polygon->start.y_mm };
+    for (size_t i = 0; i < polygon->n_segs; i++) {
+        const pt p = { polygon->segs[i].end.x_mm, polygon->segs[i].end.y_mm };
+        if (pt_len(pt_sub(p, last)) < SAME_PX) continue;
+        s->polygon[s->n_polygon++] = p;
+        last = p;
+    }
+    s->is_pixels = s->n_polygon < 3;
+    return s->is_pixels || outline_make(s->polygon, s->n_polygon, t->size, t->tolerance_px, false, &s->o);
 }
 
-static bool make_shape(const tracing *t, const sw_contour *polygon, bool is_outer, shapes *out)
+static pt clamp_to(pt size, sw_pt_mm p)
 {
-    shape made = { .is_outer = is_outer };
-    bool is_ok = false;
-    pt *const vertex = sw_alloc_array(polygon->n_segs, sizeof *vertex);
-    if (vertex == NULL) goto cleanup;
-    for (size_t i = 0; i < polygon->n_segs; i++)
-        vertex[i] = (pt){ polygon->segs[i].end.x_mm, polygon->segs[i].end.y_mm };
-    made.polygon = vertex;
-    made.n_polygon = polygon->n_segs;
-    if (!outline_make(vertex, polygon->n_segs, t->size, t->tolerance_px, false, &made.o)) goto cleanup;
-    is_ok = take_shape(out, &made);
-cleanup:
-    outline_free(&made.o);
-    sw_free(made.polygon);
-    return is_ok;
+    return (pt){ sw_clamp(p.x_mm, 0.0, size.x), sw_clamp(p.y_mm, 0.0, size.y) };
+}
+
+static void free_shape(shape *s)
+{
+    outline_free(&s->o);
+    sw_contour_free(&s->fitted);
+    sw_free(s->from);
+    sw_free(s->polygon);
+    *s = (shape){ 0 };
 }
 
 /* A path is one shape, even where clipping its polygon left none or several: then the shape is its pixels. */
-static bool trace_path(const tracing *t, size_t index, shapes *out)
+static bool trace_path(const tracing *t, size_t index, shape *out)
 {
     const potrace_path_t *const path = t->paths[index];
-    const bool is_outer = path->sign == '+';
+    shape made = { .is_outer = path->sign == '+', .area_px = (double)path->area };
     sw_contours polygons = { 0 };
-    bool is_ok = take_polygon(t, path, &polygons) && clip_polygon(t, &polygons);
+    bool is_ok = take_polygon(t, path, &polygons);
+    if (is_ok) {
+        const sw_contour_measure m = sw_contours_measure(&polygons);
+        made.low = clamp_to(t->size, m.min);
+        made.high = clamp_to(t->size, m.max);
+        is_ok = clip_polygon(t, &polygons, &made.is_clipped);
+    }
     if (is_ok && polygons.n == 1 && polygons.at[0].n_segs >= 3 && sw_contours_measure(&polygons).area_mm2 > LEAST_PX2)
-        is_ok = make_shape(t, &polygons.at[0], is_outer, out);
-    else if (is_ok) is_ok = take_shape(out, &(shape){ .is_outer = is_outer, .is_pixels = true });
-    if (is_ok) out->at[0].path = index;
+        is_ok = fill_shape(t, &polygons.at[0], &made);
+    else made.is_pixels = true;
     sw_contours_free(&polygons);
+    if (is_ok) *out = made;
+    else free_shape(&made);
     return is_ok;
 }
 
@@ -159,14 +170,20 @@ static void trace_some(size_t begin, size_t end, void *ctx)
 
 void shapes_free(shapes *list)
 {
-    for (size_t i = 0; i < list->n; i++) {
-        outline_free(&list->at[i].o);
-        sw_contour_free(&list->at[i].fitted);
-        sw_free(list->at[i].from);
-        sw_free(list->at[i].polygon);
-    }
+    for (size_t i = 0; i < list->n; i++) free_shape(&list->at[i]);
     sw_free(list->at);
     *list = (shapes){ 0 };
+}
+
+static int compare_shapes(const void *pa, const void *pb)
+{
+    const shape *const a = pa, *const b = pb;
+    if (a->low.y != b->low.y) return a->low.y < b->low.y ? -1 : 1;
+    if (a->low.x != b->low.x) return a->low.x < b->low.x ? -1 : 1;
+    if (a->high.y != b->high.y) return a->high.y < b->high.y ? -1 : 1;
+    if (a->high.x != b->high.x) return a->high.x < b->high.x ? -1 : 1;
+    if (a->area_px != b->area_px) return a->area_px < b->area_px ? -1 : 1;
+    return (int)b->is_outer - (int)a->is_outer;
 }
 
 static bool trace_all(const potrace_state_t *state, tracing *t, shapes *out)
@@ -175,20 +192,21 @@ static bool trace_all(const potrace_state_t *state, tracing *t, shapes *out)
     for (const potrace_path_t *path = state->plist; path != NULL; path = path->next) n++;
     if (n == 0) return true;
     t->paths = sw_alloc_array(n, sizeof *t->paths);
-    t->made = sw_alloc_array(n, sizeof *t->made);
-    bool is_ok = t->paths != NULL && t->made != NULL;
+    shapes made = { .at = sw_alloc_array(n, sizeof *made.at), .n = n, .cap = n };
+    bool is_ok = t->paths != NULL && made.at != NULL;
     if (is_ok) {
+        t->made = made.at;
         n = 0;
         for (const potrace_path_t *path = state->plist; path != NULL; path = path->next) t->paths[n++] = path;
         sw_parallel_bands(n, 1, trace_some, t);
         is_ok = !atomic_load(&t->is_out_of_memory);
-        for (size_t i = 0; i < n; i++) {
-            for (size_t k = 0; k < t->made[i].n && is_ok; k++) is_ok = take_shape(out, &t->made[i].at[k]);
-            shapes_free(&t->made[i]);
-        }
+        qsort(made.at, n, sizeof *made.at, compare_shapes);
+    } else if (made.at == NULL) {
+        made.n = 0;
     }
     sw_free(t->paths);
-    sw_free(t->made);
+    if (is_ok) *out = made;
+    else shapes_free(&made);
     return is_ok;
 }
 

@@ -5,10 +5,12 @@
 import os
 import subprocess
 import sys
+import warnings
 
 import cv2
 import numpy as np
 import shapely
+warnings.simplefilter("ignore")  # shapely 1.8 announces its own changes
 from shapely.geometry import LinearRing, Polygon
 from shapely.geos import geos_version
 from shapely.strtree import STRtree
