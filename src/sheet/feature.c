@@ -11,11 +11,15 @@
 #include "sheet/feature.h"
 
 #include "sheet/neck.h"
+#include "sheet/runs.h"
 
 #include <math.h>
+#include <string.h>
 
 #define NOWHERE UINT32_MAX
 #define MEND_ROUNDS 3 /* a mended place can make a new one; what is left after three is for settling */
+#define TILE_PX 64u    /* changes are gathered by tiles as wide as a word */
+#define CONTEXT_WIDTHS 6u /* so many disc widths around a change are looked at again */
 
 /* A line at least this many times as long as the disc is wide is a drawn line; losing it counts LINE_COUNTS times.
  * By taste: at 1 whiskers and lettering of half the smallest width went, at 4 texture was kept as ropes. */
@@ -31,10 +35,14 @@ typedef struct mender {
     sw_narrow room;
     sw_disc to_disc;    /* laid along what is narrow */
     sw_bits open, next; /* the openings now; the set after this round */
+    size_t off_x, off_y; /* added to a padded raster's column and row they give those of the window (wrapping) */
     sw_pixels line, add, remove;
+    sw_pixels changed;  /* pixels of open that this round changed */
+    size_t n_cut;       /* parts seen at a raster's edge and not judged */
     bool is_openings;   /* the set is the openings, else the material */
     bool is_settling;   /* only material may be added */
-    bool is_changed;
+    bool may_merge;     /* webs may be cut away where that shows; else only where it does not */
+    bool is_line_cut;   /* the line runs out of the raster */
 } mender;
 
 static void mender_free(mender *m)
@@ -42,39 +50,25 @@ static void mender_free(mender *m)
     sw_narrow_free(&m->room);
     sw_bits_free(&m->open);
     sw_bits_free(&m->next);
-    sw_free(m->line.at);
-    sw_free(m->add.at);
-    sw_free(m->remove.at);
+    sw_pixels *const list[4] = { &m->line, &m->add, &m->remove, &m->changed };
+    for (size_t i = 0; i < 4; i++) sw_free(list[i]->at);
 }
 
-static const uint8_t *window_at(const mender *m)
-{
-    const sw_rect_px w = m->job->window;
-    return m->sheet->openings.at + w.y * m->sheet->openings.width_px + w.x;
-}
-
-static sw_status mender_make(sw_sheet *sheet, const sw_feature_job *job, bool is_settling, mender *out, sw_note *note)
+static sw_status mender_make(sw_sheet *sheet, const sw_feature_job *job, bool is_settling, size_t width, size_t height,
+                             size_t margin, mender *out, sw_note *note)
 {
     mender m = { .sheet = sheet, .job = job, .is_settling = is_settling };
-    const sw_rect_px w = job->window;
-    const size_t margin = sw_max_size(job->opening_to_px, job->web_to_px) + 2;
-    sw_status st = sw_narrow_make(w.width, w.height, margin, &m.room, note);
-    if (st == SW_OK) st = sw_bits_make(w.width, w.height, margin, &m.open, note);
-    if (st == SW_OK) st = sw_bits_make(w.width, w.height, margin, &m.next, note);
+    sw_status st = sw_narrow_make(width, height, margin, &m.room, note);
+    if (st == SW_OK) st = sw_bits_make(width, height, margin, &m.open, note);
+    if (st == SW_OK) st = sw_bits_make(width, height, margin, &m.next, note);
     if (st != SW_OK) {
         mender_free(&m);
         return st;
     }
-    sw_bits_from_bytes(&m.open, window_at(&m), sheet->openings.width_px, 1, 1, false);
+    m.off_x = 0 - m.open.pad_x;
+    m.off_y = 0 - m.open.pad_y;
     *out = m;
     return SW_OK;
-}
-
-static void write_back(const mender *m)
-{
-    const sw_rect_px w = m->job->window;
-    sw_bits_to_bytes(&m->open, m->sheet->openings.at + w.y * m->sheet->openings.width_px + w.x,
-                     m->sheet->openings.width_px);
 }
 
 /* ---- pixels ---------------------------------------------------------------------------------------- */
@@ -94,8 +88,8 @@ static inline uint32_t moved(const sw_bits *bits, uint32_t p, int32_t dx, int32_
 /* Index of the pixel in the whole grid; false if it lies in the frame. */
 static bool in_window(const mender *m, uint32_t p, size_t *index)
 {
-    const size_t x = p % (m->open.words * 64) - m->open.pad_x, y = p / (m->open.words * 64) - m->open.pad_y;
-    if (x >= m->open.width_px || y >= m->open.height_px) return false;
+    const size_t x = p % (m->open.words * 64) + m->off_x, y = p / (m->open.words * 64) + m->off_y;
+    if (x >= m->job->window.width || y >= m->job->window.height) return false;
     *index = (m->job->window.y + y) * m->sheet->openings.width_px + m->job->window.x + x;
     return true;
 }
@@ -219,6 +213,7 @@ static bool is_added_better(const mender *m)
     if (m->is_settling) return !m->is_openings;
     const double added = error_of_all(m, &m->add, m->is_openings);
     const double removed = error_of_all(m, &m->remove, !m->is_openings);
+    if (!m->is_openings && !m->may_merge && removed > 0.0) return true;
     const bool is_line = m->line.n >= LINE_LENGTHS * m->room.width_px;
     return added < removed * (is_line ? LINE_COUNTS : 1.0);
 }
@@ -248,10 +243,10 @@ static bool mend_one(mender *m)
         if (!in_window(m, list->at[i], &index) || has(&m->next, list->at[i]) == is_added) continue;
         if (is_added) put(&m->next, list->at[i]);
         else drop(&m->next, list->at[i]);
+        if (!sw_pixels_add(&m->changed, list->at[i])) return false;
         is_changed = true;
     }
     if (is_changed) count(m, is_added);
-    m->is_changed = m->is_changed || is_changed;
     return true;
 }
 
@@ -261,11 +256,13 @@ static bool gather_line(mender *m, uint32_t start)
 {
     sw_bits *const todo = &m->room.todo;
     m->line.n = 0;
+    m->is_line_cut = false;
     drop(todo, start);
     if (!sw_pixels_add(&m->line, start)) return false;
     for (size_t i = 0; i < m->line.n; i++)
         for (int32_t k = 0; k < 9; k++) {
             const uint32_t q = moved(&m->open, m->line.at[i], k % 3 - 1, k / 3 - 1);
+            m->is_line_cut = m->is_line_cut || q == NOWHERE;
             if (q == NOWHERE || !has(todo, q)) continue;
             drop(todo, q);
             if (!sw_pixels_add(&m->line, q)) return false;
@@ -281,7 +278,8 @@ static bool mend_lines(mender *m)
     for (size_t i = 0; i < n_words; i++)
         while (room->todo.at[i] != 0) {
             const uint32_t p = (uint32_t)(64 * i) + (uint32_t)__builtin_ctzll(room->todo.at[i]);
-            if (!gather_line(m, p) || !mend_one(m)) return false;
+            if (!gather_line(m, p)) return false;
+            if (!m->is_line_cut && !mend_one(m)) return false;
         }
     return true;
 }
@@ -315,17 +313,161 @@ static sw_status mend_set(mender *m, bool is_openings, sw_note *note)
     SW_TRY(sw_narrow_find(&m->room, is_openings, note));
     if (!mend_lines(m) || !mend_rest(m)) return sw_fail_memory(note, "smallest features");
     for (size_t i = 0; i < n_words; i++) m->open.at[i] = m->next.at[i] ^ flip;
+    m->n_cut += m->room.n_cut;
     return SW_OK;
 }
 
+static sw_status mend_both(mender *m, sw_note *note)
+{
+    m->changed.n = 0;
+    SW_TRY(mend_set(m, true, note));
+    return mend_set(m, false, note);
+}
+
+/* ---- only where something changed -------------------------------------------------------------------- */
+
+/* Part of a padded raster in words and rows. */
+typedef struct patch {
+    size_t word, row, words, rows;
+} patch;
+
+typedef struct patches {
+    patch *at;
+    size_t n, most_words; /* words of the largest */
+    size_t n_words;       /* of all */
+} patches;
+
+/* The box of one group of tiles, grown by the context and cut to the raster. */
+static patch patch_of(const mender *m, sw_rect_px tiles)
+{
+    const size_t context = CONTEXT_WIDTHS * sw_max_size(m->job->opening_to_px, m->job->web_to_px);
+    const size_t words = (context + 63) / 64, row = tiles.y * TILE_PX, end = (tiles.y + tiles.height) * TILE_PX;
+    patch p = { .word = tiles.x > words ? tiles.x - words : 0, .row = row > context ? row - context : 0 };
+    p.words = sw_min_size(m->open.words, tiles.x + tiles.width + words) - p.word;
+    p.rows = sw_min_size(m->open.rows, end + context) - p.row;
+    return p;
+}
+
+static bool boxes_of(const sw_runs *runs, patches *out, const mender *m)
+{
+    sw_rect_px *const box = sw_alloc_array(runs->n_components + 1, sizeof *box); /* width and height hold the ends */
+    out->at = sw_alloc_array(runs->n_components + 1, sizeof *out->at);
+    const bool has_room = box != NULL && out->at != NULL;
+    for (size_t y = 0; y < runs->n_rows && has_room; y++)
+        for (size_t i = runs->row[y]; i < runs->row[y + 1]; i++) {
+            sw_rect_px *const b = &box[runs->at[i].id];
+            if (b->height == 0) *b = (sw_rect_px){ .x = runs->at[i].begin, .y = y };
+            b->x = sw_min_size(b->x, runs->at[i].begin);
+            b->width = sw_max_size(b->width, runs->at[i].end);
+            b->height = y + 1;
+        }
+    for (size_t id = 1; id <= runs->n_components && has_room; id++) {
+        const sw_rect_px b = box[id];
+        const patch p = patch_of(m, (sw_rect_px){ b.x, b.y, b.width - b.x, b.height - b.y });
+        out->at[out->n++] = p;
+        out->n_words += p.words * p.rows;
+        out->most_words = sw_max_size(out->most_words, p.words * p.rows);
+    }
+    sw_free(box);
+    return has_room;
+}
+
+/* Boxes around what the last round changed. */
+static sw_status find_patches(const mender *m, patches *out, sw_note *note)
+{
+    const size_t columns = m->open.words, rows = (m->open.rows + TILE_PX - 1) / TILE_PX;
+    sw_runs runs = { 0 };
+    sw_status st = SW_NO_MEMORY;
+    uint8_t *const tile = sw_alloc_array(columns * rows, 1);
+    if (tile == NULL) goto cleanup;
+    for (size_t i = 0; i < m->changed.n; i++) {
+        const size_t word = m->changed.at[i] / 64;
+        tile[word / columns / TILE_PX * columns + word % columns] = 1;
+    }
+    if (sw_runs_make(tile, columns, rows, columns, 1, true, &runs, note) != SW_OK) goto cleanup;
+    if (!boxes_of(&runs, out, m)) goto cleanup;
+    st = SW_OK;
+cleanup:
+    if (st != SW_OK) sw_fail_memory(note, "smallest features");
+    sw_free(tile);
+    sw_runs_free(&runs);
+    return st;
+}
+
+static void set_size(mender *m, size_t words, size_t rows)
+{
+    sw_bits *const plane[9] = { &m->room.set,    &m->room.opened, &m->room.core, &m->room.thin, &m->room.narrow,
+                                &m->room.todo, &m->room.mark,   &m->open,      &m->next };
+    for (size_t i = 0; i < 9; i++) {
+        plane[i]->words = words;
+        plane[i]->rows = rows;
+    }
+}
+
+/* All patches, one after the other. */
+typedef struct patch_job {
+    mender *whole, *small;
+    const patches *todo;
+    sw_pixels changed;
+    sw_note *note;
+    sw_status st;
+} patch_job;
+
+static sw_status mend_patch(patch_job *job, patch p)
+{
+    mender *const whole = job->whole, *const m = job->small;
+    set_size(m, p.words, p.rows);
+    m->off_x = whole->off_x + 64 * p.word;
+    m->off_y = whole->off_y + p.row;
+    for (size_t y = 0; y < p.rows; y++)
+        memcpy(m->open.at + y * p.words, whole->open.at + (p.row + y) * whole->open.words + p.word, p.words * 8);
+    SW_TRY(mend_both(m, job->note));
+    for (size_t y = 0; y < p.rows; y++)
+        memcpy(whole->open.at + (p.row + y) * whole->open.words + p.word, m->open.at + y * p.words, p.words * 8);
+    for (size_t i = 0; i < m->changed.n; i++) {
+        const size_t x = m->changed.at[i] % (64 * p.words), y = m->changed.at[i] / (64 * p.words);
+        const size_t at = (p.row + y) * 64 * whole->open.words + 64 * p.word + x;
+        if (!sw_pixels_add(&job->changed, (uint32_t)at)) return sw_fail_memory(job->note, "smallest features");
+    }
+    return SW_OK;
+}
+
+/* As one task: what runs inside it starts no threads, which would cost more than the patches do. */
+static void mend_patches(size_t begin, size_t end, void *arg)
+{
+    patch_job *const job = arg;
+    if (begin == end) return;
+    for (size_t i = 0; i < job->todo->n && job->st == SW_OK; i++) job->st = mend_patch(job, job->todo->at[i]);
+}
+
+static sw_status mend_where(mender *m, const patches *todo, sw_note *note)
+{
+    mender small = { 0 };
+    SW_TRY(mender_make(m->sheet, m->job, m->is_settling, 64 * todo->most_words, 1, 0, &small, note));
+    small.may_merge = m->may_merge;
+    patch_job job = { .whole = m, .small = &small, .todo = todo, .note = note };
+    sw_parallel_bands(1, 1, mend_patches, &job);
+    m->n_cut += small.n_cut;
+    mender_free(&small);
+    sw_free(m->changed.at);
+    m->changed = job.changed;
+    return job.st;
+}
+
+/* Round after round until nothing changes; the first looks everywhere, later ones around the changes. */
 static sw_status mend_rounds(mender *m, size_t max_rounds, sw_note *note)
 {
-    m->is_changed = true;
-    for (size_t round = 0; round < max_rounds && m->is_changed; round++) {
-        m->is_changed = false;
-        SW_TRY(mend_set(m, true, note));
-        SW_TRY(mend_set(m, false, note));
+    m->n_cut = 0;
+    SW_TRY(mend_both(m, note));
+    m->may_merge = false; /* a merged web that comes back is thickened, or rounds could go on for ever */
+    for (size_t round = 1; round < max_rounds && m->changed.n > 0; round++) {
         if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted");
+        patches todo = { 0 };
+        sw_status st = find_patches(m, &todo, note);
+        if (st == SW_OK)
+            st = todo.n_words < m->open.words * m->open.rows / 2 ? mend_where(m, &todo, note) : mend_both(m, note);
+        sw_free(todo.at);
+        if (st != SW_OK) return st;
     }
     return SW_OK;
 }
@@ -333,9 +475,15 @@ static sw_status mend_rounds(mender *m, size_t max_rounds, sw_note *note)
 static sw_status mend_window(sw_sheet *sheet, const sw_feature_job *job, bool is_settling, sw_note *note)
 {
     mender m = { 0 };
-    SW_TRY(mender_make(sheet, job, is_settling, &m, note));
-    const sw_status st = mend_rounds(&m, is_settling ? SIZE_MAX : MEND_ROUNDS, note);
-    if (st == SW_OK) write_back(&m);
+    const sw_rect_px w = job->window;
+    const size_t margin = sw_max_size(job->opening_to_px, job->web_to_px) + 2, stride = sheet->openings.width_px;
+    uint8_t *const at = sheet->openings.at + w.y * stride + w.x;
+    SW_TRY(mender_make(sheet, job, is_settling, w.width, w.height, margin, &m, note));
+    sw_bits_from_bytes(&m.open, at, stride, 1, 1, false);
+    m.may_merge = true;
+    sw_status st = mend_rounds(&m, is_settling ? SIZE_MAX : MEND_ROUNDS, note);
+    while (st == SW_OK && is_settling && m.n_cut > 0) st = mend_rounds(&m, SIZE_MAX, note);
+    if (st == SW_OK) sw_bits_to_bytes(&m.open, at, stride);
     mender_free(&m);
     return st;
 }

@@ -30,9 +30,9 @@ bool sw_pixels_add(sw_pixels *list, uint32_t pixel)
 sw_status sw_narrow_make(size_t width_px, size_t height_px, size_t margin_px, sw_narrow *out, sw_note *note)
 {
     sw_narrow made = { 0 };
-    sw_bits *const plane[8] = { &made.set,    &made.opened, &made.core, &made.thin,
-                                &made.narrow, &made.far,    &made.todo, &made.mark };
-    for (size_t i = 0; i < 8; i++) {
+    sw_bits *const plane[7] = { &made.set,    &made.opened, &made.core, &made.thin,
+                                &made.narrow, &made.todo,   &made.mark };
+    for (size_t i = 0; i < 7; i++) {
         const sw_status st = sw_bits_make(width_px, height_px, margin_px, plane[i], note);
         if (st == SW_OK) continue;
         sw_narrow_free(&made);
@@ -45,9 +45,9 @@ sw_status sw_narrow_make(size_t width_px, size_t height_px, size_t margin_px, sw
 void sw_narrow_free(sw_narrow *room)
 {
     if (room == NULL) return;
-    sw_bits *const plane[8] = { &room->set,    &room->opened, &room->core, &room->thin,
-                                &room->narrow, &room->far,    &room->todo, &room->mark };
-    for (size_t i = 0; i < 8; i++) sw_bits_free(plane[i]);
+    sw_bits *const plane[7] = { &room->set,    &room->opened, &room->core, &room->thin,
+                                &room->narrow, &room->todo,   &room->mark };
+    for (size_t i = 0; i < 7; i++) sw_bits_free(plane[i]);
     sw_pixels *const list[5] = { &room->parts, &room->list, &room->contact, &room->stretch, &room->tips };
     for (size_t i = 0; i < 5; i++) sw_free(list[i]->at);
     sw_free(room->parent);
@@ -67,7 +67,7 @@ static int by_distance(const void *p, const void *q)
 
 sw_status sw_narrow_set_disc(sw_narrow *room, size_t diameter_px, sw_note *note)
 {
-    const int32_t reach = (int32_t)(diameter_px / 2 + 2);
+    const int32_t reach = (int32_t)(diameter_px + 1);
     sw_offset *const offsets = sw_alloc_raw((size_t)(2 * reach + 1) * (size_t)(2 * reach + 1), sizeof *offsets);
     if (offsets == NULL) return sw_fail_memory(note, "a disc");
     size_t n = 0;
@@ -115,24 +115,36 @@ uint32_t sw_narrow_depth(const sw_narrow *room, uint32_t pixel)
 
 /* What the walk through one part has seen. */
 typedef struct part {
-    bool is_far;
+    uint32_t low_x, high_x, low_y, high_y;
+    bool is_cut; /* reaches the edge of the padded raster */
     size_t n_stretches;
 } part;
+
+static void stretch_box(part *seen, uint32_t p, uint32_t width)
+{
+    const uint32_t x = p % width, y = p / width;
+    if (x < seen->low_x) seen->low_x = x;
+    if (x > seen->high_x) seen->high_x = x;
+    if (y < seen->low_y) seen->low_y = y;
+    if (y > seen->high_y) seen->high_y = y;
+}
 
 /* All pixels of the part at start, into list; what it touches of opened, into contact. todo loses them. */
 static bool gather(sw_narrow *room, uint32_t start, part *seen)
 {
     const size_t n_around = room->is_eight ? 8 : 4;
+    *seen = (part){ .low_x = UINT32_MAX, .low_y = UINT32_MAX };
     room->list.n = room->contact.n = 0;
     drop(&room->todo, start);
     if (!sw_pixels_add(&room->list, start)) return false;
     for (size_t i = 0; i < room->list.n; i++) {
         const uint32_t p = room->list.at[i];
-        seen->is_far = seen->is_far || has(&room->far, p);
+        stretch_box(seen, p, (uint32_t)(room->set.words * 64));
         for (size_t k = 0; k < n_around; k++) {
             const uint32_t q = moved(&room->set, p, AROUND[k][0], AROUND[k][1]);
-            if (q == NOWHERE) continue;
-            if (has(&room->todo, q)) {
+            if (q == NOWHERE) {
+                seen->is_cut = true;
+            } else if (has(&room->todo, q)) {
                 drop(&room->todo, q);
                 if (!sw_pixels_add(&room->list, q)) return false;
             } else if (has(&room->opened, q) && !has(&room->mark, q)) {
@@ -142,6 +154,24 @@ static bool gather(sw_narrow *room, uint32_t start, part *seen)
         }
     }
     return true;
+}
+
+/* Does the part reach farther than the disc's width from opened? One that fits a box with a shorter diagonal and
+ * touches opened does not. */
+static bool is_far(const sw_narrow *room, const part *seen)
+{
+    const uint64_t dx = seen->high_x - seen->low_x + 1, dy = seen->high_y - seen->low_y + 1;
+    const uint64_t limit = (uint64_t)room->width_px * room->width_px;
+    if (dx * dx + dy * dy <= limit) return false;
+    for (size_t i = 0; i < room->list.n; i++) {
+        bool is_near = false;
+        for (size_t k = 0; k < room->n_offsets && room->offsets[k].d2 <= limit && !is_near; k++) {
+            const uint32_t q = moved(&room->set, room->list.at[i], room->offsets[k].dx, room->offsets[k].dy);
+            is_near = q == NOWHERE || has(&room->opened, q);
+        }
+        if (!is_near) return true;
+    }
+    return false;
 }
 
 /* Connected stretches among contact, whose marks go. After it stretch holds the same pixels, stretch by stretch;
@@ -304,16 +334,28 @@ static bool tips_of_spike(sw_narrow *room, size_t n_first)
 
 /* ---- all together ---------------------------------------------------------------------------------- */
 
+/* A part at the edge of the raster: only one that comes well inside is worth another look from farther off. */
+static bool is_deep(const sw_narrow *room, const part *seen)
+{
+    const size_t width = room->set.words * 64, w = room->width_px;
+    return seen->high_x >= w && seen->low_x + w < width && seen->high_y >= w && seen->low_y + w < room->set.rows &&
+           room->list.n > w;
+}
+
 static bool judge_part(sw_narrow *room, uint32_t start)
 {
-    part seen = { 0 };
-    if (!gather(room, start, &seen)) return false;
+    part seen;
     size_t n_first;
-    if (!count_stretches(room, &seen, &n_first)) return false;
-    if (seen.n_stretches == 1 && !seen.is_far) return true; /* a corner */
+    if (!gather(room, start, &seen) || !count_stretches(room, &seen, &n_first)) return false;
+    const bool reaches_far = seen.n_stretches > 0 && is_far(room, &seen);
+    if (seen.n_stretches == 1 && !reaches_far) return true; /* a corner */
+    if (seen.is_cut) {
+        room->n_cut += is_deep(room, &seen);
+        return true;
+    }
     for (size_t i = 0; i < room->list.n; i++) put(&room->narrow, room->list.at[i]);
     if (!sw_pixels_add(&room->parts, start)) return false;
-    if (seen.n_stretches > 0 && !seen.is_far) return true;
+    if (seen.n_stretches > 0 && !reaches_far) return true;
     if (!has_walk_room(room)) return false;
     return seen.n_stretches == 0 ? tips_of_speck(room) : tips_of_spike(room, n_first);
 }
@@ -332,7 +374,6 @@ static void find_middles(const sw_bits *set, const sw_disc *disc, sw_bits *room,
 
 static void open_set(sw_narrow *room)
 {
-    const sw_disc far = sw_disc_of_radius((double)sw_min_size(room->width_px, SW_DISC_MAX_PX / 2));
     if (room->disc.is_even) {
         const sw_disc four = sw_disc_of_diameter(2);
         sw_bits_open(&room->set, false, &room->disc, &room->thin, &room->opened);
@@ -340,7 +381,6 @@ static void open_set(sw_narrow *room)
     } else {
         sw_bits_open(&room->set, false, &room->disc, &room->core, &room->opened);
     }
-    sw_bits_dilate(&room->opened, &far, SW_DISC_PIXELS, false, true, &room->far);
     const size_t n_words = room->set.words * room->set.rows;
     for (size_t i = 0; i < n_words; i++) {
         room->todo.at[i] = room->set.at[i] & ~room->opened.at[i];
@@ -353,16 +393,17 @@ sw_status sw_narrow_find(sw_narrow *room, bool is_eight, sw_note *note)
 {
     const size_t n_words = room->set.words * room->set.rows;
     room->is_eight = is_eight;
-    room->parts.n = room->tips.n = 0;
+    room->parts.n = room->tips.n = room->n_cut = 0;
     open_set(room);
     for (size_t i = 0; i < n_words; i++)
         while (room->todo.at[i] != 0) {
             const uint32_t p = (uint32_t)(64 * i) + (uint32_t)__builtin_ctzll(room->todo.at[i]);
             if (!judge_part(room, p)) return sw_fail_memory(note, "narrow parts");
         }
-    find_middles(&room->set, &room->waist_disc, &room->todo, &room->far);
+    /* todo is empty now and serves as room */
+    find_middles(&room->set, &room->waist_disc, &room->todo, &room->thin);
     for (size_t i = 0; i < n_words; i++) {
-        room->core.at[i] |= room->far.at[i] & ~room->narrow.at[i];
+        room->core.at[i] |= room->thin.at[i] & ~room->narrow.at[i];
         room->thin.at[i] = room->set.at[i];
     }
     for (size_t i = 0; i < room->tips.n; i++) put(&room->core, room->tips.at[i]);

@@ -18,23 +18,24 @@ typedef struct sw_offset {
     uint32_t d2;
 } sw_offset;
 
-/** Room for one window: 1 byte a pixel, and lists as long as the narrow parts. Free with sw_narrow_free. */
+/** Room for one window: 7/8 byte a pixel, and lists as long as the narrow parts. Free with sw_narrow_free. */
 typedef struct sw_narrow {
     sw_bits set;    /* in: what is looked at, openings or material; kept */
     sw_bits opened; /* the part of set that the disc covers */
     sw_bits core;   /* wide without doubt: pixels of places where the disc fits, or outside narrow parts nearly fits */
     sw_bits thin;   /* core and the middle lines of everything narrow */
     sw_bits narrow; /* all pixels of narrow parts, by the definition in sheet.h */
-    sw_bits far, todo, mark;
+    sw_bits todo, mark;
     sw_pixels parts;  /* one pixel of each narrow part */
     sw_pixels list, contact, stretch, tips;
     uint32_t *parent, *height, *leaf; /* of the walk through a part; as long as list.cap */
     size_t walk_cap;
     size_t width_px; /* of the disc */
     sw_disc disc, waist_disc;
-    sw_offset *offsets; /* all within about half the disc's width and a little more, nearest first */
+    sw_offset *offsets; /* all within the disc's width, nearest first */
     size_t n_offsets;
     bool is_eight;
+    size_t n_cut;       /* parts that would be narrow but run out of the padded raster by more than a hair: not judged */
 } sw_narrow;
 
 SW_MUST_USE sw_status sw_narrow_make(size_t width_px, size_t height_px, size_t margin_px, sw_narrow *out,
@@ -52,11 +53,12 @@ SW_MUST_USE sw_status sw_narrow_set_disc(sw_narrow *room, size_t diameter_px, sw
  * Besides necks by the definition, thin also holds waists that a disc one pixel narrower does not pass: the place
  * between two round holes, where discs from both sides meet and so opening by the disc leaves nothing. (One pixel,
  * because on the grid a slanted bar just as wide as the disc lets it through only here and there.)
+ * What lies outside the padded raster counts as set, as far as discs go; parts that reach its edge are not judged.
  * Returns SW_OK, SW_NO_MEMORY.
  */
 SW_MUST_USE sw_status sw_narrow_find(sw_narrow *room, bool is_eight, sw_note *note);
 
-/** Squared distance from a pixel's centre to the nearest pixel not in set, or UINT32_MAX beyond the offsets known. */
+/** Squared distance from a pixel's centre to the nearest pixel not in set, or UINT32_MAX beyond the disc's width. */
 uint32_t sw_narrow_depth(const sw_narrow *room, uint32_t pixel);
 
 #endif
