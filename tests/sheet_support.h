@@ -10,6 +10,32 @@ static inline bool disc_covers(size_t diameter, int64_t dx2, int64_t dy2)
     return dx2 * dx2 + dy2 * dy2 <= (int64_t)(diameter * diameter);
 }
 
+/* One part of what opening leaves: it touches opened at no stretch or several, or reaches far. */
+static inline bool test_part_is_narrow(const sw_mask *opened, const uint32_t *label, const uint32_t *far, uint32_t id,
+                                       sw_rect_px box, size_t diameter, bool is_eight)
+{
+    const size_t w = opened->width_px, bw = box.width - box.x + 2, bh = box.height - box.y + 2;
+    sw_mask contact = { 0 };
+    bool is_far = false;
+    if (sw_mask_make(bw, bh, &contact, NULL) != SW_OK) abort();
+    for (size_t y = box.y; y < box.height; y++)
+        for (size_t x = box.x; x < box.width; x++) {
+            if (label[y * w + x] != id) continue;
+            is_far = is_far || far[y * w + x] > (uint32_t)(diameter * diameter);
+            for (size_t k = 0; k < 9; k++) {
+                if (!is_eight && k % 2 == 0) continue;
+                const size_t u = x + k % 3 - 1, v = y + k / 3 - 1;
+                if (opened->at[v * w + u]) contact.at[(v + 1 - box.y) * bw + u + 1 - box.x] = 1;
+            }
+        }
+    uint32_t *const touch = sw_alloc_raw(bw * bh, sizeof *touch);
+    size_t n_touch = 0;
+    if (sw_components(&contact, 1, true, touch, &n_touch, NULL) != SW_OK) abort();
+    sw_free(touch);
+    sw_mask_free(&contact);
+    return n_touch != 1 || is_far;
+}
+
 /* Narrow parts of the pixels that are 1 for the disc of this diameter; outside the mask lies more of the set if
  * is_outside_set. is_eight: the set joins over corners. */
 static inline size_t count_narrow(const sw_mask *set_in, size_t diameter, bool is_eight, bool is_outside_set)
@@ -42,34 +68,25 @@ static inline size_t count_narrow(const sw_mask *set_in, size_t diameter, bool i
             if (is_rim) opened.at[y * w + x] = set.at[y * w + x];
             rest.at[y * w + x] = set.at[y * w + x] && !opened.at[y * w + x];
         }
-    uint32_t *const label = sw_alloc_raw(2 * w * h, sizeof *label), *const touch = label + w * h;
-    uint32_t *const far = sw_alloc_raw(w * h, sizeof *far);
+    uint32_t *const label = sw_alloc_raw(w * h, sizeof *label), *const far = sw_alloc_raw(w * h, sizeof *far);
     size_t n = 0, n_narrow = 0;
     if (sw_components(&rest, 1, is_eight, label, &n, NULL) != SW_OK) abort();
     if (sw_distance_sq(&opened, 1, false, far, NULL) != SW_OK) abort();
-    sw_mask contact = { 0 };
-    if (sw_mask_make(w, h, &contact, NULL) != SW_OK) abort();
-    for (uint32_t id = 1; id <= n; id++) {
-        size_t n_touch = 0;
-        bool is_far = false;
-        memset(contact.at, 0, w * h);
-        for (size_t p = 0; p < w * h; p++) {
-            if (label[p] != id) continue;
-            is_far = is_far || far[p] > (uint32_t)(diameter * diameter);
-            for (int dy = -1; dy <= 1; dy++)
-                for (int dx = -1; dx <= 1; dx++) {
-                    if (!is_eight && dx != 0 && dy != 0) continue;
-                    const size_t q = (size_t)((int64_t)p + dy * (int64_t)w + dx);
-                    if (opened.at[q]) contact.at[q] = 1;
-                }
-        }
-        if (sw_components(&contact, 1, true, touch, &n_touch, NULL) != SW_OK) abort();
-        n_narrow += n_touch != 1 || is_far;
+    sw_rect_px *const box = sw_alloc_array(n + 1, sizeof *box); /* width and height hold the ends */
+    for (size_t p = 0; p < w * h; p++) {
+        sw_rect_px *const b = &box[label[p]];
+        if (b->width == 0) *b = (sw_rect_px){ p % w, p / w, 0, 0 };
+        b->x = sw_min_size(b->x, p % w);
+        b->width = sw_max_size(b->width, p % w + 1);
+        b->height = p / w + 1;
     }
+    for (uint32_t id = 1; id <= n; id++)
+        n_narrow += test_part_is_narrow(&opened, label, far, id, box[id], diameter, is_eight);
+    sw_free(box);
     sw_free(label);
     sw_free(far);
-    sw_mask *const mine[4] = { &set, &opened, &rest, &contact };
-    for (int i = 0; i < 4; i++) sw_mask_free(mine[i]);
+    sw_mask *const mine[3] = { &set, &opened, &rest };
+    for (int i = 0; i < 3; i++) sw_mask_free(mine[i]);
     return n_narrow;
 }
 

@@ -60,21 +60,27 @@ typedef struct bytes_job {
     uint64_t margin;
 } bytes_job;
 
-/* Bit i from byte i being in low..high. */
-static uint64_t pack(const uint8_t *at, size_t n, uint8_t low, uint8_t high)
+/* Eight bytes of 0 or 1 in memory order to eight bits: one multiplication moves bit 0 of byte i to bit 56 + i. */
+static uint64_t eight_bits(const uint8_t *at)
+{
+    const uint16_t probe = 1;
+    uint8_t is_little;
+    uint64_t eight;
+    memcpy(&is_little, &probe, 1);
+    memcpy(&eight, at, 8);
+    return eight * (is_little ? 0x0102040810204080u : 0x8040201008040201u) >> 56;
+}
+
+/* Bit i from byte i being in low..low + span. */
+static uint64_t pack(const uint8_t *at, size_t n, uint8_t low, uint8_t span)
 {
     uint8_t is_in[64] = { 0 };
-    const uint8_t span = (uint8_t)(high - low);
     if (n == 64)
         for (size_t i = 0; i < 64; i++) is_in[i] = (uint8_t)(at[i] - low) <= span;
     else
         for (size_t i = 0; i < n; i++) is_in[i] = (uint8_t)(at[i] - low) <= span;
     uint64_t word = 0;
-    for (size_t i = 0; i < 8; i++) {
-        uint64_t eight = 0;
-        for (size_t j = 0; j < 8; j++) eight |= (uint64_t)is_in[8 * i + j] << (8 * j);
-        word |= (eight * 0x0102040810204080u >> 56) << (8 * i); /* eight bytes of 0 or 1 to eight bits */
-    }
+    for (size_t i = 0; i < 8; i++) word |= eight_bits(is_in + 8 * i) << (8 * i);
     return word;
 }
 
@@ -92,7 +98,8 @@ static void pack_rows(size_t row_begin, size_t row_end, void *arg)
                 continue;
             }
             const size_t n = sw_min_size(64, bits->width_px - x);
-            row[j] = pack(job->from + (y - bits->pad_y) * job->stride + x, n, job->low, job->high);
+            row[j] = pack(job->from + (y - bits->pad_y) * job->stride + x, n, job->low,
+                          (uint8_t)(job->high - job->low));
             if (n < 64) row[j] |= job->margin << n;
         }
     }

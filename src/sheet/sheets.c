@@ -216,19 +216,51 @@ static sw_status make_window(maker *m, sw_sheet *sheet, sw_rect_px window, sw_no
     return SW_OK;
 }
 
-static void measure(const maker *m, sw_sheet *sheet)
+/* What the sheet gained and lost against the stack, row by row, and what the wall shows after it. */
+typedef struct measure_job {
+    const sw_mask *stack, *now;
+    uint8_t *below, pass;
+    uint32_t *lost, *gained; /* of each row */
+} measure_job;
+
+static void measure_rows(size_t row_begin, size_t row_end, void *arg)
 {
-    const uint8_t *const stack = m->stack[sheet->pass - 1].at, *const now = sheet->openings.at;
-    const size_t n_px = sheet->openings.width_px * sheet->openings.height_px;
-    size_t n_lost = 0, n_gained = 0;
-    for (size_t i = 0; i < n_px; i++) {
-        n_lost += (size_t)(stack[i] & (now[i] ^ 1u));
-        n_gained += (size_t)(now[i] & (stack[i] ^ 1u));
-        m->below[i] = now[i] != 0 ? (uint8_t)sheet->pass : m->below[i];
+    const measure_job *const job = arg;
+    const size_t width = job->now->width_px;
+    for (size_t y = row_begin; y < row_end; y++) {
+        const uint8_t *const restrict stack = job->stack->at + y * width, *const restrict now = job->now->at + y * width;
+        uint8_t *const restrict below = job->below + y * width;
+        uint32_t lost = 0, gained = 0;
+        for (size_t x = 0; x < width; x++) {
+            lost += (uint32_t)(stack[x] & (now[x] ^ 1u));
+            gained += (uint32_t)(now[x] & (stack[x] ^ 1u));
+        }
+        for (size_t x = 0; x < width; x++) below[x] = now[x] != 0 ? job->pass : below[x];
+        job->lost[y] = lost;
+        job->gained[y] = gained;
     }
+}
+
+static sw_status measure(const maker *m, sw_sheet *sheet, sw_note *note)
+{
+    const size_t height = sheet->openings.height_px;
+    uint32_t *const rows = sw_alloc_raw(height, 2 * sizeof *rows);
+    if (rows == NULL) return sw_fail_memory(note, "the sheets");
+    measure_job job = { .stack = &m->stack[sheet->pass - 1], .now = &sheet->openings, .below = m->below };
+    job.pass = (uint8_t)sheet->pass;
+    job.lost = rows;
+    job.gained = rows + height;
+    sw_parallel_rows(height, measure_rows, &job);
+    uint64_t lost = 0, gained = 0;
+    for (size_t y = 0; y < height; y++) {
+        lost += job.lost[y];
+        gained += job.gained[y];
+    }
+    sw_free(rows);
     const double px_mm2 = 1.0 / (m->separation->grid.px_per_mm * m->separation->grid.px_per_mm);
-    sheet->lost_mm2 = (double)n_lost * px_mm2;
-    sheet->gained_mm2 = (double)n_gained * px_mm2;
+    sheet->lost_mm2 = (double)lost * px_mm2;
+    sheet->gained_mm2 = (double)gained * px_mm2;
+    return SW_OK;
 }
 
 static sw_status make_pass(maker *m, size_t pass, sw_note *note)
@@ -240,8 +272,7 @@ static sw_status make_pass(maker *m, size_t pass, sw_note *note)
         if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted");
         SW_TRY(make_window(m, sheet, windows->at[i], note));
     }
-    measure(m, sheet);
-    return SW_OK;
+    return measure(m, sheet, note);
 }
 
 sw_status sw_sheets_make(const sw_separation *separation, const sw_picture *art, const sw_sheet_opts *opts,
