@@ -124,13 +124,16 @@ static void memory_that_ends_anywhere_is_told_and_freed(void **state)
     sw_rgb8 pixels[6] = { { 1, 2, 3 } };
     const sw_picture picture = { .width_px = 3, .height_px = 2, .at = pixels };
     const size_t live = sw_alloc_fail_at(0);
-    for (int which = 0; which < 2; which++) {
+    for (int which = 0; which < 4; which++) {
         sw_status st = SW_NO_MEMORY;
         for (size_t nth = 1; st != SW_OK; nth++) {
             sw_text text = { 0 };
             sw_note note = { 0 };
             sw_alloc_fail_at(nth);
-            st = which == 0 ? sw_write_cut_svg(&panel, "t", 0.088, &text, &note) : sw_write_png(&picture, 2, &text, &note);
+            if (which == 0) st = sw_write_cut_svg(&panel, "t", 0.088, &text, &note);
+            if (which == 1) st = sw_write_png(&picture, 2, &text, &note);
+            if (which == 2) st = sw_write_cut_pdf(&panel, 1, "t", 0.088, &text, &note);
+            if (which == 3) st = sw_write_cut_eps(&panel, "t", 0.088, &text, &note);
             sw_alloc_fail_at(0);
             assert_true(st == SW_OK || (st == SW_NO_MEMORY && note.text[0] != '\0' && text.data == NULL));
             sw_text_free(&text);
@@ -164,6 +167,75 @@ static void a_png_reads_back_with_its_pixels(void **state)
         sw_text_free(&text);
         sw_text_free(&again);
     }
+}
+
+static bool has_text(const sw_text *text, const char *part)
+{
+    const size_t n = strlen(part);
+    for (size_t i = 0; i + n <= text->size; i++) {
+        if (memcmp(text->data + i, part, n) == 0) return true;
+    }
+    return false;
+}
+
+static void pdf_and_eps_are_the_same_each_time_and_hold_no_date(void **state)
+{
+    (void)state;
+    sw_panel panel = small_panel();
+    sw_contour_free(&panel.outline); /* the edge of the panel: it is what the boxes must hold */
+    panel.outline.start = (sw_pt_mm){ 0, 0 };
+    assert_true(sw_contour_add_line(&panel.outline, (sw_pt_mm){ 100, 0 }));
+    assert_true(sw_contour_add_line(&panel.outline, (sw_pt_mm){ 100, 80.5 }));
+    assert_true(sw_contour_add_line(&panel.outline, (sw_pt_mm){ 0, 80.5 }));
+    assert_true(sw_contour_add_line(&panel.outline, (sw_pt_mm){ 0, 0 }));
+    sw_text pdf[2] = { { 0 } }, eps[2] = { { 0 } };
+    for (int i = 0; i < 2; i++) {
+        assert_int_equal(sw_write_cut_pdf(&panel, 1, "caf\xc3\xa9 \xff \xed\xa0\x80", 0.088, &pdf[i], NULL), SW_OK);
+        assert_int_equal(sw_write_cut_eps(&panel, "caf\xc3\xa9", 0.088, &eps[i], NULL), SW_OK);
+    }
+    assert_int_equal(pdf[0].size, pdf[1].size);
+    assert_memory_equal(pdf[0].data, pdf[1].data, pdf[0].size);
+    assert_string_equal(eps[0].data, eps[1].data);
+    assert_false(has_text(&pdf[0], "Date") || has_text(&eps[0], "Date"));
+    assert_true(has_text(&pdf[0], "/MediaBox [ 0 0 283.46"));
+    assert_true(has_text(&eps[0], "%%BoundingBox: 0 0 284 229"));
+    assert_true(has_text(&eps[0], "%%HiResBoundingBox: 0 0 283.4646 228.189"));
+    assert_true(has_text(&eps[0], "%%Title: caf??"));
+    for (int i = 0; i < 2; i++) {
+        sw_text_free(&pdf[i]);
+        sw_text_free(&eps[i]);
+    }
+    free_panel(&panel);
+}
+
+static void several_panels_are_pages_with_an_outline(void **state)
+{
+    (void)state;
+    sw_panel panels[3] = { small_panel(), small_panel(), small_panel() };
+    memcpy(panels[0].name, "A1", 3);
+    memcpy(panels[1].name, "A2", 3);
+    panels[2].pass = 2;
+    sw_text text = { 0 };
+    assert_int_equal(sw_write_cut_pdf(panels, 3, NULL, 0.088, &text, NULL), SW_OK);
+    assert_true(has_text(&text, "/Count 3") && has_text(&text, "(panel A2)") && has_text(&text, "(pass 2)"));
+    sw_text_free(&text);
+    for (int i = 0; i < 3; i++) free_panel(&panels[i]);
+}
+
+static void a_panel_longer_than_a_page_is_told(void **state)
+{
+    (void)state;
+    sw_panel panel = small_panel();
+    panel.width_mm = 5080.1;
+    sw_text text = { 0 };
+    sw_note note = { 0 };
+    assert_int_equal(sw_write_cut_pdf(&panel, 1, NULL, 0.088, &text, &note), SW_BAD_LENGTH);
+    assert_non_null(strstr(note.text, "--bed"));
+    assert_int_equal(sw_write_cut_eps(&panel, NULL, 0.088, &text, NULL), SW_BAD_LENGTH);
+    panel.width_mm = 5080;
+    assert_int_equal(sw_write_cut_eps(&panel, NULL, 0.088, &text, NULL), SW_OK);
+    sw_text_free(&text);
+    free_panel(&panel);
 }
 
 /* Bytes of the chunk's data, or NULL. */
@@ -206,6 +278,9 @@ int main(void)
         cmocka_unit_test(the_same_panel_gives_the_same_bytes_in_any_locale),
         cmocka_unit_test(numbers_print_as_base_prints_them),
         cmocka_unit_test(memory_that_ends_anywhere_is_told_and_freed),
+        cmocka_unit_test(pdf_and_eps_are_the_same_each_time_and_hold_no_date),
+        cmocka_unit_test(several_panels_are_pages_with_an_outline),
+        cmocka_unit_test(a_panel_longer_than_a_page_is_told),
         cmocka_unit_test(a_png_reads_back_with_its_pixels),
         cmocka_unit_test(a_png_states_its_density_and_no_time),
     };

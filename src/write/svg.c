@@ -2,16 +2,11 @@
  *
  * One user unit is one millimetre. Coordinates are written as thousandths of a millimetre in whole numbers, so what
  * is read back is exactly what the layout rounded to; paths use M, L, H, V, C and Z only. */
+#include "write/look.h"
 #include "write/write.h"
 
 #include <math.h>
 #include <string.h>
-
-/* Colours of what is cut, of the edge and of what is drawn: far apart in hue and in lightness, so that they differ on
- * a grey print and for a colour-blind eye as well. Taste; nothing reads a meaning into them. */
-#define CUT_COLOUR "#7a0f5c"
-#define OUTLINE_COLOUR "#1f8a70"
-#define MARKS_COLOUR "#d99000"
 
 /* ---- numbers and paths ------------------------------------------------------------------------ */
 
@@ -131,9 +126,11 @@ static void begin_document(sw_text *text, double width_mm, double height_mm, con
     sw_text_add(text, "</title>\n");
 }
 
-static void begin_group(sw_text *text, const char *id, const char *colour, double stroke_mm, const char *title)
+static void begin_group(sw_text *text, const char *id, sw_rgb8 colour, double stroke_mm, const char *title)
 {
-    sw_text_addf(text, "<g id=\"%s\" fill=\"none\" stroke=\"%s\" stroke-width=\"", id, colour);
+    sw_text_addf(text, "<g id=\"%s\" fill=\"none\" stroke=\"", id);
+    add_colour(text, colour);
+    sw_text_add(text, "\" stroke-width=\"");
     add_length(text, stroke_mm);
     sw_text_addf(text, "\" stroke-linecap=\"round\" stroke-linejoin=\"round\">\n<title>%s</title>\n", title);
 }
@@ -191,14 +188,14 @@ sw_status sw_write_cut_svg(const sw_panel *panel, const char *title, double stro
 {
     sw_text text = { 0 };
     begin_document(&text, panel->width_mm, panel->height_mm, title);
-    begin_group(&text, "cut", CUT_COLOUR, stroke_mm, "cut first: registration marks, then openings");
+    begin_group(&text, "cut", sw_look_cut, stroke_mm, "cut first: registration marks, then openings");
     for (size_t i = 0; i < panel->marks.n; i++) add_path(&text, "mark", i + 1, &panel->marks.at[i]);
     for (size_t i = 0; i < panel->openings.n; i++) add_path(&text, "opening", i + 1, &panel->openings.at[i]);
     sw_text_add(&text, "</g>\n");
-    begin_group(&text, "outline", OUTLINE_COLOUR, stroke_mm, "cut last: the panel's edge");
+    begin_group(&text, "outline", sw_look_outline, stroke_mm, "cut last: the panel's edge");
     add_path(&text, "edge", 1, &panel->outline);
     sw_text_add(&text, "</g>\n");
-    begin_group(&text, "marks", MARKS_COLOUR, stroke_mm, "draw or engrave, never cut");
+    begin_group(&text, "marks", sw_look_marks, stroke_mm, "draw or engrave, never cut");
     add_strokes(&text, panel);
     sw_text_add(&text, "</g>\n</svg>\n");
     return hand_over(&text, out, note);

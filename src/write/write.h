@@ -50,6 +50,20 @@ SW_MUST_USE sw_status sw_write_layers_svg(const sw_grid *grid, const char *title
 SW_MUST_USE sw_status sw_write_cut_svg(const sw_panel *panel, const char *title, double stroke_mm, sw_text *out,
                                        sw_note *note);
 
+/**
+ * Panels as PDF, one page a panel, pages as large as the panels: what a viewer prints at 100 % is true to size. Several
+ * panels get an outline by pass. Drawn in the cut file's colours and order: marks, openings, edge, labels.
+ * title may be NULL. Same bytes each time: no date.
+ * Returns SW_OK, SW_BAD_LENGTH (a panel longer than the 5080 mm of a PDF page), SW_NO_MEMORY.
+ */
+SW_MUST_USE sw_status sw_write_cut_pdf(const sw_panel *panels, size_t n_panels, const char *title, double stroke_mm,
+                                       sw_text *out, sw_note *note);
+
+/** One panel as EPS, its lower left corner at the origin; the bounding box is the panel's edge, in whole points and
+ *  exactly. title may be NULL. Same bytes each time: no date. Returns SW_OK, SW_BAD_LENGTH, SW_NO_MEMORY. */
+SW_MUST_USE sw_status sw_write_cut_eps(const sw_panel *panel, const char *title, double stroke_mm, sw_text *out,
+                                       sw_note *note);
+
 /** An 8-bit RGB PNG with its density (pHYs) when px_per_mm is above 0. Same bytes each time: no time stamp. */
 SW_MUST_USE sw_status sw_write_png(const sw_picture *picture, double px_per_mm, sw_text *out, sw_note *note);
 

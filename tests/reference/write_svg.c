@@ -1,5 +1,5 @@
-/* Writes a made-up job of two passes into a folder: usage write_svg NEW_FOLDER [WIDTH_MM HEIGHT_MM].
- * write_svg.py then looks at the files with other programs. */
+/* Writes a made-up job of two passes into a folder: usage write_svg NEW_FOLDER [WIDTH_MM HEIGHT_MM [STROKE_MM]].
+ * write_svg.py and write_pdf.py then look at the files with other programs. */
 #include "write/write.h"
 
 #include <math.h>
@@ -40,9 +40,10 @@ static int fail(const char *what, const sw_note *note)
 
 int main(int argc, char **argv)
 {
-    double w = 600, h = 400;
+    double w = 600, h = 400, stroke = 0.088;
     sw_note note = { 0 };
     if (argc > 3 && (!sw_number_parse(argv[2], &w) || !sw_number_parse(argv[3], &h))) return 2;
+    if (argc > 4 && !sw_number_parse(argv[4], &stroke)) return 2;
     if (argc < 2) return 2;
     const sw_grid grid = { (size_t)(w * 2), (size_t)(h * 2), 2.0 };
     sw_contours lists[2] = { 0 };
@@ -70,13 +71,24 @@ int main(int argc, char **argv)
     for (size_t i = 0; i < layout.n_panels; i++) {
         char name[64];
         snprintf(name, sizeof name, "cut/pass-%zu.svg", layout.panels[i].pass);
-        if (sw_write_cut_svg(&layout.panels[i], name, 0.088, &text, &note) != SW_OK) return fail(name, &note);
+        if (sw_write_cut_svg(&layout.panels[i], name, stroke, &text, &note) != SW_OK) return fail(name, &note);
+        if (sw_folder_write(folder, name, text.data, text.size, &note) != SW_OK) return fail(name, &note);
+        sw_text_free(&text);
+        snprintf(name, sizeof name, "cut/pass-%zu.pdf", layout.panels[i].pass);
+        if (sw_write_cut_pdf(&layout.panels[i], 1, opts.job_name, stroke, &text, &note) != SW_OK) return fail(name, &note);
+        if (sw_folder_write(folder, name, text.data, text.size, &note) != SW_OK) return fail(name, &note);
+        sw_text_free(&text);
+        snprintf(name, sizeof name, "cut/pass-%zu.eps", layout.panels[i].pass);
+        if (sw_write_cut_eps(&layout.panels[i], opts.job_name, stroke, &text, &note) != SW_OK) return fail(name, &note);
         if (sw_folder_write(folder, name, text.data, text.size, &note) != SW_OK) return fail(name, &note);
         sw_text_free(&text);
         printf("%s cut %lld travel %lld um open %lld mm2 strokes %zu\n", name,
                llround(layout.panels[i].cut_length_mm * 1000), llround(layout.panels[i].travel_length_mm * 1000),
                llround(layout.panels[i].open_area_mm2), layout.panels[i].n_strokes);
     }
+    if (sw_write_cut_pdf(layout.panels, layout.n_panels, NULL, stroke, &text, &note) != SW_OK) return fail("PDF", &note);
+    if (sw_folder_write(folder, "all.pdf", text.data, text.size, &note) != SW_OK) return fail("all.pdf", &note);
+    sw_text_free(&text);
     if (sw_folder_write(folder, "job.json", "{}\n", 3, &note) != SW_OK) return fail("job.json", &note);
     if (sw_folder_finish(folder, &note) != SW_OK) return fail("finish", &note);
     sw_folder_free(folder);
