@@ -28,11 +28,10 @@ sw_status sw_picture_check_size(const char *name, size_t width_px, size_t height
 
 sw_status sw_picture_alloc(size_t width_px, size_t height_px, sw_picture *out, sw_note *note)
 {
-    size_t n_px;
+    size_t n_px = 0;
     if (width_px == 0 || height_px == 0)
         return sw_fail(note, SW_BAD_LENGTH, "a picture of %zu x %zu pixels cannot be made", width_px, height_px);
-    if (!sw_mul_size(width_px, height_px, &n_px)) return sw_fail_memory(note, "the picture");
-    sw_rgb8 *const at = sw_alloc_raw(n_px, sizeof *at);
+    sw_rgb8 *const at = sw_mul_size(width_px, height_px, &n_px) ? sw_alloc_raw(n_px, sizeof *at) : NULL;
     if (at == NULL) return sw_fail_memory(note, "the picture");
     *out = (sw_picture){ .width_px = width_px,
                          .height_px = height_px,
@@ -46,7 +45,7 @@ sw_status sw_picture_make(size_t width_px, size_t height_px, sw_rgb8 colour, sw_
 {
     sw_picture made = { 0 };
     SW_TRY(sw_picture_alloc(width_px, height_px, &made, note));
-    for (size_t i = 0; i < width_px * height_px; i++) made.at[i] = colour;
+    for (sw_rgb8 *at = made.at, *end = at + width_px * height_px; at != end; at++) *at = colour;
     *out = made;
     return SW_OK;
 }

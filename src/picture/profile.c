@@ -155,8 +155,9 @@ static bool changes_colours(cmsHTRANSFORM transform, const sw_raw_form *form)
     if (form->kind == SW_RAW_CMYK) return true;
     const size_t n_bytes = form->is_16 ? 2 : 1, n_channels = colour_channels(form);
     for (unsigned i = 0; i < 18 * 18 * 18; i++) { /* every 15th value of each channel; of grey too */
-        const uint8_t probe[3] = { (uint8_t)(i % 18 * 15), (uint8_t)(i / 18 % 18 * 15), (uint8_t)(i / 324 * 15) };
-        uint8_t in[8] = { 0 }, out[3];
+        uint8_t probe[3] = { 0 }, in[8] = { 0 }, out[3] = { 0 };
+        unsigned rest = i;
+        for (size_t c = 0; c < 3; c++, rest /= 18) probe[n_channels == 1 ? 0 : c] = (uint8_t)(rest % 18 * 15);
         for (size_t c = 0; c < n_channels; c++) memset(in + c * n_bytes, probe[c], n_bytes);
         cmsDoTransform(transform, in, out, 1);
         for (size_t c = 0; c < 3; c++) {
@@ -206,10 +207,13 @@ static bool shaper_agrees(const shaper *s, cmsHTRANSFORM exact, const sw_raw_for
 {
     const size_t n_channels = colour_channels(form);
     for (unsigned i = 0; i < 13 * 13 * 13; i++) {
-        const unsigned third[3] = { i % 13, i / 13 % 13, i / 169 };
         uint16_t in[4] = { 0 };
-        sw_rgb8 one, two;
-        for (size_t c = 0; c < n_channels; c++) in[c] = (uint16_t)(third[c] * third[c] * third[c] * 37u); /* dark is dense */
+        sw_rgb8 one = { 0, 0, 0 }, two = { 0, 0, 0 };
+        unsigned rest = i;
+        for (size_t c = 0; c < n_channels; c++, rest /= 13) {
+            const unsigned v = rest % 13;
+            in[c] = (uint16_t)(v * v * v * 37u); /* the dark is dense */
+        }
         cmsDoTransform(exact, in, &one, 1);
         shaper_row(s, n_channels, form->has_alpha, in, 1, &two);
         if (abs(one.r - two.r) > 1 || abs(one.g - two.g) > 1 || abs(one.b - two.b) > 1) return false;

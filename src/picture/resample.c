@@ -189,7 +189,11 @@ static void filter_y(const job *j, size_t y, filtered_rows *rows, sw_lane *out)
     }
 }
 
-static inline uint8_t encode_plain(float v) { return !(v > 0.0f) ? 0 : v >= 255.0f ? 255 : (uint8_t)(v + 0.5f); }
+static inline uint8_t encode_plain(float v)
+{
+    const float raised = v + 0.5f;
+    return !(v > 0.0f) ? 0 : v >= 255.0f ? 255 : (uint8_t)raised;
+}
 
 static void encode_row(const job *j, const sw_lane *in, sw_rgb8 *out)
 {
