@@ -58,6 +58,14 @@ SW_MUST_USE sw_status sw_cli_parse(const sw_cli_command *command, int argc, char
                                    const char **operands, size_t max_operands, size_t *n_operands, bool *is_help,
                                    sw_note *note);
 
+/**
+ * Read an options file: a line each of "name value" as on the command line without dashes; '#' begins a comment line;
+ * "picture PATH" gives the operand when none stands on the command line. Values stay valid until *text is freed with
+ * sw_free. Options given on the command line afterwards win. Returns as sw_cli_parse, and what reading a file returns.
+ */
+SW_MUST_USE sw_status sw_cli_read_options(const sw_cli_command *command, const char *path, void *args, char **text,
+                                          const char **picture, sw_note *note);
+
 /** Help of a command, or of the program when command is NULL, to standard output. */
 void sw_cli_help(const sw_cli_command *command);
 /** The man page (roff) and the completion script (bash) of the whole program, to standard output. */

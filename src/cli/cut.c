@@ -11,7 +11,7 @@ typedef struct cut_args {
     sw_cli_paints paints;
     int kind;
     size_t n_threads;
-    const char *out;
+    const char *out, *job_file;
     bool is_quiet, is_json, is_replace;
 } cut_args;
 
@@ -19,6 +19,8 @@ typedef struct cut_args {
 
 static const sw_cli_option options[] = {
     { "out", SW_CLI_TEXT, "DIR", AT(out), 0, 0, NULL, NULL, "The job folder to write. It appears whole or not at all." },
+    { "job", SW_CLI_TEXT, "FILE", AT(job_file), 0, 0, NULL, NULL,
+      "Take picture and options from this file, such as the job.options of an earlier job; options given here win." },
     { "width", SW_CLI_LENGTH, "LENGTH", AT(opts.width_mm), 0, 0, NULL, NULL,
       "Width of the artwork on the wall, like 2100mm, 210cm, 2.1m, 83in or 7ft. Without width and height the density "
       "stated in the file decides." },
@@ -67,9 +69,9 @@ static bool is_inside(const char *picture, const char *dir)
 }
 
 /* What can be known to fail before the long work begins. */
-static sw_status check_args(const cut_args *args, size_t n_operands, const char *picture, sw_note *note)
+static sw_status check_args(const cut_args *args, const char *picture, sw_note *note)
 {
-    if (n_operands == 0) return sw_fail(note, SW_BAD_USAGE, "a picture is missing: stencilwright cut PICTURE --out DIR");
+    if (picture == NULL) return sw_fail(note, SW_BAD_USAGE, "a picture is missing: stencilwright cut PICTURE --out DIR");
     if (args->out == NULL || args->out[0] == '\0')
         return sw_fail(note, SW_BAD_USAGE, "--out is missing; name the folder to write, like --out heron-job");
     if (is_inside(picture, args->out))
@@ -88,18 +90,41 @@ static sw_status print_result(const cut_args *args, const sw_job *job, sw_note *
     return is_printed ? SW_OK : sw_fail(note, SW_IO, "the report cannot be printed; is standard output full or closed?");
 }
 
+/* The command line; when it names an options file, that file first and the command line again over it. */
+static sw_status parse_args(const sw_cli_command *command, int argc, char **argv, cut_args *args, const char **picture,
+                            char **file_text, bool *is_help, sw_note *note)
+{
+    size_t n_operands = 0;
+    const cut_args defaults = *args;
+    SW_TRY(sw_cli_parse(command, argc, argv, args, picture, 1, &n_operands, is_help, note));
+    if (*is_help || args->job_file == NULL) return SW_OK;
+    const char *const path = args->job_file;
+    *args = defaults;
+    *picture = NULL;
+    SW_TRY(sw_cli_read_options(command, path, args, file_text, picture, note));
+    const size_t n_file_paints = args->paints.n;
+    SW_TRY(sw_cli_parse(command, argc, argv, args, picture, 1, &n_operands, is_help, note));
+    if (args->paints.n > n_file_paints && n_file_paints > 0) { /* paints given here replace the file's */
+        args->paints.n -= n_file_paints;
+        memmove(args->paints.rgb, args->paints.rgb + n_file_paints, args->paints.n * sizeof args->paints.rgb[0]);
+    }
+    return SW_OK;
+}
+
 static int run_cut(const sw_cli_command *command, int argc, char **argv)
 {
     cut_args args = { .opts = sw_cut_defaults() };
     const char *picture = NULL;
-    size_t n_operands = 0;
     bool is_help = false;
     sw_note note = { 0 };
     sw_job *job = NULL;
-    sw_status st = sw_cli_parse(command, argc, argv, &args, &picture, 1, &n_operands, &is_help, &note);
-    if (is_help) return sw_cli_help(command), 0;
-    if (st == SW_OK) st = check_args(&args, n_operands, picture, &note);
-    if (st != SW_OK) return sw_cli_fail(st, &note);
+    char *file_text = NULL;
+    sw_status st = parse_args(command, argc, argv, &args, &picture, &file_text, &is_help, &note);
+    if (st == SW_OK && !is_help) st = check_args(&args, picture, &note);
+    if (is_help || st != SW_OK) {
+        sw_free(file_text);
+        return is_help ? sw_cli_help(command), 0 : sw_cli_fail(st, &note);
+    }
 
     sw_cli_progress progress;
     sw_cli_progress_begin(&progress, args.is_quiet);
@@ -115,6 +140,7 @@ static int run_cut(const sw_cli_command *command, int argc, char **argv)
     sw_note print_note = { 0 };
     const sw_status printed = job != NULL ? print_result(&args, job, &print_note) : SW_OK;
     sw_job_free(job);
+    sw_free(file_text);
     if (st != SW_OK) return sw_cli_fail(st, &note);
     return printed != SW_OK ? sw_cli_fail(printed, &print_note) : 0;
 }

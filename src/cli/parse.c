@@ -106,6 +106,47 @@ static sw_status take_option(const sw_cli_command *command, int argc, char **arg
     return set_field(option, argv[*i], args, note);
 }
 
+#define MAX_OPTIONS_BYTES 1000000u
+
+static sw_status take_line(const sw_cli_command *command, char *line, const char *path, void *args, const char **picture,
+                           sw_note *note)
+{
+    const size_t n = strcspn(line, " ");
+    const char *const value = line[n] == ' ' ? line + n + 1 : line + n;
+    if (n == 7 && memcmp(line, "picture", n) == 0) {
+        *picture = value;
+        return SW_OK;
+    }
+    const sw_cli_option *const option = find_option(command, line, n);
+    if (option == NULL)
+        return sw_fail(note, SW_BAD_USAGE, "'%s' has a line '%s' that is not an option of %s", path, line, command->name);
+    if ((option->kind == SW_CLI_FLAG) != (*value == '\0'))
+        return sw_fail(note, SW_BAD_USAGE, "'%s': %s %s", path, option->name,
+                       option->kind == SW_CLI_FLAG ? "takes no value" : "needs a value");
+    return set_field(option, value, args, note);
+}
+
+sw_status sw_cli_read_options(const sw_cli_command *command, const char *path, void *args, char **text,
+                              const char **picture, sw_note *note)
+{
+    uint8_t *bytes = NULL;
+    size_t n = 0;
+    SW_TRY(sw_file_read(path, MAX_OPTIONS_BYTES, &bytes, &n, note));
+    char *const lines = sw_alloc_array(n + 1, 1);
+    if (lines != NULL && n > 0) memcpy(lines, bytes, n);
+    sw_free(bytes);
+    if (lines == NULL) return sw_fail_memory(note, path);
+    *text = lines;
+    for (char *p = lines; *p != '\0';) {
+        const size_t length = strcspn(p, "\r\n");
+        char *const next = p + length + (p[length] != '\0');
+        p[length] = '\0';
+        if (*p != '\0' && *p != '#') SW_TRY(take_line(command, p, path, args, picture, note));
+        p = next;
+    }
+    return SW_OK;
+}
+
 sw_status sw_cli_parse(const sw_cli_command *command, int argc, char **argv, void *args, const char **operands,
                        size_t max_operands, size_t *n_operands, bool *is_help, sw_note *note)
 {

@@ -1,6 +1,7 @@
 /* The pipeline: picture -> separation -> sheets -> contours -> layout -> proof, in this order and no other. */
 #include "job/job.h"
 
+#include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -38,16 +39,32 @@ static sw_rgb8 rgb8_from_number(uint32_t rgb)
     return (sw_rgb8){ (uint8_t)(rgb >> 16 & 0xff), (uint8_t)(rgb >> 8 & 0xff), (uint8_t)(rgb & 0xff) };
 }
 
+static char *copy_of(const char *text)
+{
+    const size_t n = strlen(text) + 1;
+    char *const copy = sw_alloc_array(n, 1);
+    if (copy != NULL) memcpy(copy, text, n);
+    return copy;
+}
+
 static sw_status keep_name(sw_job *job, const char *path, sw_note *note)
 {
     const char *const slash = strrchr(path, '/');
     const char *base = slash != NULL && slash[1] != '\0' ? slash + 1 : path;
     if (strcmp(path, "-") == 0) base = "standard input";
-    const size_t n = strlen(base) + 1;
-    job->picture_name = sw_alloc_array(n, 1);
-    if (job->picture_name == NULL) return sw_fail_memory(note, "the picture's name");
-    memcpy(job->picture_name, base, n);
+    job->picture_path = copy_of(path);
+    job->picture_name = copy_of(base);
+    if (job->picture_path == NULL || job->picture_name == NULL) return sw_fail_memory(note, "the picture's name");
     return SW_OK;
+}
+
+/* Lengths in whole nanometres, so that job.options repeats them to the bit. */
+static void tidy(sw_cut_opts *opts)
+{
+    double *const lengths[] = { &opts->width_mm,   &opts->height_mm, &opts->min_opening_mm, &opts->min_web_mm,
+                                &opts->frame_mm,   &opts->trap_mm,   &opts->droop_mm };
+    for (size_t i = 0; i < SW_ARRAY_LEN(lengths); i++) *lengths[i] = sw_job_tidy_mm(*lengths[i]);
+    opts->detail_ratio = nearbyint(opts->detail_ratio * 1e8) / 1e8;
 }
 
 /* Decode the picture and bring it onto the grid; fills size, grid and source size of the job. */
@@ -210,7 +227,9 @@ sw_status sw_job_cut(const char *picture, const sw_cut_opts *opts, sw_job **out,
     sw_job *job = NULL;
     sw_picture art = { 0 };
     if (note != NULL) note->text[0] = '\0';
-    sw_status st = sw_job_check_opts(opts, note);
+    sw_cut_opts asked = *opts;
+    tidy(&asked);
+    sw_status st = sw_job_check_opts(&asked, note);
     if (st != SW_OK) goto cleanup;
     sw_threads_set(opts->n_threads);
     job = sw_alloc_array(1, sizeof *job);
@@ -218,8 +237,8 @@ sw_status sw_job_cut(const char *picture, const sw_cut_opts *opts, sw_job **out,
         st = sw_fail_memory(note, "the job");
         goto cleanup;
     }
-    job->opts = *opts;
-    job->tolerance_mm = TOLERANCE_RATIO * opts->min_opening_mm;
+    job->asked = job->opts = asked;
+    job->tolerance_mm = TOLERANCE_RATIO * asked.min_opening_mm;
     st = keep_name(job, picture, note);
     if (st != SW_OK) goto cleanup;
     st = run(job, picture, &art, note);
@@ -238,6 +257,7 @@ void sw_job_free(sw_job *job)
     if (job == NULL) return;
     for (size_t i = 0; i < job->n_openings; i++) sw_contours_free(&job->openings[i]);
     sw_free(job->openings);
+    sw_free(job->picture_path);
     sw_free(job->picture_name);
     sw_separation_free(&job->separation);
     sw_sheets_free(&job->sheets);

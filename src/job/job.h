@@ -11,7 +11,9 @@
 
 /** Everything a finished job holds. Every part is owned; zeroed parts are fine. */
 struct sw_job {
-    sw_cut_opts opts;             /* as asked, width and height filled in */
+    sw_cut_opts asked;            /* as asked, lengths in whole nanometres */
+    sw_cut_opts opts;             /* the same, width and height filled in */
+    char *picture_path;           /* as asked */
     char *picture_name;           /* base name of the picture's file */
     size_t source_width_px, source_height_px; /* upright, in the file */
     sw_grid grid;
@@ -44,6 +46,11 @@ SW_MUST_USE sw_status sw_job_check_opts(const sw_cut_opts *opts, sw_note *note);
 
 /** Add a warning line to the job; a failure to allocate loses the line only. */
 void sw_job_warn(sw_job *job, const char *format, ...) SW_PRINTF(2, 3);
+
+/** The nearest whole nanometre: lengths that files repeat exactly. */
+double sw_job_tidy_mm(double length_mm);
+/** Append job.options: the picture's path and every option as the command line names it. */
+void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *asked);
 
 #define SW_PANEL_NAME_SIZE 64
 /** Name of a panel's cut file without folder and ending: "pass-2" or "pass-2-panel-A1". */

@@ -62,6 +62,13 @@ static sw_status put_preview(const sw_job *job, sw_folder *folder, sw_note *note
     return put(folder, "preview.png", st, &text, note);
 }
 
+static sw_status put_options(const sw_job *job, sw_folder *folder, sw_note *note)
+{
+    sw_text text = { 0 };
+    sw_job_add_options(&text, job->picture_path, &job->asked);
+    return put(folder, "job.options", SW_OK, &text, note);
+}
+
 static sw_status put_json(const sw_job *job, sw_folder *folder, sw_note *note)
 {
     char *const json = sw_job_json(job);
@@ -82,6 +89,7 @@ sw_status sw_job_write(const sw_job *job, const char *dir, bool is_replace, sw_n
     st = put_layers(job, folder, note);
     if (st == SW_OK) st = put_cuts(job, folder, note);
     if (st == SW_OK) st = put_preview(job, folder, note);
+    if (st == SW_OK) st = put_options(job, folder, note);
     if (st == SW_OK) st = put_json(job, folder, note);
     if (st == SW_OK && sw_is_interrupted()) st = sw_fail(note, SW_INTERRUPTED, "interrupted; nothing was written");
     if (st == SW_OK) st = sw_folder_finish(folder, note);

@@ -18,7 +18,8 @@
 /* Names that jobs write at the top of their folder; panels are "pass-...", and whatever an old job.json names counts
  * as well. */
 static const char *const own_names[] = { "job.json", "job.html", "layers.svg", "layers.pdf", "layers.eps",
-                                         "preview.png", "picture.png", "wall.png", "cut" };
+                                         "preview.png", "picture.png", "wall.png",  "bridges.png",
+                                         "touch-up.png", "job.options", "cut" };
 
 struct sw_folder {
     char parent[SW_PATH_MAX], name[SW_PATH_MAX]; /* where it will be */

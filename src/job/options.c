@@ -1,0 +1,38 @@
+/* job.options: what was asked, one "name value" a line, in the names of the command line. `cut --job` reads it back. */
+#include "job/job.h"
+
+#include <math.h>
+
+#define LENGTH_DECIMALS 6 /* lengths are whole nanometres, so what is printed is exactly what was used */
+
+double sw_job_tidy_mm(double length_mm)
+{
+    return length_mm < 1e9 ? nearbyint(length_mm * 1e6) / 1e6 : length_mm; /* a NaN stays one and is refused later */
+}
+
+static void add_length(sw_text *out, const char *name, double length_mm)
+{
+    sw_text_addf(out, "%s ", name);
+    sw_text_add_number(out, length_mm, LENGTH_DECIMALS);
+    sw_text_add(out, "mm\n");
+}
+
+void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *asked)
+{
+    static const char *const kinds[] = { "tone", "colour", "line" };
+    sw_text_add(out, "# What was asked; stencilwright cut --job job.options --out DIR does it again.\n");
+    sw_text_addf(out, "picture %s\n", picture);
+    if (asked->width_mm > 0.0) add_length(out, "width", asked->width_mm);
+    if (asked->height_mm > 0.0) add_length(out, "height", asked->height_mm);
+    sw_text_addf(out, "passes %zu\n", asked->n_passes);
+    sw_text_addf(out, "separate %s\n", kinds[asked->kind]);
+    for (size_t i = 0; i < asked->n_paints; i++) sw_text_addf(out, "paint #%06x\n", (unsigned)asked->paint_rgb[i]);
+    sw_text_addf(out, "ground #%06x\n", (unsigned)asked->ground_rgb);
+    sw_text_add(out, "detail ");
+    sw_text_add_number(out, asked->detail_ratio * 100.0, LENGTH_DECIMALS);
+    sw_text_add(out, "\n");
+    add_length(out, "min-opening", asked->min_opening_mm);
+    add_length(out, "min-web", asked->min_web_mm);
+    add_length(out, "frame", asked->frame_mm);
+    add_length(out, "trap", asked->trap_mm);
+}
