@@ -99,4 +99,46 @@ SW_MUST_USE sw_status sw_layout_make(const sw_grid *grid, const sw_layout_sheet 
 
 void sw_layout_free(sw_layout *layout);
 
+/* ---- what it will take (estimate.c) ---------------------------------------------------------------- */
+
+/** Rates for the estimates. Zero means the default; every default is common practice, no source. */
+typedef struct sw_rates {
+    double feed_mm_s;          /* along a cut; 20 */
+    double travel_mm_s;        /* between cuts; 200 */
+    double pierce_s;           /* each time the tool goes in; 0.5 */
+    double load_minutes;       /* a panel on and off the machine; 3 */
+    double coverage_m2;        /* what one can covers in one coat; 2 */
+    double waste_ratio;        /* share of the paint that lands on the sheet; 0.35 */
+    double place_minutes;      /* line up one panel and tape it; 6 */
+    double spray_minutes_m2;   /* spray a square metre of opening; 4 */
+    double dry_minutes;        /* wait between two passes; 15 */
+} sw_rates;
+
+/** The rates with defaults put in. Returns SW_OK, SW_BAD_LENGTH (not finite, below 0, or a waste of 1 and above). */
+SW_MUST_USE sw_status sw_rates_complete(const sw_rates *rates, sw_rates *out, sw_note *note);
+
+/** What one pass takes, or all. */
+typedef struct sw_estimate {
+    size_t n_panels;
+    double material_m2;        /* of the panels, frames included */
+    double cut_mm, travel_mm;
+    size_t n_pierces;          /* contours: openings, marks, edges */
+    double machine_minutes;
+    double open_m2;
+    size_t n_cans;             /* whole cans; of all passes: their sum, each pass has its own paint */
+    double paint_cans;         /* the same before rounding up */
+    double painting_minutes;   /* placing and spraying; of all passes also drying between them */
+} sw_estimate;
+
+/**
+ * Estimate each pass and the whole job.
+ *
+ * passes  n_passes entries, pass k at passes[k - 1]; panels of other passes count in the total only
+ * total   of all panels; drying between passes included
+ *
+ * Returns SW_OK, SW_BAD_LENGTH (see sw_rates_complete).
+ */
+SW_MUST_USE sw_status sw_layout_estimate(const sw_layout *layout, const sw_rates *rates, sw_estimate *passes,
+                                         size_t n_passes, sw_estimate *total, sw_note *note);
+
 #endif
