@@ -7,8 +7,8 @@
 
 #define BRIDGE_UNIT 16u         /* costs count in 1/16 CIEDE2000 a pixel */
 /* A pixel of any bridge costs this much even where it is hidden: length weakens it. Taste: at 1 hidden bridges wound
- * across half a picture to save a few visible millimetres. */
-#define BRIDGE_LENGTH (3u * BRIDGE_UNIT)
+ * across half a picture to save a few visible millimetres, at 3 some were still 400 mm long and 5 wide. */
+#define BRIDGE_LENGTH (6u * BRIDGE_UNIT)
 #define BRIDGE_WALL UINT32_MAX  /* cost of a pixel no bridge may cover */
 #define BRIDGE_ROOT 1u          /* the part that is the frame: first in raster order */
 
@@ -37,6 +37,7 @@ typedef struct bridge_strip {
     uint32_t from, to;    /* parts at a and at b */
     sw_pt_px a, b;
     double cost;          /* sum of pixel costs; HUGE_VAL: no strip is possible here */
+    double seen;          /* of that, what is seen on the wall */
     bool is_path;         /* bent: follows the cheapest path over the cells u and v */
     size_t u, v;
 } bridge_strip;

@@ -18,6 +18,8 @@
 /* How far a strip's axis runs into the parts it joins: with half the width round it, short of a web's far side. */
 #define ROOT_WIDTHS 0.35
 #define OVERHANG_FACTOR 3.0
+/* A strip this many widths long costs twice its plain length. Taste: 60 mm of a 5 mm strip. */
+#define SLENDER_WIDTHS 12.0
 
 typedef struct ray {
     double length_px; /* to the first pixel of material */
@@ -114,28 +116,39 @@ static double share_of(const frame *fr, double half_width, size_t x, size_t y)
     return along > fr->half_px ? OVERHANG_FACTOR * factor : factor;
 }
 
+/* Longer strips than some widths flap: their pixels cost more and more, in units of BRIDGE_LENGTH. */
+static double slender_cost(const bridge_ground *g, const bridge_strip *s)
+{
+    const double widths = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px) / g->width_px;
+    return BRIDGE_LENGTH * widths * g->width_px * g->width_px * (widths * widths) / (SLENDER_WIDTHS * SLENDER_WIDTHS);
+}
+
 /* Sum over the strip's pixels and the verge beside it; only every stride-th pixel both ways, scaled up. */
-static double strip_cost(const bridge_ground *g, const bridge_strip *s, size_t stride)
+static void strip_measure(const bridge_ground *g, bridge_strip *s, size_t stride)
 {
     const double half_width = 0.5 * g->width_px;
     const plan p = plan_of(g, s, half_width + VERGE_WIDTHS * g->width_px);
     const size_t width = g->mask.width_px;
     size_t y0, y1, x0, x1;
-    double sum = 0.0;
+    double sum = 0.0, seen = 0.0;
+    s->cost = HUGE_VAL;
     plan_rows(&p, g->mask.height_px, &y0, &y1);
     for (size_t y = (y0 + stride - 1) / stride * stride; y < y1; y += stride) {
         plan_columns(&p, (double)y + 0.5, width, &x0, &x1);
         for (size_t x = (x0 + stride - 1) / stride * stride; x < x1; x += stride) {
             if (g->part[y * width + x] != 0) continue;
             const uint32_t cost = bridge_pixel_cost(g, x, y);
+            const double share = share_of(&p.fr, half_width, x, y);
             if (cost != BRIDGE_WALL) {
-                sum += share_of(&p.fr, half_width, x, y) * cost;
+                sum += share * cost;
+                if (cost > BRIDGE_LENGTH) seen += share * (cost - BRIDGE_LENGTH);
             } else if (share_of(&p.fr, half_width + 1.0, x, y) >= 1.0) {
-                return HUGE_VAL;
+                return;
             }
         }
     }
-    return sum * (double)(stride * stride);
+    s->cost = sum * (double)(stride * stride) + slender_cost(g, s);
+    s->seen = seen * (double)(stride * stride);
 }
 
 static size_t search_stride(const bridge_ground *g)
@@ -157,7 +170,7 @@ static bridge_strip strip_through(const bridge_ground *g, sw_pt_px at, double an
     const sw_pt_px rear = { at.x_px - behind.length_px * dx, at.y_px - behind.length_px * dy };
     s.a = ahead.part == to ? rear : front;
     s.b = ahead.part == to ? front : rear;
-    s.cost = strip_cost(g, &s, search_stride(g));
+    strip_measure(g, &s, search_stride(g));
     return s;
 }
 
@@ -177,7 +190,7 @@ static bridge_strip strip_between(const bridge_ground *g, sw_pt_px p, sw_pt_px q
         }
         if (part != from && part != 0) return s;
     }
-    s.cost = strip_cost(g, &s, 1);
+    strip_measure(g, &s, 1);
     return s;
 }
 
@@ -222,7 +235,7 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
             if (tried.cost < best.cost) best = tried;
         }
     if (best.cost < HUGE_VAL) best = descend(g, best, most_px);
-    if (best.cost < HUGE_VAL) best.cost = strip_cost(g, &best, 1);
+    if (best.cost < HUGE_VAL) strip_measure(g, &best, 1);
     if (!(best.cost < HUGE_VAL)) best = strip_between(g, a, b, c->lo, c->hi);
     if (best.cost < HUGE_VAL) return best;
     best.is_path = true;
@@ -232,6 +245,7 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
     best.b = b;
     /* the path's cost is a centre line's; 5 counts a cell's side */
     best.cost = (double)c->cost / 5.0 * (double)f->factor * g->width_px;
+    best.seen = 0.5 * best.cost; /* nobody has counted */
     return best;
 }
 

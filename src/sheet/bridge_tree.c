@@ -1,14 +1,14 @@
-/* Which strips: the cheapest spanning tree over parts (Kruskal 1956, rooted at the frame); then a part at the end of
- * a branch is cut away where losing it shows less than its bridge. */
+/* Which strips: the cheapest spanning tree over parts (Kruskal 1956), then, from its leaves to the frame, each branch
+ * is cut away whose loss shows less than the bridges that would hold it. */
 #include <math.h>
 #include <stdlib.h>
 
 #include "sheet/bridge_parts.h"
 
-/* Losing a part of the picture is worse than a strip across it of equal error: taste. */
-#define LOSS_FACTOR 2.0
+/* Losing a part of the picture against a strip of equal error: taste. */
+#define LOSS_FACTOR 1.0
 /* Only parts up to this many squares of a bridge's width may be cut away: larger ones are the picture. */
-#define LOSS_MOST_WIDTHS2 3.0
+#define LOSS_MOST_WIDTHS2 40.0
 
 static uint32_t find(uint32_t *up, uint32_t i)
 {
@@ -44,11 +44,19 @@ static void kruskal(const bridge_strips *strips, const ranked *order, uint32_t *
 
 /* ---- parts not worth a bridge ------------------------------------------------------------------------- */
 
-typedef struct part_loss {
-    double loss;     /* summed cost of painting it over; HUGE_VAL: too large to be cut away */
-    size_t n_strips; /* chosen ones that end here */
-    size_t strip;    /* sum of their indices: the one strip when n_strips is 1 */
-} part_loss;
+/* A part in the tree that hangs on the frame. */
+typedef struct branch {
+    uint32_t first;  /* of its links, index + 1 */
+    uint32_t above;  /* part it hangs on; 0: none */
+    size_t strip;    /* by which */
+    double loss;     /* of the whole branch cut away */
+    double kept;     /* what is seen if it stays and is pruned as is best */
+} branch;
+
+typedef struct link {
+    size_t strip;
+    uint32_t next;   /* index + 1 */
+} link;
 
 static double measure_loss(const bridge_ground *g, uint32_t part)
 {
@@ -65,56 +73,81 @@ static double measure_loss(const bridge_ground *g, uint32_t part)
     return loss;
 }
 
-static void count_strip(const bridge_strips *strips, size_t i, part_loss *loss, bool is_added)
+static void link_strips(const bridge_strips *strips, const uint8_t *is_chosen, branch *branches, link *links)
 {
-    const uint32_t ends[2] = { strips->at[i].from, strips->at[i].to };
-    for (size_t k = 0; k < 2; k++) {
-        part_loss *const p = &loss[ends[k]];
-        p->n_strips += is_added ? 1 : (size_t)-1;
-        p->strip += is_added ? i : (size_t)0 - i;
+    uint32_t n = 0;
+    for (size_t i = 0; i < strips->n; i++) {
+        if (!is_chosen[i]) continue;
+        const uint32_t ends[2] = { strips->at[i].from, strips->at[i].to };
+        for (size_t k = 0; k < 2; k++) {
+            links[n] = (link){ i, branches[ends[k]].first };
+            branches[ends[k]].first = ++n;
+        }
     }
 }
 
-static void drop_leaves(const bridge_ground *g, const bridge_strips *strips, part_loss *loss, uint8_t *is_chosen,
-                        uint8_t *is_dropped)
+/* Parts in the order in which they are met from the frame. */
+static size_t walk_tree(const bridge_strips *strips, branch *branches, const link *links, uint32_t *order)
 {
-    bool is_changed = true;
-    while (is_changed) {
-        is_changed = false;
-        for (uint32_t part = BRIDGE_ROOT + 1; part <= g->n_parts; part++) {
-            part_loss *const p = &loss[part];
-            if (p->n_strips != 1 || is_dropped[part] || !(p->loss * LOSS_FACTOR < strips->at[p->strip].cost)) continue;
-            const size_t strip = p->strip;
-            is_dropped[part] = 1;
-            is_chosen[strip] = 0;
-            count_strip(strips, strip, loss, false);
-            is_changed = true;
+    size_t n = 0;
+    order[n++] = BRIDGE_ROOT;
+    for (size_t i = 0; i < n; i++) {
+        const uint32_t part = order[i];
+        for (uint32_t k = branches[part].first; k != 0; k = links[k - 1].next) {
+            const bridge_strip *const s = &strips->at[links[k - 1].strip];
+            const uint32_t other = s->from == part ? s->to : s->from;
+            if (other == branches[part].above) continue;
+            branches[other].above = part;
+            branches[other].strip = links[k - 1].strip;
+            order[n++] = other;
         }
+    }
+    return n;
+}
+
+/* From the leaves inward: what each branch costs at best; then from the frame outward: what is cut away. */
+static void prune(const bridge_ground *g, const bridge_strips *strips, branch *branches, const uint32_t *order,
+                  size_t n, uint8_t *is_chosen, uint8_t *is_dropped)
+{
+    for (size_t i = n; i-- > 1;) {
+        branch *const b = &branches[order[i]], *const above = &branches[b->above];
+        b->loss += measure_loss(g, order[i]);
+        b->kept += strips->at[b->strip].seen;
+        above->loss += b->loss;
+        above->kept += sw_min(b->kept, LOSS_FACTOR * b->loss);
+    }
+    for (size_t i = 1; i < n; i++) {
+        const branch *const b = &branches[order[i]];
+        if (!is_dropped[b->above] && !(LOSS_FACTOR * b->loss < b->kept)) continue;
+        is_dropped[order[i]] = 1;
+        is_chosen[b->strip] = 0;
     }
 }
 
 sw_status bridge_tree_choose(const bridge_ground *g, const bridge_strips *strips, uint8_t *is_chosen,
                              uint8_t *is_dropped, sw_note *note)
 {
-    uint32_t *up = sw_alloc_raw(g->n_parts + 1, sizeof *up);
+    const size_t n_parts = g->n_parts + 1;
+    uint32_t *up = sw_alloc_raw(n_parts, sizeof *up);
     ranked *order = sw_alloc_raw(strips->n + 1, sizeof *order);
-    part_loss *loss = sw_alloc_array(g->n_parts + 1, sizeof *loss);
+    branch *branches = sw_alloc_array(n_parts, sizeof *branches);
+    link *links = sw_alloc_raw(2 * n_parts, sizeof *links);
     sw_status st = SW_OK;
-    if (up == NULL || order == NULL || loss == NULL) {
+    if (up == NULL || order == NULL || branches == NULL || links == NULL) {
         st = sw_fail_memory(note, "the choice of bridges");
         goto cleanup;
     }
-    for (uint32_t i = 0; i <= g->n_parts; i++) up[i] = i;
+    for (uint32_t i = 0; i < n_parts; i++) up[i] = i;
     for (size_t i = 0; i < strips->n; i++) order[i] = (ranked){ strips->at[i].cost, i };
     if (strips->n > 1) qsort(order, strips->n, sizeof *order, compare_ranked);
     kruskal(strips, order, up, is_chosen);
-    for (uint32_t part = BRIDGE_ROOT + 1; part <= g->n_parts; part++) loss[part].loss = measure_loss(g, part);
-    for (size_t i = 0; i < strips->n; i++)
-        if (is_chosen[i]) count_strip(strips, i, loss, true);
-    drop_leaves(g, strips, loss, is_chosen, is_dropped);
+    link_strips(strips, is_chosen, branches, links);
+    const size_t n_hung = walk_tree(strips, branches, links, up); /* `up` has done its work */
+    prune(g, strips, branches, up, n_hung, is_chosen, is_dropped);
 cleanup:
     sw_free(up);
     sw_free(order);
-    sw_free(loss);
+    sw_free(branches);
+    sw_free(links);
     return st;
 }
