@@ -7,8 +7,8 @@
 
 #define BRIDGE_UNIT 16u         /* costs count in 1/16 CIEDE2000 a pixel */
 /* A pixel of any bridge costs this much even where it is hidden: length weakens it. Taste: at 1 hidden bridges wound
- * across half a picture to save a few visible millimetres, at 3 some were still 400 mm long and 5 wide. */
-#define BRIDGE_LENGTH (6u * BRIDGE_UNIT)
+ * across half a picture to save a few visible millimetres, at 6 long visible ones were taken instead. */
+#define BRIDGE_LENGTH (4u * BRIDGE_UNIT)
 #define BRIDGE_WALL UINT32_MAX  /* cost of a pixel no bridge may cover */
 #define BRIDGE_ROOT 1u          /* the part that is the frame: first in raster order */
 
@@ -29,12 +29,13 @@ typedef struct bridge_ground {
     size_t n_parts;
     uint32_t error_of[SW_MAX_PASSES + 1]; /* leaving a pixel unpainted, by what lies below */
     uint32_t loss_of[SW_MAX_PASSES + 1];  /* painting over a pixel that should show this label */
-    uint32_t weight_of[256];              /* 1/16, by salience */
+    uint32_t weight_of[256], loss_weight_of[256]; /* of the two, 1/16, by salience */
 } bridge_ground;
 
 /** A strip from part to part, straight from a to b (both on the outline), or along the field's path. */
 typedef struct bridge_strip {
     uint32_t from, to;    /* parts at a and at b */
+    double width_px;
     sw_pt_px a, b;
     double cost;          /* sum of pixel costs; HUGE_VAL: no strip is possible here */
     double seen;          /* of that, what is seen on the wall */
@@ -135,6 +136,11 @@ size_t bridge_field_step(const bridge_field *f, size_t cell);
 
 /** The best straight strip near a crossing; is_path where no straight one is possible. */
 bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, const bridge_crossing *crossing);
+
+/** Cast a strip through a place in an opening at an angle; cost HUGE_VAL unless it joins the two parts, each met within
+ *  most_px. */
+bridge_strip bridge_strip_through(const bridge_ground *g, sw_pt_px at, double angle, uint32_t from, uint32_t to,
+                                  double most_px);
 
 /** Leave the strip's pixels in the mask; adds to out's area and error, counted in pixels. */
 void bridge_strip_stamp(bridge_ground *g, const bridge_field *f, const bridge_strip *strip, sw_bridge *out);

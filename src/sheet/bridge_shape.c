@@ -225,6 +225,9 @@ sw_status bridge_shape_leave(bridge_ground *g, const bridge_field *f, const brid
         path_box(f, s->u, &lo, &hi);
         path_box(f, s->v, &lo, &hi);
     }
+    const double wider = 0.05 * hypot(hi.x_px - lo.x_px, hi.y_px - lo.y_px); /* a long one may become so */
+    lo = (sw_pt_px){ lo.x_px - wider, lo.y_px - wider };
+    hi = (sw_pt_px){ hi.x_px + wider, hi.y_px + wider };
     patch p = { 0 };
     SW_TRY(patch_make(g, lo, hi, &p, note));
     patch_read(&p, g, p.before);

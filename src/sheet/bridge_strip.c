@@ -20,6 +20,9 @@
 #define OVERHANG_FACTOR 3.0
 /* A strip this many widths long costs twice its plain length. Taste: 60 mm of a 5 mm strip. */
 #define SLENDER_WIDTHS 12.0
+#define SLENDER_MOST 2.0
+/* Hidden ones are made this many times as long as wide at most. */
+#define STOUT_RATIO 10.0
 
 typedef struct ray {
     double length_px; /* to the first pixel of material */
@@ -116,11 +119,13 @@ static double share_of(const frame *fr, double half_width, size_t x, size_t y)
     return along > fr->half_px ? OVERHANG_FACTOR * factor : factor;
 }
 
-/* Longer strips than some widths flap: their pixels cost more and more, in units of BRIDGE_LENGTH. */
+/* Longer strips than some widths flap: their length costs more, up to a limit, because they can be made wider where
+ * nobody sees it. */
 static double slender_cost(const bridge_ground *g, const bridge_strip *s)
 {
-    const double widths = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px) / g->width_px;
-    return BRIDGE_LENGTH * widths * g->width_px * g->width_px * (widths * widths) / (SLENDER_WIDTHS * SLENDER_WIDTHS);
+    const double length = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px);
+    const double ratio = length / (SLENDER_WIDTHS * g->width_px);
+    return BRIDGE_LENGTH * length * g->width_px * sw_min(ratio * ratio, SLENDER_MOST);
 }
 
 /* Sum over the strip's pixels and the verge beside it; only every stride-th pixel both ways, scaled up. */
@@ -157,11 +162,11 @@ static size_t search_stride(const bridge_ground *g)
 }
 
 /* Cast a strip through a place; cost HUGE_VAL unless it joins the two parts. */
-static bridge_strip strip_through(const bridge_ground *g, sw_pt_px at, double angle, uint32_t from, uint32_t to,
+bridge_strip bridge_strip_through(const bridge_ground *g, sw_pt_px at, double angle, uint32_t from, uint32_t to,
                                   double most_px)
 {
     const double dx = cos(angle), dy = sin(angle);
-    bridge_strip s = { .from = from, .to = to, .cost = HUGE_VAL };
+    bridge_strip s = { .from = from, .to = to, .width_px = g->width_px, .cost = HUGE_VAL };
     const ray ahead = cast(g, at, dx, dy, most_px);
     if (ahead.part != from && ahead.part != to) return s;
     const ray behind = cast(g, at, -dx, -dy, most_px);
@@ -178,7 +183,7 @@ static bridge_strip strip_through(const bridge_ground *g, sw_pt_px at, double an
 static bridge_strip strip_between(const bridge_ground *g, sw_pt_px p, sw_pt_px q, uint32_t from, uint32_t to)
 {
     const double dx = q.x_px - p.x_px, dy = q.y_px - p.y_px, length = sqrt(dx * dx + dy * dy);
-    bridge_strip s = { .from = from, .to = to, .a = p, .b = q, .cost = HUGE_VAL };
+    bridge_strip s = { .from = from, .to = to, .a = p, .b = q, .width_px = g->width_px, .cost = HUGE_VAL };
     const double step = length > 0.0 ? 0.25 / length : 1.0;
     for (double t = 0.0; t <= 1.0; t += step) {
         const sw_pt_px at = { p.x_px + t * dx, p.y_px + t * dy };
@@ -205,7 +210,7 @@ static bridge_strip descend(const bridge_ground *g, bridge_strip s, double most_
         static const double moves[][2] = { { 1, 0 }, { -1, 0 }, { 0, 1 }, { 0, -1 }, { 1, 1 }, { -1, -1 }, { 1, -1 }, { -1, 1 } };
         for (size_t i = 0; i < SW_ARRAY_LEN(moves); i++) {
             const double t = moves[i][0] * shift;
-            const bridge_strip tried = strip_through(g, (sw_pt_px){ fr.mid.x_px - t * fr.dy, fr.mid.y_px + t * fr.dx },
+            const bridge_strip tried = bridge_strip_through(g, (sw_pt_px){ fr.mid.x_px - t * fr.dy, fr.mid.y_px + t * fr.dx },
                                                      angle + moves[i][1] * turn, s.from, s.to, most_px);
             if (tried.cost < best.cost) best = tried;
         }
@@ -228,10 +233,10 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
     const double along = atan2(b.y_px - a.y_px, b.x_px - a.x_px);
     const double most_px = REACH_WIDTHS * g->width_px + REACH_RATIO * hypot(b.x_px - a.x_px, b.y_px - a.y_px);
     static const double turns[] = { 0.0, 0.4, -0.4, 0.8, -0.8, 1.2, -1.2, 1.57 };
-    bridge_strip best = { .from = c->lo, .to = c->hi, .cost = HUGE_VAL };
+    bridge_strip best = { .from = c->lo, .to = c->hi, .width_px = g->width_px, .cost = HUGE_VAL };
     for (size_t i = 0; i < SW_ARRAY_LEN(at) && best.cost == HUGE_VAL; i++)
         for (size_t k = 0; k < SW_ARRAY_LEN(turns); k++) {
-            const bridge_strip tried = strip_through(g, at[i], along + turns[k], c->lo, c->hi, most_px);
+            const bridge_strip tried = bridge_strip_through(g, at[i], along + turns[k], c->lo, c->hi, most_px);
             if (tried.cost < best.cost) best = tried;
         }
     if (best.cost < HUGE_VAL) best = descend(g, best, most_px);
@@ -268,6 +273,26 @@ static void stamp_straight(bridge_ground *g, const bridge_strip *s, sw_bridge *o
     }
 }
 
+/* A long strip where nobody sees it is made wider by strips side by side, up to a tenth of its length, as long as they
+ * join the same parts and show nothing more. */
+static double widen(bridge_ground *g, const bridge_strip *s, sw_bridge *out)
+{
+    const frame fr = frame_of(s);
+    const double length = 2.0 * fr.half_px, step = 0.8 * g->width_px, angle = atan2(fr.dy, fr.dx);
+    const int most = (int)sw_min((length / STOUT_RATIO - g->width_px) / step, 20.0);
+    int n = 0;
+    for (int side = -1; side <= 1; side += 2)
+        for (int k = 1; n < most; k++, n++) {
+            const double t = side * k * step;
+            const sw_pt_px at = { fr.mid.x_px - t * fr.dy, fr.mid.y_px + t * fr.dx };
+            if (bridge_part_at(g, at.x_px, at.y_px) != 0) break;
+            const bridge_strip beside = bridge_strip_through(g, at, angle, s->from, s->to, 0.75 * length);
+            if (!(beside.cost < HUGE_VAL) || beside.seen > 0.1 * s->seen) break;
+            stamp_straight(g, &beside, out);
+        }
+    return g->width_px + n * step;
+}
+
 static void stamp_disc(bridge_ground *g, sw_pt_px at, sw_bridge *out)
 {
     const double r = 0.5 * g->width_px + 0.25;
@@ -300,6 +325,7 @@ void bridge_strip_stamp(bridge_ground *g, const bridge_field *f, const bridge_st
 {
     if (!s->is_path) {
         stamp_straight(g, s, out);
+        out->width_mm = sw_mm_from_px(&g->grid, widen(g, s, out));
         return;
     }
     stamp_path(g, f, s->u, out);

@@ -5,8 +5,6 @@
 
 #include "sheet/bridge_parts.h"
 
-/* Losing a part of the picture against a strip of equal error: taste. */
-#define LOSS_FACTOR 1.0
 /* Only parts up to this many squares of a bridge's width may be cut away: larger ones are the picture. */
 #define LOSS_MOST_WIDTHS2 40.0
 
@@ -68,7 +66,7 @@ static double measure_loss(const bridge_ground *g, uint32_t part)
         for (size_t x = box->x0; x < box->x1; x++) {
             if (g->part[y * g->mask.width_px + x] != part) continue;
             const size_t at = bridge_grid_index(g, x, y);
-            loss += (double)(g->loss_of[sep->label[at]] * g->weight_of[sep->salience[at]] / BRIDGE_UNIT);
+            loss += (double)(g->loss_of[sep->label[at]] * g->loss_weight_of[sep->salience[at]] / BRIDGE_UNIT);
         }
     return loss;
 }
@@ -114,11 +112,11 @@ static void prune(const bridge_ground *g, const bridge_strips *strips, branch *b
         b->loss += measure_loss(g, order[i]);
         b->kept += strips->at[b->strip].seen;
         above->loss += b->loss;
-        above->kept += sw_min(b->kept, LOSS_FACTOR * b->loss);
+        above->kept += sw_min(b->kept, b->loss);
     }
     for (size_t i = 1; i < n; i++) {
         const branch *const b = &branches[order[i]];
-        if (!is_dropped[b->above] && !(LOSS_FACTOR * b->loss < b->kept)) continue;
+        if (!is_dropped[b->above] && !(b->loss < b->kept)) continue;
         is_dropped[order[i]] = 1;
         is_chosen[b->strip] = 0;
     }
