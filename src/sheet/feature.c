@@ -26,6 +26,12 @@
 #define LINE_LENGTHS 3
 #define LINE_COUNTS 2.5
 
+/* Corner parts are rid of what a disc of this share of the smallest width does not reach, if it is more than a right
+ * angle leaves: hairs along an edge, which no blade follows and every curve would have to. */
+#define OPENING_HAIR_RATIO 0.6
+#define WEB_HAIR_RATIO 0.4
+#define HAIR_LEAST_PX 3u
+
 /* Salience of 255 makes an error count this much more. By taste. */
 #define SALIENCE_COUNTS 8.0
 
@@ -43,6 +49,7 @@ typedef struct mender {
     bool is_settling;   /* only material may be added */
     bool may_merge;     /* webs may be cut away where that shows; else only where it does not */
     bool is_line_cut;   /* the line runs out of the raster */
+    bool is_first;      /* first round */
 } mender;
 
 static void mender_free(mender *m)
@@ -246,7 +253,8 @@ static bool mend_one(mender *m)
         if (!sw_pixels_add(&m->changed, list->at[i])) return false;
         is_changed = true;
     }
-    if (is_changed) count(m, is_added);
+    /* crumbs of a few pixels are no loss that anybody would look for; lost_mm2 has them */
+    if (is_changed && (is_added || 4 * list->n >= m->room.width_px * m->room.width_px)) count(m, is_added);
     return true;
 }
 
@@ -302,6 +310,28 @@ static bool mend_rest(mender *m)
     return true;
 }
 
+/* Corners as the narrow find left them: opened and narrow are still right, thin and todo serve as room. */
+static bool trim_hairs(mender *m)
+{
+    sw_narrow *const room = &m->room;
+    const size_t n_words = m->open.words * m->open.rows;
+    const double ratio = m->is_openings ? OPENING_HAIR_RATIO : WEB_HAIR_RATIO;
+    const sw_disc disc = sw_disc_of_diameter((size_t)(ratio * (double)room->width_px + 0.5));
+    sw_bits_open(&room->set, false, &disc, &room->todo, &room->thin);
+    for (size_t i = 0; i < n_words; i++)
+        room->todo.at[i] = room->set.at[i] & ~room->opened.at[i] & ~room->narrow.at[i] & ~room->thin.at[i];
+    for (size_t i = 0; i < n_words; i++)
+        while (room->todo.at[i] != 0) {
+            const uint32_t p = (uint32_t)(64 * i) + (uint32_t)__builtin_ctzll(room->todo.at[i]);
+            if (!gather_line(m, p)) return false;
+            for (size_t k = 0; k < m->line.n && m->line.n >= HAIR_LEAST_PX; k++) {
+                size_t index;
+                if (in_window(m, m->line.at[k], &index)) drop(&m->next, m->line.at[k]);
+            }
+        }
+    return true;
+}
+
 static sw_status mend_set(mender *m, bool is_openings, sw_note *note)
 {
     const size_t n_words = m->open.words * m->open.rows;
@@ -311,7 +341,8 @@ static sw_status mend_set(mender *m, bool is_openings, sw_note *note)
     m->to_disc = sw_disc_of_diameter(is_openings ? m->job->opening_to_px : m->job->web_to_px);
     for (size_t i = 0; i < n_words; i++) m->next.at[i] = m->room.set.at[i] = m->open.at[i] ^ flip;
     SW_TRY(sw_narrow_find(&m->room, is_openings, note));
-    if (!mend_lines(m) || !mend_rest(m)) return sw_fail_memory(note, "smallest features");
+    const bool is_ok = mend_lines(m) && mend_rest(m) && (m->is_settling || !m->is_first || trim_hairs(m));
+    if (!is_ok) return sw_fail_memory(note, "smallest features");
     for (size_t i = 0; i < n_words; i++) m->open.at[i] = m->next.at[i] ^ flip;
     m->n_cut += m->room.n_cut;
     return SW_OK;
@@ -458,7 +489,9 @@ static sw_status mend_where(mender *m, const patches *todo, sw_note *note)
 static sw_status mend_rounds(mender *m, size_t max_rounds, sw_note *note)
 {
     m->n_cut = 0;
+    m->is_first = true;
     SW_TRY(mend_both(m, note));
+    m->is_first = false;
     m->may_merge = false; /* a merged web that comes back is thickened, or rounds could go on for ever */
     for (size_t round = 1; round < max_rounds && m->changed.n > 0; round++) {
         if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted");
