@@ -1,46 +1,57 @@
-/* Proof that no fitted curve crosses itself or another.
+/* Where curves cross, themselves or another; the proof that fitted curves do not.
  *
  * The curves are walked as polygons, their edges sorted into a grid of cells, and edges that share a cell are tested
  * against each other. */
-#include <string.h>
-
 #include "contour/outline.h"
 
-#define WALK_PX 0.05  /* chords stay that near to the curves */
-#define EDGE_PX 24.0  /* longer edges are cut up, so that a cell box stays small */
-#define CELL_PX 12.0
+#define WALK_PX 0.05     /* of fitted curves: chords stay that near to them */
+#define EDGE_PX 24.0     /* longer edges are cut up, so that a cell box stays small */
+#define CELLS_RATIO 0.5  /* of the longest edge: side of a cell */
 
 typedef struct edge {
     pt a, b;
-    uint32_t shape, segment, order; /* order: along its contour */
+    double t0, t1, along; /* parameters of the segment at a and b; length along the contour at a */
+    uint32_t contour, segment, order; /* order: along its contour */
 } edge;
 
 typedef struct edges {
     edge *at;
     size_t n, cap;
+    uint32_t *n_of; /* edges of each contour */
 } edges;
 
 typedef struct walk {
     edges *all;
-    pt last, first;
-    uint32_t shape, segment, order;
-    bool has_last, is_ok;
+    pt last;
+    double t, t_step, along, longest;
+    uint32_t contour, segment, order;
 } walk;
 
 static bool add_edge(walk *w, pt to)
 {
-    const double len = pt_len(pt_sub(to, w->last));
+    const double len = pt_len(pt_sub(to, w->last)), t = w->t;
+    w->t += w->t_step;
     if (len == 0.0) return true;
-    const size_t n = (size_t)ceil(len / EDGE_PX);
+    const size_t n = (size_t)ceil(len / w->longest);
     void *at = w->all->at;
     if (!sw_grow(&at, &w->all->cap, w->all->n + n, sizeof *w->all->at)) return false;
     w->all->at = at;
     for (size_t k = 0; k < n; k++) {
-        const pt a = pt_mix(w->last, to, (double)k / (double)n);
-        const pt b = k + 1 == n ? to : pt_mix(w->last, to, (double)(k + 1) / (double)n);
-        w->all->at[w->all->n++] = (edge){ a, b, w->shape, w->segment, w->order++ };
+        const double from = (double)k / (double)n, till = (double)(k + 1) / (double)n;
+        w->all->at[w->all->n++] = (edge){ .a = pt_mix(w->last, to, from), .b = k + 1 == n ? to : pt_mix(w->last, to, till),
+                                          .t0 = t + from * w->t_step, .t1 = t + till * w->t_step,
+                                          .along = w->along + from * len, .contour = w->contour,
+                                          .segment = w->segment, .order = w->order++ };
     }
     w->last = to;
+    w->along += len;
+    return true;
+}
+
+static bool count_point(void *ctx, sw_pt_mm p)
+{
+    (void)p;
+    ++*(size_t *)ctx;
     return true;
 }
 
@@ -48,30 +59,27 @@ static bool take_point(void *ctx, sw_pt_mm p)
 {
     walk *const w = ctx;
     const pt to = { p.x_mm, p.y_mm };
-    if (!w->has_last) {
-        w->has_last = true;
-        w->last = to;
-        return true;
-    }
+    if (to.x == w->last.x && to.y == w->last.y) return true; /* a segment's walk begins where we are */
     return add_edge(w, to);
 }
 
 /* Segment by segment, so that every edge knows its own. */
-static bool walk_shape(const shape *s, uint32_t index, edges *all)
+static bool walk_contour(const sw_contour *c, uint32_t index, double tolerance, double longest, edges *all)
 {
-    walk w = { .all = all, .shape = index };
-    w.last = (pt){ s->fitted.start.x_mm, s->fitted.start.y_mm };
-    w.has_last = true;
-    sw_pt_mm p0 = s->fitted.start;
-    for (size_t k = 0; k < s->fitted.n_segs; k++) {
-        sw_seg *const seg = &s->fitted.segs[k];
+    walk w = { .all = all, .contour = index, .longest = longest, .last = { c->start.x_mm, c->start.y_mm } };
+    sw_pt_mm p0 = c->start;
+    for (size_t k = 0; k < c->n_segs; k++) {
+        const sw_contour one = { .start = p0, .segs = &c->segs[k], .n_segs = 1 };
+        size_t n_chords = 0;
+        if (!sw_contour_flatten(&one, tolerance, count_point, &n_chords)) return false;
         w.segment = (uint32_t)k;
-        const sw_contour one = { .start = p0, .segs = seg, .n_segs = 1 };
-        w.has_last = false; /* the walk begins at the segment's start, where we are */
-        if (!sw_contour_flatten(&one, WALK_PX, take_point, &w)) return false;
-        if (!add_edge(&w, (pt){ seg->end.x_mm, seg->end.y_mm })) return false;
-        p0 = seg->end;
+        w.t = 0.0;
+        w.t_step = 1.0 / (double)n_chords;
+        if (!sw_contour_flatten(&one, tolerance, take_point, &w)) return false;
+        if (!add_edge(&w, (pt){ c->segs[k].end.x_mm, c->segs[k].end.y_mm })) return false;
+        p0 = c->segs[k].end;
     }
+    all->n_of[index] = w.order;
     return true;
 }
 
@@ -93,10 +101,10 @@ static bool do_cross(const edge *e, const edge *f)
 }
 
 /* Neighbours share a point and may; but one that turns straight back lies on the other. */
-static bool do_offend(const edge *e, const edge *f, const uint32_t *n_edges)
+static bool do_offend(const edge *e, const edge *f, const edges *all)
 {
-    if (e->shape == f->shape) {
-        const uint32_t n = n_edges[e->shape];
+    if (e->contour == f->contour) {
+        const uint32_t n = all->n_of[e->contour];
         const bool is_next = f->order == e->order + 1 || (e->order + 1 == n && f->order == 0);
         const bool is_before = e->order == f->order + 1 || (f->order + 1 == n && e->order == 0);
         if (is_next && is_before) return false;
@@ -127,7 +135,7 @@ static cell_box box_of(const cells *c, const edge *e)
                        (size_t)((sw_max(e->a.y, e->b.y) - c->low.y) / c->size) };
 }
 
-static void measure_cells(const edges *all, cells *c)
+static void measure_cells(const edges *all, double longest, cells *c)
 {
     pt high = { -HUGE_VAL, -HUGE_VAL };
     c->low = (pt){ HUGE_VAL, HUGE_VAL };
@@ -137,14 +145,15 @@ static void measure_cells(const edges *all, cells *c)
         high = (pt){ sw_max(high.x, sw_max(e->a.x, e->b.x)), sw_max(high.y, sw_max(e->a.y, e->b.y)) };
     }
     const pt side = pt_sub(high, c->low);
-    c->size = sw_max(CELL_PX, sqrt((side.x + 1.0) * (side.y + 1.0) / (8.0 * (double)all->n)));
+    c->size = sw_max(CELLS_RATIO * longest, sqrt((side.x + longest) * (side.y + longest) / (8.0 * (double)all->n)));
     c->columns = (size_t)(side.x / c->size) + 1;
     c->rows = (size_t)(side.y / c->size) + 1;
 }
 
-static bool sort_edges(const edges *all, cells *c)
+static bool sort_edges(const edges *all, double longest, cells *c)
 {
-    measure_cells(all, c);
+    if (all->n == 0) return true;
+    measure_cells(all, longest, c);
     const size_t n_cells = c->columns * c->rows;
     c->first = sw_alloc_array(n_cells + 2, sizeof *c->first);
     if (c->first == NULL) return false;
@@ -183,71 +192,97 @@ static void tighten_segment(shape *s, uint32_t segment)
     }
 }
 
-typedef struct marking {
-    const edges *all;
-    const cells *c;
-    const uint32_t *n_edges;
-    bool **is_bad; /* by shape, then segment */
-} marking;
-
-/* Both edges of every crossing pair in cell k are marked. */
-static void mark_cell(const marking *m, size_t k)
+/* Parameter on e of the crossing with f: where the lines meet, kept on the edge. */
+static struct crossing_side side_at(const edge *e, const edge *f)
 {
-    for (size_t i = m->c->first[k]; i < m->c->first[k + 1]; i++) {
-        const edge *const e = &m->all->at[m->c->edge_of[i]];
-        for (size_t j = i + 1; j < m->c->first[k + 1]; j++) {
-            const edge *const f = &m->all->at[m->c->edge_of[j]];
-            if (!do_offend(e, f, m->n_edges)) continue;
-            m->is_bad[e->shape][e->segment] = true;
-            m->is_bad[f->shape][f->segment] = true;
-        }
-    }
+    const pt u = pt_sub(e->b, e->a), v = pt_sub(f->b, f->a);
+    const double det = pt_cross(u, v);
+    const double share = det != 0.0 ? sw_clamp(pt_cross(pt_sub(f->a, e->a), v) / det, 0.0, 1.0) : 0.5;
+    return (struct crossing_side){ .contour = e->contour, .segment = e->segment,
+                                   .t = e->t0 + share * (e->t1 - e->t0), .along = e->along + share * pt_len(u) };
 }
 
-static bool walk_all(const shapes *list, edges *all, uint32_t *n_edges)
+/* Every crossing pair in cell k; a pair that shares several cells is told once, in the first. */
+static bool visit_cell(const edges *all, const cells *c, size_t k, crossing_fn fn, void *ctx)
 {
-    for (size_t i = 0; i < list->n; i++) {
-        const size_t before = all->n;
-        if (!walk_shape(&list->at[i], (uint32_t)i, all)) return false;
-        n_edges[i] = (uint32_t)(all->n - before);
+    for (size_t i = c->first[k]; i < c->first[k + 1]; i++) {
+        const edge *const e = &all->at[c->edge_of[i]];
+        for (size_t j = i + 1; j < c->first[k + 1]; j++) {
+            const edge *const f = &all->at[c->edge_of[j]];
+            if (!do_offend(e, f, all)) continue;
+            const cell_box p = box_of(c, e), q = box_of(c, f);
+            if (k != sw_max_size(p.y0, q.y0) * c->columns + sw_max_size(p.x0, q.x0)) continue;
+            if (!fn(ctx, &(crossing){ side_at(e, f), side_at(f, e) })) return false;
+        }
     }
+    return true;
+}
+
+bool visit_crossings(const sw_contours *list, double tolerance, double longest, crossing_fn fn, void *ctx)
+{
+    if (list->n == 0) return true;
+    edges all = { .n_of = sw_alloc_array(list->n, sizeof *all.n_of) };
+    cells c = { 0 };
+    bool is_ok = all.n_of != NULL;
+    for (size_t i = 0; i < list->n && is_ok; i++)
+        is_ok = walk_contour(&list->at[i], (uint32_t)i, tolerance, longest, &all);
+    is_ok = is_ok && sort_edges(&all, longest, &c);
+    for (size_t k = 0; k < c.columns * c.rows && is_ok; k++) is_ok = visit_cell(&all, &c, k, fn, ctx);
+    sw_free(c.first);
+    sw_free(c.edge_of);
+    sw_free(all.n_of);
+    sw_free(all.at);
+    return is_ok;
+}
+
+typedef struct marking {
+    bool *marks;   /* by segment, contours one after the other */
+    size_t *first; /* mark of each contour's first segment */
+} marking;
+
+static bool mark(void *ctx, const crossing *c)
+{
+    const marking *const m = ctx;
+    m->marks[m->first[c->a.contour] + c->a.segment] = true;
+    m->marks[m->first[c->b.contour] + c->b.segment] = true;
+    return true;
+}
+
+/* Borrowed: the fitted curves as a list. */
+static bool view_fitted(const shapes *list, sw_contours *view, marking *m)
+{
+    size_t n_segs = 0;
+    for (size_t i = 0; i < list->n; i++) n_segs += list->at[i].fitted.n_segs;
+    view->at = sw_alloc_array(list->n, sizeof *view->at);
+    m->first = sw_alloc_array(list->n, sizeof *m->first);
+    m->marks = sw_alloc_array(n_segs + 1, sizeof *m->marks);
+    if (view->at == NULL || m->first == NULL || m->marks == NULL) return false;
+    for (size_t i = 0, at = 0; i < list->n; at += list->at[i].fitted.n_segs, i++) {
+        view->at[i] = list->at[i].fitted;
+        m->first[i] = at;
+    }
+    view->n = list->n;
     return true;
 }
 
 bool find_crossings(shapes *list, bool *is_bad, size_t *n_bad)
 {
-    edges all = { 0 };
-    cells c = { 0 };
-    bool is_ok = false;
-    bool *marks = NULL;
-    size_t n_segs = 0;
-    for (size_t i = 0; i < list->n; i++) n_segs += list->at[i].fitted.n_segs;
-    uint32_t *const n_edges = sw_alloc_array(list->n, sizeof *n_edges);
-    bool **const by_shape = sw_alloc_array(list->n, sizeof *by_shape);
-    marks = sw_alloc_array(n_segs, sizeof *marks);
-    if (n_edges == NULL || by_shape == NULL || marks == NULL) goto cleanup;
-    for (size_t i = 0, at = 0; i < list->n; at += list->at[i].fitted.n_segs, i++) by_shape[i] = marks + at;
-    if (!walk_all(list, &all, n_edges) || !sort_edges(&all, &c)) goto cleanup;
-    const marking m = { &all, &c, n_edges, by_shape };
-    for (size_t k = 0; k < c.columns * c.rows; k++) mark_cell(&m, k);
-    *n_bad = 0;
-    for (size_t i = 0; i < list->n; i++) {
+    sw_contours view = { 0 };
+    marking m = { 0 };
+    const bool is_ok = view_fitted(list, &view, &m) && visit_crossings(&view, WALK_PX, EDGE_PX, mark, &m);
+    if (is_ok) *n_bad = 0;
+    for (size_t i = 0; i < list->n && is_ok; i++) {
         is_bad[i] = false;
         for (size_t k = 0; k < list->at[i].fitted.n_segs; k++) {
-            if (!by_shape[i][k]) continue;
+            if (!m.marks[m.first[i] + k]) continue;
             tighten_segment(&list->at[i], (uint32_t)k);
             is_bad[i] = true;
         }
         list->at[i].n_bad += is_bad[i];
         *n_bad += is_bad[i];
     }
-    is_ok = true;
-cleanup:
-    sw_free(marks);
-    sw_free(by_shape);
-    sw_free(n_edges);
-    sw_free(c.first);
-    sw_free(c.edge_of);
-    sw_free(all.at);
+    sw_free(view.at);
+    sw_free(m.first);
+    sw_free(m.marks);
     return is_ok;
 }

@@ -101,6 +101,20 @@ SW_MUST_USE bool trace_outlines(const sw_mask *mask, double tolerance_px, shapes
  *  neighbouring curves cannot meet. False: out of memory. */
 SW_MUST_USE bool limit_by_width(shapes *list, double min_opening_px, double min_web_px, double tolerance_px);
 
+/** Two places where curves have a point in common: contour, segment, parameter about there, length along. */
+typedef struct crossing {
+    struct crossing_side {
+        uint32_t contour, segment;
+        double t, along;
+    } a, b;
+} crossing;
+
+/** Call fn for every pair of places where contours cross or touch, walked as polygons within tolerance of the curves,
+ *  edges at most longest long. Places next to each other along a contour are not reported. False: out of memory, or fn
+ *  returned false. */
+typedef bool (*crossing_fn)(void *ctx, const crossing *c);
+SW_MUST_USE bool visit_crossings(const sw_contours *list, double tolerance, double longest, crossing_fn fn, void *ctx);
+
 /** Tighten the limits of every segment that crosses another and mark its shape in is_bad. False: out of memory. */
 SW_MUST_USE bool find_crossings(shapes *list, bool *is_bad, size_t *n_bad);
 
