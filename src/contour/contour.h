@@ -83,6 +83,22 @@ sw_contour_measure sw_contours_measure(const sw_contours *contours);
  */
 SW_MUST_USE sw_status sw_contours_clip(const sw_contours *in, sw_rect_mm rect, sw_contours *out, sw_note *note);
 
+/**
+ * Move every edge sideways: delta_mm above 0 widens the openings, below 0 narrows them (half the kerf, so that the hole
+ * has the drawn size). Smooth nodes stay smooth; a corner is rounded on the side that opens and trimmed on the other.
+ * The number of contours and what lies in what never change: a contour that would vanish, split or meet another is
+ * moved by half as much, and half again, until it holds.
+ *
+ * in           as sw_contours_trace makes them
+ * tolerance_mm farthest that an edge may be from its place; above 0
+ * n_held_back  may be NULL: contours moved by less than asked
+ * out          caller frees
+ *
+ * Returns SW_OK, SW_BAD_LENGTH, SW_NO_MEMORY.
+ */
+SW_MUST_USE sw_status sw_contours_offset(const sw_contours *in, double delta_mm, double tolerance_mm,
+                                         size_t *n_held_back, sw_contours *out, sw_note *note);
+
 /** Round every coordinate to whole multiples of step_mm (what the writers print is then exactly what was proved). */
 void sw_contours_round(sw_contours *contours, double step_mm);
 /** Shift every coordinate. */

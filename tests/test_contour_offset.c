@@ -1,0 +1,198 @@
+/* Contours moved sideways. */
+#include "support.h"
+#include <math.h>
+
+#include "contour/contour.h"
+
+#define PI 3.14159265358979323846
+#define KAPPA 0.5522847498307936
+
+static sw_pt_mm at(double x, double y) { return (sw_pt_mm){ x, y }; }
+
+static void add_ellipse(sw_contours *list, double cx, double cy, double a, double b)
+{
+    sw_contour c = { .start = at(cx + a, cy) };
+    for (int k = 0; k < 4; k++) {
+        const double u = cos(PI / 2 * k), v = sin(PI / 2 * k), s = cos(PI / 2 * (k + 1)), t = sin(PI / 2 * (k + 1));
+        assert_true(sw_contour_add_cubic(&c, at(cx + a * (u - KAPPA * v), cy + b * (v + KAPPA * u)),
+                                         at(cx + a * (s + KAPPA * t), cy + b * (t - KAPPA * s)),
+                                         k == 3 ? c.start : at(cx + a * s, cy + b * t)));
+    }
+    assert_int_equal(sw_contours_take(list, &c, NULL), SW_OK);
+}
+
+static void add_polygon(sw_contours *list, const double *xy, size_t n)
+{
+    sw_contour c = { .start = at(xy[0], xy[1]) };
+    for (size_t k = 1; k <= n; k++) assert_true(sw_contour_add_line(&c, k == n ? c.start : at(xy[2 * k], xy[2 * k + 1])));
+    for (size_t k = 0; k < n; k++) c.segs[k].is_corner = true;
+    assert_int_equal(sw_contours_take(list, &c, NULL), SW_OK);
+}
+
+static void add_regular(sw_contours *list, size_t n, double r, double inner, double turn)
+{
+    double xy[64];
+    for (size_t k = 0; k < n; k++) {
+        const double angle = turn + 2 * PI * (double)k / (double)n, s = k % 2 == 0 ? r : inner;
+        xy[2 * k] = 50 + s * cos(angle);
+        xy[2 * k + 1] = 50 + s * sin(angle);
+    }
+    add_polygon(list, xy, n);
+}
+
+static sw_contours offset(const sw_contours *list, double delta, size_t n_held_wanted)
+{
+    sw_contours out = { 0 };
+    sw_note note = { 0 };
+    size_t n_held = SIZE_MAX;
+    assert_ok(sw_contours_offset(list, delta, 0.002 * fabs(delta), &n_held, &out, &note), note);
+    assert_int_equal(n_held, n_held_wanted);
+    assert_int_equal(out.n, list->n);
+    for (size_t i = 0; i < out.n; i++) {
+        const sw_contour *const c = &out.at[i];
+        const sw_pt_mm end = c->segs[c->n_segs - 1].end;
+        assert_true(end.x_mm == c->start.x_mm && end.y_mm == c->start.y_mm);
+    }
+    return out;
+}
+
+static void convex_shapes_grow_by_steiners_formula(void **state)
+{
+    (void)state;
+    for (size_t shape = 0; shape < 9; shape++) {
+        sw_contours list = { 0 };
+        if (shape == 0) add_ellipse(&list, 50, 50, 20, 20);
+        else if (shape == 1) add_ellipse(&list, 50, 50, 30, 12);
+        else if (shape == 2) add_ellipse(&list, 50, 50, 30, 6);
+        else add_regular(&list, shape, 25, 25, 0.3 * (double)shape);
+        const sw_contour_measure before = sw_contours_measure(&list);
+        static const double deltas[] = { 0.05, 0.2, 1.5, 6.0 };
+        for (size_t k = 0; k < SW_ARRAY_LEN(deltas); k++) {
+            const double d = deltas[k];
+            sw_contours out = offset(&list, d, 0);
+            const double want = before.area_mm2 + before.length_mm * d + PI * d * d;
+            const double got = sw_contours_measure(&out).area_mm2;
+            assert_true(fabs(got - want) <= 0.0005 * want);
+            /* the change itself, not only the sum, is right */
+            assert_true(fabs((got - before.area_mm2) - (want - before.area_mm2)) <= 0.005 * (want - before.area_mm2));
+            sw_contours_free(&out);
+        }
+        sw_contours_free(&list);
+    }
+}
+
+static void polygons_shrink_by_their_corners(void **state)
+{
+    (void)state;
+    for (size_t n = 3; n < 9; n++) {
+        sw_contours list = { 0 };
+        add_regular(&list, n, 25, 25, 0.2);
+        const sw_contour_measure before = sw_contours_measure(&list);
+        for (double d = 0.05; d < 8; d *= 3) {
+            sw_contours out = offset(&list, -d, 0);
+            const double want = before.area_mm2 - before.length_mm * d + (double)n * tan(PI / (double)n) * d * d;
+            assert_true(fabs(sw_contours_measure(&out).area_mm2 - want) < 1e-3);
+            assert_int_equal(sw_contours_measure(&out).n_nodes, n); /* trimmed corners stay corners, no node more */
+            sw_contours_free(&out);
+        }
+        sw_contours_free(&list);
+    }
+}
+
+static void a_star_is_trimmed_inside_and_rounded_outside(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    add_regular(&list, 10, 40, 16, 0.1);
+    sw_contours out = offset(&list, -1, 0); /* five tips trimmed, five notches rounded */
+    assert_int_equal(sw_contours_measure(&out).n_nodes, 15);
+    sw_contours_free(&out);
+    out = offset(&list, 1, 0);
+    assert_in_range(sw_contours_measure(&out).n_nodes, 15, 20); /* a sharp tip may take two arcs */
+    sw_contours_free(&out);
+    sw_contours_free(&list);
+}
+
+static void a_ring_keeps_its_island(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    add_ellipse(&list, 50, 50, 30, 30);
+    add_ellipse(&list, 50, 50, 20, 20);
+    /* turn the inner one round */
+    sw_contour *const c = &list.at[1];
+    for (size_t a = 0, b = 3; a < b; a++, b--) {
+        const sw_seg seg = c->segs[a];
+        c->segs[a] = c->segs[b];
+        c->segs[b] = seg;
+    }
+    for (size_t k = 0; k < 4; k++) {
+        const sw_pt_mm c1 = c->segs[k].c1;
+        c->segs[k].c1 = c->segs[k].c2;
+        c->segs[k].c2 = c1;
+        c->segs[k].end = k < 3 ? c->segs[k + 1].end : c->start;
+    }
+    assert_true(fabs(sw_contours_measure(&list).area_mm2 - PI * 500) < 1);
+    sw_contours out = offset(&list, -2, 0);
+    assert_true(fabs(sw_contours_measure(&out).area_mm2 - PI * (28 * 28 - 22 * 22)) < 1);
+    sw_contours_free(&out);
+    out = offset(&list, -6, 2); /* no room: both are held back, and still one lies in the other */
+    assert_true(sw_contour_measure_one(&out.at[0]).area_mm2 > -sw_contour_measure_one(&out.at[1]).area_mm2);
+    sw_contours_free(&out);
+    sw_contours_free(&list);
+}
+
+static void an_opening_too_small_is_held_back(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    add_polygon(&list, (const double[]){ 10, 10, 13, 10, 13, 40, 10, 40 }, 4);
+    sw_contours out = offset(&list, -2, 1);
+    assert_true(sw_contours_measure(&out).area_mm2 > 0);
+    sw_contours_free(&out);
+    sw_contours_free(&list);
+}
+
+static void bad_kerfs_are_refused(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 }, out = { 0 };
+    assert_int_equal(sw_contours_offset(&list, NAN, 0.01, NULL, &out, NULL), SW_BAD_LENGTH);
+    assert_int_equal(sw_contours_offset(&list, 1, 0, NULL, &out, NULL), SW_BAD_LENGTH);
+    assert_int_equal(sw_contours_offset(&list, 1, 0.1, NULL, &out, NULL), SW_OK);
+    assert_int_equal(out.n, 0);
+}
+
+static void every_failing_allocation_is_reported(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    add_regular(&list, 10, 40, 16, 0.1);
+    for (size_t nth = 1;; nth++) {
+        sw_contours out = { 0 };
+        sw_note note = { 0 };
+        const size_t live = sw_alloc_fail_at(nth);
+        const sw_status st = sw_contours_offset(&list, -1, 0.01, NULL, &out, &note);
+        const bool is_done = sw_alloc_count() < nth;
+        sw_contours_free(&out);
+        assert_int_equal(sw_alloc_fail_at(0), live);
+        assert_int_equal(st, is_done ? SW_OK : SW_NO_MEMORY);
+        if (is_done) break;
+        assert_true(note.text[0] != '\0');
+    }
+    sw_contours_free(&list);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(convex_shapes_grow_by_steiners_formula),
+        cmocka_unit_test(polygons_shrink_by_their_corners),
+        cmocka_unit_test(a_star_is_trimmed_inside_and_rounded_outside),
+        cmocka_unit_test(a_ring_keeps_its_island),
+        cmocka_unit_test(an_opening_too_small_is_held_back),
+        cmocka_unit_test(bad_kerfs_are_refused),
+        cmocka_unit_test(every_failing_allocation_is_reported),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
