@@ -103,7 +103,8 @@ static void window(canvas *c, double x, double y, double w, double h, col glass,
 static void house(canvas *c, double x, double w, double h, int floors, uint64_t *seed)
 {
     static const uint32_t paints[] = { 0xd9a45c, 0xc9704a, 0xe7d9b8, 0x8fa3a8, 0xd8b98a, 0xb4543f, 0xe9c77a, 0xc8c5b4 };
-    const wall k = { hex(paints[(int)(rnd(seed) * 7.999)]), x, x + w, (uint32_t)(rnd(seed) * 1e6) };
+    const col paint = hex(paints[(int)(rnd(seed) * 7.999)]); /* one draw a statement: C leaves the order inside one open */
+    const wall k = { paint, x, x + w, (uint32_t)(rnd(seed) * 1e6) };
     const double top = SHORE - 40.0 - h, pitch = rnd_range(seed, 0.28, 0.4) * w;
     path p = { 0 };
     path_poly(&p, (const pt[]){ { x, SHORE - 36 }, { x, top }, { x + 0.5 * w, top - pitch }, { x + w, top }, { x + w, SHORE - 36 } }, 5);

@@ -160,7 +160,8 @@ static void foreground(canvas *c)
     uint64_t seed = 91;
     for (int i = 0; i < 34; i++) { /* leaves in the upper right corner */
         const double x = rnd_range(&seed, 2560, 3060), y = rnd_range(&seed, -60, 430) - 0.5 * (3060 - x) + 60, a = rnd_range(&seed, 0.0, 3.1);
-        path_ellipse(&p, x, y, rnd_range(&seed, 60, 110), rnd_range(&seed, 26, 44), a);
+        const double rx = rnd_range(&seed, 60, 110), ry = rnd_range(&seed, 26, 44);
+        path_ellipse(&p, x, y, rx, ry, a);
         soft(c, &p, 21.0, with_a(mix(hex(0x1c2a17), hex(0x76803a), rnd(&seed)), 0.9), NULL, BLEND_OVER);
     }
 }

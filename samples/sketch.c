@@ -21,7 +21,7 @@ static double foxing(double x, double y)
     double most = 0.0;
     for (int32_t j = iy - 1; j <= iy + 1; j++)
         for (int32_t i = ix - 1; i <= ix + 1; i++) {
-            if (hash01(i, j, 17) > 0.16 + 0.3 * noise2(i / 6.0, j / 6.0, 19)) continue;
+            if (hash01(i, j, 17) > 0.46 || hash01(i, j, 17) > 0.16 + 0.3 * noise2(i / 6.0, j / 6.0, 19)) continue;
             const double big = hash01(i, j, 21), r = 3.0 + 13.0 * big * big;
             const double d = hypot(x - cell * (i + hash01(i, j, 23)), y - cell * (j + hash01(i, j, 25))) + 0.25 * r * noise2(x / 7.0, y / 7.0, 27);
             most = fmax(most, (0.5 - 0.26 * big) * smooth(r, 0.45 * r, d));
@@ -47,6 +47,7 @@ static col ring_stain(double x, double y, const void *ctx)
 {
     (void)ctx;
     const double dx = x - 2440.0, dy = y - 1830.0, a = atan2(dy, dx);
+    if (dx * dx + dy * dy > 290.0 * 290.0) return (col){ 0 };
     const double r = hypot(dx, dy) + 5.0 * noise2(3.0 * cos(a), 3.0 * sin(a), 29) + 3.0 * noise2(x / 30.0, y / 30.0, 31);
     const double lip = bump(r, 248.0, 9.0), band = smooth(216.0, 230.0, r) * smooth(256.0, 250.0, r), in = 0.16 * smooth(235.0, 170.0, r);
     const double broken = 0.35 + 0.65 * smooth(-0.45, 0.25, noise2(1.6 * cos(a - 0.6), 1.6 * sin(a - 0.6), 37) + 0.2);
@@ -56,6 +57,7 @@ static col ring_stain(double x, double y, const void *ctx)
 /* Shading of one fold: light on one flank, shade on the other, the very edge worn. d is the signed distance. */
 static double fold(double d, double along, uint32_t seed)
 {
+    if (fabs(d) > 420.0) return 0.0; /* less than a thousandth from here on */
     const double w = d + 3.0 * noise2(along / 60.0, 0.0, seed) + 1.2 * noise2(along / 9.0, 2.0, seed);
     const double flank = w > 0.0 ? -0.16 * exp(-w / 46.0) : 0.085 * exp(w / 60.0);
     return flank - 0.3 * bump(w, 2.0, 3.2) * (0.6 + 0.4 * noise2(along / 25.0, 5.0, seed)) + 0.22 * bump(w, -3.0, 2.6);
