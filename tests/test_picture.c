@@ -1,6 +1,7 @@
 /* Reading pictures: PNG, limits, bad files, memory running out. JPEG has its own file. */
 #include "picture_files.h"
 #include <math.h>
+#include <sys/wait.h>
 #include <unistd.h>
 
 static const sw_picture_opts on_white = { .ground = { 255, 255, 255 } };
@@ -344,6 +345,23 @@ static void a_file_and_standard_input_are_read(void **state)
     assert_non_null(strstr(note.text, "folder"));
 }
 
+/* In a process of its own: being asked to stop cannot be taken back. */
+static void an_interrupt_stops_the_reading(void **state)
+{
+    (void)state;
+    make_rgb(13, 9, false);
+    const pid_t child = fork();
+    assert_true(child >= 0);
+    if (child == 0) {
+        sw_picture p = { 0 };
+        sw_interrupt();
+        _exit(sw_picture_read_memory(f.bytes, f.n, "x.png", &on_white, &p, NULL) == SW_INTERRUPTED && p.at == NULL ? 0 : 1);
+    }
+    int status = -1;
+    assert_int_equal(waitpid(child, &status, 0), child);
+    assert_true(WIFEXITED(status) && WEXITSTATUS(status) == 0);
+}
+
 /* ---- memory --------------------------------------------------------------------------------------- */
 
 /* Fail the nth allocation for every n until the call succeeds. */
@@ -421,6 +439,7 @@ int main(void)
         cmocka_unit_test(the_callers_limits_are_kept),
         cmocka_unit_test(the_narrowest_pictures_are_read),
         cmocka_unit_test(a_file_and_standard_input_are_read),
+        cmocka_unit_test(an_interrupt_stops_the_reading),
         cmocka_unit_test(every_failed_allocation_of_a_png_is_clean),
         cmocka_unit_test(free_takes_anything),
     };

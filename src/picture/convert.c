@@ -96,6 +96,12 @@ static void convert_band(size_t begin, size_t end, void *ctx)
     }
 }
 
+bool sw_convert_is_copy(const sw_convert *convert)
+{
+    return convert->profile == NULL && convert->form.kind == SW_RAW_RGB && !convert->form.has_alpha &&
+           !convert->form.is_16;
+}
+
 void sw_convert_rows(sw_convert *convert, const uint8_t *rows, size_t stride, size_t width_px, size_t n_rows,
                      sw_rgb8 *out)
 {

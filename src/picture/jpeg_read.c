@@ -240,11 +240,11 @@ static bool start(reader *r, unsigned reduced_by)
     return (size_t)c->output_components == sw_raw_bytes(&r->form);
 }
 
-static bool read_rows(reader *r, size_t n_rows)
+static bool read_rows(reader *r, uint8_t *rows, size_t n_rows)
 {
     if (setjmp(r->jump) != 0) return false;
     for (size_t y = 0; y < n_rows;) {
-        JSAMPROW row = r->rows + y * r->row_bytes;
+        JSAMPROW row = rows + y * r->row_bytes;
         y += jpeg_read_scanlines(&r->codec, &row, 1);
     }
     return true;
@@ -261,13 +261,15 @@ static sw_status read_raster(reader *r, const char *name, sw_convert *convert, s
 {
     const size_t height = r->codec.output_height;
     const size_t band = sw_min_size(height, BAND_BYTES / r->row_bytes + 1);
-    r->rows = sw_alloc_raw(band, r->row_bytes);
-    if (r->rows == NULL) return sw_fail_memory(note, name);
+    const bool is_copy = sw_convert_is_copy(convert);
+    if (!is_copy) r->rows = sw_alloc_raw(band, r->row_bytes);
+    if (!is_copy && r->rows == NULL) return sw_fail_memory(note, name);
     for (size_t y = 0; y < height; y += band) {
         const size_t n_rows = sw_min_size(band, height - y);
         if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted");
-        if (!read_rows(r, n_rows)) return failure(r, name, note);
-        sw_convert_rows(convert, r->rows, r->row_bytes, out->width_px, n_rows, out->at + y * out->width_px);
+        sw_rgb8 *const to = out->at + y * out->width_px;
+        if (!read_rows(r, is_copy ? (uint8_t *)to : r->rows, n_rows)) return failure(r, name, note);
+        if (!is_copy) sw_convert_rows(convert, r->rows, r->row_bytes, out->width_px, n_rows, to);
     }
     if (!finish(r)) return failure(r, name, note);
     return SW_OK;

@@ -223,12 +223,12 @@ static void close_reader(reader *r)
 
 /* ---- rows ----------------------------------------------------------------------------------------- */
 
-/* n_rows rows into r->rows; interlaced: all rows, n_interlace_passes times. */
-static bool read_rows(reader *r, size_t n_rows)
+/* The next n_rows rows; interlaced: all rows, n_interlace_passes times. */
+static bool read_rows(reader *r, uint8_t *rows, size_t n_rows)
 {
     if (setjmp(png_jmpbuf(r->png)) != 0) return false;
     for (int pass = 0; pass < r->n_interlace_passes; pass++) {
-        for (size_t y = 0; y < n_rows; y++) png_read_row(r->png, r->rows + y * r->row_bytes, NULL);
+        for (size_t y = 0; y < n_rows; y++) png_read_row(r->png, rows + y * r->row_bytes, NULL);
     }
     return true;
 }
@@ -246,13 +246,15 @@ static sw_status read_raster(reader *r, const char *name, sw_convert *convert, s
                                                   : sw_min_size(r->height_px, BAND_BYTES / r->row_bytes + 1);
     if (r->row_bytes != r->width_px * sw_raw_bytes(&r->form)) /* libpng and we must agree, or rows would overrun */
         return sw_fail(note, SW_BAD_FILE, "'%s' has rows of an unknown form; export it again", name);
-    r->rows = sw_alloc_raw(band, r->row_bytes);
-    if (r->rows == NULL) return sw_fail_memory(note, name);
+    const bool is_copy = sw_convert_is_copy(convert);
+    if (!is_copy) r->rows = sw_alloc_raw(band, r->row_bytes);
+    if (!is_copy && r->rows == NULL) return sw_fail_memory(note, name);
     for (size_t y = 0; y < r->height_px; y += band) {
         const size_t n_rows = sw_min_size(band, r->height_px - y);
         if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted");
-        if (!read_rows(r, n_rows)) return failure(r, name, note);
-        sw_convert_rows(convert, r->rows, r->row_bytes, r->width_px, n_rows, out->at + y * r->width_px);
+        sw_rgb8 *const to = out->at + y * r->width_px;
+        if (!read_rows(r, is_copy ? (uint8_t *)to : r->rows, n_rows)) return failure(r, name, note);
+        if (!is_copy) sw_convert_rows(convert, r->rows, r->row_bytes, r->width_px, n_rows, to);
     }
     if (!read_end(r) || r->is_out_of_memory) return failure(r, name, note);
     return SW_OK;

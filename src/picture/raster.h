@@ -44,13 +44,18 @@ SW_MUST_USE sw_status sw_profile_make(const sw_raw_form *form, const sw_raw_spac
 void sw_profile_row(const sw_profile *profile, const void *in, size_t n, sw_rgb8 *out);
 void sw_profile_free(sw_profile *profile);
 
-/** Rows of a form to upright-agnostic sRGB over the ground. */
+/** Rows of a form to sRGB over the ground, not yet turned upright. */
 typedef struct sw_convert {
     sw_raw_form form;
     const sw_profile *profile; /* borrowed; NULL: the numbers are sRGB, or plain ink for CMYK */
     sw_rgb8 ground;
     bool is_any_clear, is_any_visible; /* gathered over all rows so far, only with alpha */
 } sw_convert;
+
+_Static_assert(sizeof(sw_rgb8) == 3, "decoded RGB rows are read in place");
+
+/** True if rows need no conversion at all: the decoder may write them into the picture itself. */
+bool sw_convert_is_copy(const sw_convert *convert);
 
 /** Convert n_rows rows of width_px, stride bytes apart, in parallel. */
 void sw_convert_rows(sw_convert *convert, const uint8_t *rows, size_t stride, size_t width_px, size_t n_rows,

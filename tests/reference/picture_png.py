@@ -9,10 +9,12 @@ Pillow cuts 16-bit colour to 8 bits by dropping the low byte and is not asked th
 import io
 import os
 import random
+import resource
 import struct
 import subprocess
 import sys
 import tempfile
+import zlib
 
 import cv2
 import numpy as np
@@ -96,6 +98,30 @@ def make(rng, colour_type, depth, width, height, keyed):
     return rows, palette, trns
 
 
+def check_bombs(path):
+    """A few hundred kB that inflate to 256 MB, in text, profile and picture data: read within 200 MB of memory, pixels
+    right, because none of it is needed."""
+    zeros = zlib.compress(bytes(256 << 20), 9)
+    header = struct.pack(">I4sI4s4s4s12x4s4s28x", 256 << 20, b"test", 0x04000000, b"mntr", b"RGB ", b"XYZ ", b"acsp", b"")
+    pack = zlib.compressobj(9)
+    profile = pack.compress(header + bytes((256 << 20) - len(header))) + pack.flush()
+    rows = [[(1, 2, 3), (4, 5, 6)], [(7, 8, 9), (10, 11, 12)]]
+    chunk = pngmake.chunk
+    plain = pngmake.png(rows, 2, 8)
+    files = [pngmake.png(rows, 2, 8, before=chunk(b"zTXt", b"x\0\0" + zeros)),
+             pngmake.png(rows, 2, 8, before=chunk(b"iTXt", b"x\0\1\0\0\0" + zeros)),
+             pngmake.png(rows, 2, 8, before=chunk(b"iCCP", b"x\0\0" + profile)),
+             plain[:33] + chunk(b"IDAT", zlib.compress(b"\0\1\2\3\4\5\6\0\7\10\11\12\13\14" + bytes(256 << 20), 9)) +
+             chunk(b"IEND", b"")]
+    for data in files:
+        with open(path, "wb") as f:
+            f.write(data)
+        out = subprocess.run([TOOL, "read", path, *map(str, GROUND)], stdout=subprocess.PIPE, check=True,
+                             preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, (200 << 20, 200 << 20))).stdout
+        assert out.split(b"\n", 1)[1] == bytes(range(1, 13)), f"bomb {files.index(data)}"
+    return len(files)
+
+
 def main():
     rng = random.Random(20051)
     n_files = n_pillow = n_opencv = 0
@@ -125,8 +151,9 @@ def main():
                             if other is not None:
                                 assert (got == other).all(), what + ": OpenCV differs"
                                 n_opencv += 1
+        n_bombs = check_bombs(path)
     print(f"picture_png: {n_files} files right by the standard; {n_pillow} by Pillow {PIL.__version__}, "
-          f"{n_opencv} by OpenCV {cv2.__version__}")
+          f"{n_opencv} by OpenCV {cv2.__version__}; {n_bombs} bombs stay closed")
 
 
 main()
