@@ -15,8 +15,10 @@
 #define ITEM_GAP 7.0       /* between items of a line, units */
 #define EDGE_MM 3.0        /* free at the frame's edges */
 
-/* Capital heights tried, mm. 6 is read at arm's length; below 2.5 a pen closes the letters. Taste. */
-static const double sizes_mm[] = { 6.0, 5.0, 4.0, 3.0, 2.5 };
+/* Capital heights tried, mm. 10 is read from two steps away and is taken when all fits in one line of that size; 6 is
+ * read at arm's length; below 2.5 a pen closes the letters. Taste. */
+static const double sizes_mm[] = { 10.0, 6.0, 5.0, 4.0, 3.0, 2.5 };
+#define MOST_WRAPPED_MM 6.0 /* larger than this in one line or not at all */
 
 typedef struct item {
     sw_text text;
@@ -98,7 +100,7 @@ static size_t fit(item *items, size_t n, double width_mm, double height_mm, doub
         for (size_t i = 0; i < SW_ARRAY_LEN(sizes_mm); i++) {
             *unit_mm = sizes_mm[i] / SW_FONT_CAPITAL;
             *n_lines = flow(items, n, width_mm / *unit_mm);
-            if (*n_lines == 0 || *n_lines > MAX_LINES) continue;
+            if (*n_lines == 0 || *n_lines > (sizes_mm[i] > MOST_WRAPPED_MM ? 1 : MAX_LINES)) continue;
             const double needed = ((double)(*n_lines - 1) * SW_FONT_LINE + SW_FONT_ABOVE + SW_FONT_BELOW) * *unit_mm;
             if (needed <= height_mm) return n;
         }

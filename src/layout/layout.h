@@ -99,6 +99,42 @@ SW_MUST_USE sw_status sw_layout_make(const sw_grid *grid, const sw_layout_sheet 
 
 void sw_layout_free(sw_layout *layout);
 
+/* ---- openings that occur again (repeats.c) --------------------------------------------------------- */
+
+/** An opening that is a copy of another. The original, flipped left to right about its middle if is_mirrored, then
+ *  turned about it by turn_rad (clockwise as seen), then moved so that its middle is at `at`, is the copy. */
+typedef struct sw_repeat {
+    size_t copy, original;    /* indices in the list; an original is never itself a copy */
+    bool is_mirrored;
+    double turn_rad;
+    sw_pt_mm original_at, at; /* centres of area */
+    double off_mm;            /* farthest that one lies from the other (Hausdorff distance of the edges) */
+} sw_repeat;
+
+/** Owned list; free with sw_repeats_free. */
+typedef struct sw_repeats {
+    sw_repeat *at;            /* by copy */
+    size_t n, cap;
+    double saved_cut_mm;      /* length of all copies: not cut if the original is used again */
+} sw_repeats;
+
+/**
+ * Find openings that are copies or mirror images of an opening before them in the list.
+ *
+ * tolerance_mm  farthest that a copy's edge may lie from the original's; above 0
+ * min_size_mm   openings whose box is smaller both ways are passed over (0: none)
+ * out           caller frees
+ *
+ * Returns SW_OK, SW_BAD_LENGTH, SW_NO_MEMORY.
+ * Method: areas and second moments of the edges sort out most pairs; cyclic correlation of evenly spaced points gives
+ * the turn, closest points (Besl and McKay 1992) refine it, the Hausdorff distance decides.
+ */
+SW_MUST_USE sw_status sw_repeats_find(const sw_contours *openings, double tolerance_mm, double min_size_mm,
+                                      sw_repeats *out, sw_note *note);
+
+/** NULL and zeroed are fine; leaves it zeroed. */
+void sw_repeats_free(sw_repeats *repeats);
+
 /* ---- what it will take (estimate.c) ---------------------------------------------------------------- */
 
 /** Rates for the estimates. Zero means the default; every default is common practice, no source. */
