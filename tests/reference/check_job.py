@@ -198,7 +198,8 @@ def polygons_of(element, name, faults, size=None):
             continue
         for subpath, closed in subpaths:
             first, last = subpath[0][-1], subpath[-1][-1]
-            if not closed or first != last:
+            # Z may draw the last straight line, but not mend ends that should have met
+            if not closed or 0 < np.hypot(first[0] - last[0], first[1] - last[1]) < 0.05:
                 faults.add(name, f"open subpath from {first} to {last}" + ("" if closed else " without Z"))
             if len(subpath) < 3:
                 faults.add(name, f"subpath at {first} encloses nothing")
@@ -278,10 +279,13 @@ def narrow_parts(mask, width_px, slack_px, beyond=False):
         own = (label[y0:y1, x0:x1] == i).astype(np.uint8)
         contact = cv2.dilate(own, around) & reached[y0:y1, x0:x1].astype(np.uint8)
         stretches = cv2.connectedComponents(cv2.dilate(contact, around), connectivity=8)[0] - 1
-        far = float((away[y0:y1, x0:x1] * own).max()) - radius
-        kind = "speck" if stretches == 0 else "neck" if stretches > 1 else "spike" if far > width_px else None
+        # how far a part reaches is measured from where it hangs, not across an edge to some other reached place
+        far = away[y0:y1, x0:x1] if stretches == 0 else cv2.distanceTransform(1 - contact, cv2.DIST_L2,
+                                                                               cv2.DIST_MASK_PRECISE)
+        far = far * own
+        kind = "speck" if stretches == 0 else "neck" if stretches > 1 else "spike" if far.max() > width_px else None
         if kind:
-            v, u = np.unravel_index(np.argmax(away[y0:y1, x0:x1] * own), own.shape)
+            v, u = np.unravel_index(np.argmax(far), own.shape)
             out.append((x0 + u + 0.5, y0 + v + 0.5, kind, (x, y, x + w, y + h)))
     return out
 

@@ -44,6 +44,12 @@ def cut_svg(d):
             f'<path d="{box(0, 0, 240, 160)}"/></g>\n<g id="marks"></g>\n</svg>\n')
 
 
+def finger(x, y):
+    """A box of 80 x 60 with a finger of material, 1 wide and 8 long, 2.8 beside its left wall: discs in the wall's
+    material lie within reach of the finger's tip, but the finger does not hang there."""
+    return f"M{x:g} {y:g}H{x + 80:g}V{y + 60:g}H{x + 3.8:g}V{y + 52:g}H{x + 2.8:g}V{y + 60:g}H{x:g}L{x:g} {y:g}Z"
+
+
 class Job:
     """A good job: a box, a disc and a bar on a panel whose corner is at -20, -20; one mark in the frame."""
 
@@ -106,7 +112,8 @@ def cases():
     yield "a speck", Job([(disc, 180, 20, 1)]), "opening narrower"
     yield "a thin frame", Job(mark=(disc, 6, 6, 3)), "web narrower"
     yield "no Z", swapped(Job(), "cut_text", "L40 40Z", "L40 40"), "open subpath"
-    yield "no end", swapped(Job(), "layers_text", "H20L20 20Z", "H20Z"), "open subpath"
+    yield "ends that miss each other", swapped(Job(), "layers_text", "H20L20 20Z", "H20L20 20.002Z"), "open subpath"
+    yield "a finger of material beside a large web", Job([(finger, 60, 30)], keep=False), "web narrower than 4.50 mm (spike)"
     yield "a relative command", swapped(Job(), "cut_text", "H40L40 40Z", "H40l0 -50Z"), "command 'l'"
     yield "an arc", swapped(Job(), "cut_text", "V90H40", "A5 5 0 0 0 90 90H40"), "command 'A'"
     yield "four decimals", swapped(Job(), "cut_text", "M40 40H100", "M40 40H100.0001"), "three decimals"
