@@ -4,17 +4,16 @@
  * The definition of narrow in sheet.h speaks of discs; on polygons it comes down to pairs of points of the edge. Two
  * points less than w apart, with the set between them and nothing else, are a neck or a spike unless
  * - a disc of diameter w inside the set reaches the middle between them, or
- * - they are two sides of a corner or a round end: on one contour, the way from one to the other along it shorter than
- *   three times their distance. At exactly three, the corner has sin(angle / 2) = 1 / 3, and the tip reaches w beyond
- *   the disc that fits into it: the limit between corner and spike. A way shorter than 2 w holds no disc of diameter
- *   w beyond the two points either, nor a tip that reaches w: dents and bumps of that size may stay.
+ * - they are two sides of a corner, a bump or a round end: on one contour, the way from one to the other along it
+ *   shorter than 2 w plus their distance. A finger of that way reaches w; a straight tip of that way, where it is w
+ *   wide, has sin(angle / 2) = 1 / 3, and then its point lies w beyond the disc that fits into it: the limit between
+ *   corner and spike.
  * Widths are exact to the flattening, whatever the direction; no raster is asked. */
 #include <math.h>
 #include <stdatomic.h>
 
 #include "proof/gap.h"
 
-#define SPIKE_RATIO 3.0
 #define LEAST_WAY_RATIO 2.0
 #define SLACK_MM 0.05 /* middles are floats: at 200 m good to this */
 #define NECK_RATIO 1.1 /* a neck is one to a disc a little wider than itself */
@@ -127,7 +126,7 @@ static void look_at_gap(const gap_work *work, gap_row *row, size_t i, size_t k)
                          is_local_least(work->shape, i, k, &near);
     if (!is_narrow && !is_neck) return;
     const double way = way_mm(work->shape, i, k, &near);
-    if (way < SPIKE_RATIO * near.apart_mm || way < LEAST_WAY_RATIO * narrow_mm) return;
+    if (way < LEAST_WAY_RATIO * narrow_mm + near.apart_mm) return;
     if (!is_way_free(work->shape, work->cells, near.q, near.b)) return;
     const sw_proof_gap gap = { near.apart_mm, near.q, near.b, (uint32_t)i, (uint32_t)k };
     if (is_narrow) *nearest = gap;
