@@ -74,5 +74,35 @@ def main():
     jpeg("exif.jpg", image, exif=b"Exif\0\0" + exif(6))
     jpeg("exif-big.jpg", image.convert("L"), exif=b"Exif\0\0MM\0*" + struct.pack(">IHHHIHH", 8, 1, 0x112, 3, 1, 8, 0))
 
+    xyz = lambda x, y, z: b"XYZ \0\0\0\0" + struct.pack(">III", *(round(v * 65536) for v in (x, y, z)))
+    gamma = b"curv\0\0\0\0" + struct.pack(">IH", 1, 0x0200) + b"\0\0"
+    table = b"curv\0\0\0\0" + struct.pack(">I4H", 4, 0, 5000, 30000, 65535)
+    white = (b"wtpt", xyz(0.9642, 1.0, 0.8249))
+    # Adobe RGB (1998) under D50
+    rgb = [white, (b"rXYZ", xyz(0.6097, 0.3111, 0.0195)), (b"gXYZ", xyz(0.2053, 0.6257, 0.0609)),
+           (b"bXYZ", xyz(0.1492, 0.0632, 0.7446)), (b"rTRC", gamma), (b"gTRC", gamma), (b"bTRC", table)]
+    for first in (0x01, 0x13, 0x31):  # 8 bits, 16 bits, 16 bits with alpha
+        put("profile", f"rgb-{first:02x}", bytes([first]) + profile(b"RGB ", rgb))
+    for first in (0x00, 0x12, 0x30):
+        put("profile", f"grey-{first:02x}", bytes([first]) + profile(b"GRAY", [white, (b"kTRC", gamma)]))
+    cmyk = b"mft1\0\0\0\0" + bytes([4, 3, 2, 0]) + struct.pack(">9i", 65536, 0, 0, 0, 65536, 0, 0, 0, 65536)
+    cmyk += bytes(range(256)) * 4 + bytes((i * 37) % 256 for i in range(16 * 3)) + bytes(range(256)) * 3
+    for first in (0x02, 0x44):  # the second inverted
+        put("profile", f"cmyk-{first:02x}", bytes([first]) + profile(b"CMYK", [white, (b"A2B0", cmyk), (b"A2B1", cmyk)]))
+    put("profile", "lab", b"\x01" + icc("LAB"))
+
+
+def profile(space, tags):
+    """The smallest ICC profile with these tags (ICC.1:2010, 7.2 and 7.3)."""
+    at, entries, body = 128 + 4 + 12 * len(tags), b"", b""
+    for name, data in tags:
+        entries += struct.pack(">4sII", name, at + len(body), len(data))
+        body += data + bytes(-len(data) % 4)
+    pcs = b"Lab " if space == b"CMYK" else b"XYZ "
+    kind = b"prtr" if space == b"CMYK" else b"mntr"
+    header = struct.pack(">I4sI4s4s4s12x4s4s24xIII48x", at + len(body), b"", 0x02400000, kind, space, pcs, b"acsp", b"",
+                         0xF6D6, 0x10000, 0xD32D)
+    return header + struct.pack(">I", len(tags)) + entries + body
+
 
 main()
