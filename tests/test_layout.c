@@ -59,6 +59,48 @@ static void a_sheet_has_its_frame_all_round(void **state)
     sw_contours_free(&openings);
 }
 
+static void add_circle(sw_contours *list, double x, double y, double r)
+{
+    const double k = r * 0.5522847498; /* quarter circles within 0.03 % of r */
+    sw_contour c = { .start = { x + r, y } };
+    assert_true(sw_contour_add_cubic(&c, (sw_pt_mm){ x + r, y + k }, (sw_pt_mm){ x + k, y + r }, (sw_pt_mm){ x, y + r }));
+    assert_true(sw_contour_add_cubic(&c, (sw_pt_mm){ x - k, y + r }, (sw_pt_mm){ x - r, y + k }, (sw_pt_mm){ x - r, y }));
+    assert_true(sw_contour_add_cubic(&c, (sw_pt_mm){ x - r, y - k }, (sw_pt_mm){ x - k, y - r }, (sw_pt_mm){ x, y - r }));
+    assert_true(sw_contour_add_cubic(&c, (sw_pt_mm){ x + k, y - r }, (sw_pt_mm){ x + r, y - k }, c.start));
+    assert_int_equal(sw_contours_take(list, &c, NULL), SW_OK);
+}
+
+/* Steiner's formula: a convex shape moved outwards by d gains length * d + pi d^2. The beam does that to the cut line, so
+ * the cut line's area and what the beam adds must give the drawn area. */
+static void with_the_kerf_the_hole_has_the_drawn_size(void **state)
+{
+    (void)state;
+    const double pi = 3.14159265358979323846;
+    sw_contours openings = { 0 };
+    add_circle(&openings, 100, 100, 30);
+    add_circle(&openings, 300, 200, 4);
+    sw_layout_opts opts = plain;
+    for (int i = 0; i < 3; i++) {
+        opts.kerf_mm = i * 0.6;
+        const double d = 0.5 * opts.kerf_mm;
+        sw_layout layout = make(&openings, &opts);
+        const sw_panel *const p = &layout.panels[0];
+        assert_int_equal(layout.n_held_back, 0);
+        for (size_t k = 0; k < 2; k++) {
+            const sw_contour_measure m = sw_contour_measure_one(&p->openings.at[k]);
+            const double drawn = m.area_mm2 + m.length_mm * d + pi * d * d;
+            const double r = m.area_mm2 > 1000 ? 30 : 4;
+            assert_true(fabs(drawn - pi * r * r) < 0.005 * pi * r * r);
+        }
+        assert_true(fabs(p->open_area_mm2 - pi * (900 + 16)) < 0.002 * pi * 916);
+        const sw_contour_measure mark = sw_contour_measure_one(&p->marks.at[0]);
+        assert_true(fabs(mark.max.y_mm - mark.min.y_mm - (12 - opts.kerf_mm)) < 0.05);
+        assert_true(fabs(sw_contour_measure_one(&p->outline).area_mm2 - 680 * 480) < 1e-6);
+        sw_layout_free(&layout);
+    }
+    sw_contours_free(&openings);
+}
+
 static bool is_whole_step(double v_mm) { return fabs(v_mm * 1000.0 - nearbyint(v_mm * 1000.0)) < 1e-6; }
 
 static void coordinates_are_whole_thousandths(void **state)
@@ -347,6 +389,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_sheet_has_its_frame_all_round),
+        cmocka_unit_test(with_the_kerf_the_hole_has_the_drawn_size),
         cmocka_unit_test(coordinates_are_whole_thousandths),
         cmocka_unit_test(marks_lie_over_each_other_on_all_passes_and_never_when_turned),
         cmocka_unit_test(marks_keep_off_the_artwork_and_the_edge),

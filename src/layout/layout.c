@@ -8,6 +8,9 @@
 
 /* Slips at seams thinner than this share of min-opening are dropped; a little above the tolerance of the curves. */
 #define SLIVER_RATIO 0.12
+/* How far a moved edge may be from half the kerf: far below what a machine holds. */
+#define KERF_TOLERANCE_MM 0.02
+#define KERF_RATIO 0.1
 #define USUAL_OPENING_MM 3.0 /* min-opening where none is given; common practice, no source */
 
 static double on_step(double v_mm) { return nearbyint(v_mm / SW_LAYOUT_STEP_MM) * SW_LAYOUT_STEP_MM; }
@@ -59,7 +62,7 @@ typedef struct task {
     sw_rect_mm art; /* seams on whole steps */
     sw_status st;
     sw_note note;
-    size_t n_replaced, n_slivers;
+    size_t n_replaced, n_slivers, n_held_back;
 } task;
 
 typedef struct work {
@@ -116,6 +119,19 @@ static sw_status take_openings(task *t, const sw_layout_opts *opts, sw_contours 
     return SW_OK;
 }
 
+/* Cut half the kerf inside, so that what is open has the size drawn. */
+static sw_status allow_for_kerf(sw_contours *list, double kerf_mm, size_t *n_held_back, sw_note *note)
+{
+    sw_contours moved = { 0 };
+    size_t n = 0;
+    if (!(kerf_mm > 0.0) || list->n == 0) return SW_OK;
+    SW_TRY(sw_contours_offset(list, -0.5 * kerf_mm, sw_min(KERF_TOLERANCE_MM, KERF_RATIO * kerf_mm), &n, &moved, note));
+    sw_contours_free(list);
+    *list = moved;
+    *n_held_back += n;
+    return SW_OK;
+}
+
 static sw_status fill_panel(const work *w, task *t, sw_panel *panel)
 {
     const double frame_mm = w->frame_mm;
@@ -128,6 +144,8 @@ static sw_status fill_panel(const work *w, task *t, sw_panel *panel)
     panel->origin = (sw_pt_mm){ on_step(t->art.x_mm - frame_mm), on_step(t->art.y_mm - frame_mm) };
     SW_TRY(check_bed(panel, w->opts, note));
     SW_TRY(take_openings(t, w->opts, &panel->openings, note));
+    panel->open_area_mm2 = sw_contours_measure(&panel->openings).area_mm2;
+    SW_TRY(allow_for_kerf(&panel->openings, w->opts->kerf_mm, &t->n_held_back, note));
     sw_contours_shift(&panel->openings, -panel->origin.x_mm, -panel->origin.y_mm);
     sw_contours_round(&panel->openings, SW_LAYOUT_STEP_MM);
     return SW_OK;
@@ -143,6 +161,8 @@ static sw_status finish_panel(const work *w, task *t, sw_panel *panel)
     sw_note *const note = &t->note;
     SW_TRY(add_outline(panel, note));
     SW_TRY(sw_marks_add(panel, &t->place, frame_mm, w->opts, note));
+    SW_TRY(allow_for_kerf(&panel->marks, w->opts->kerf_mm, &t->n_held_back, note));
+    sw_contours_round(&panel->marks, SW_LAYOUT_STEP_MM);
     const sw_label_info info = { .job_name = w->opts->job_name,
                                  .paint_name = t->sheet->paint_name,
                                  .pass = t->sheet->pass,
@@ -247,6 +267,7 @@ static void keep_cut_panels(sw_layout *layout, const task *tasks)
     for (size_t i = 0; i < layout->n_panels; i++) {
         layout->n_replaced += tasks[i].n_replaced;
         layout->n_slivers += tasks[i].n_slivers;
+        layout->n_held_back += tasks[i].n_held_back;
         if (is_needed(&tasks[i], &layout->panels[i])) layout->panels[kept++] = layout->panels[i];
         else free_panel(&layout->panels[i]);
     }

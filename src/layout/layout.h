@@ -22,13 +22,14 @@ typedef struct sw_panel {
     double width_mm, height_mm; /* the outline: frame included */
     sw_pt_mm origin;          /* the panel's top left corner in artwork coordinates (negative: in the frame) */
     sw_rect_mm art;           /* the part of the artwork it paints, artwork coordinates */
-    sw_contours openings;     /* panel coordinates, in cutting order, rounded to 0.001 mm */
-    sw_contours marks;        /* registration marks, cut too; panel coordinates */
+    sw_contours openings;     /* panel coordinates, in cutting order, rounded to 0.001 mm; half the kerf inside what
+                                 will be open */
+    sw_contours marks;        /* registration marks, cut too, the kerf allowed for as well; panel coordinates */
     sw_contour outline;       /* the panel's edge, cut last */
     sw_stroke *strokes;       /* labels, panel coordinates */
     size_t n_strokes;
     double cut_length_mm, travel_length_mm;
-    double open_area_mm2;
+    double open_area_mm2;     /* as drawn, which is as painted: the kerf included */
     bool is_turned;           /* lies on the bed turned by 90 degrees; coordinates are upright all the same */
 } sw_panel;
 
@@ -37,6 +38,7 @@ typedef struct sw_layout {
     size_t n_panels;
     double frame_mm;
     size_t n_replaced;        /* characters of the labels that the stroke font lacks; drawn as '?' */
+    size_t n_held_back;       /* openings moved by less than half the kerf, because more would have closed them */
     size_t n_slivers;         /* slips of opening left over at seams and dropped, thinner than 0.12 min-opening */
 } sw_layout;
 
@@ -44,7 +46,7 @@ typedef struct sw_layout {
 typedef struct sw_layout_opts {
     double frame_mm;                   /* uncut margin all round */
     double bed_width_mm, bed_height_mm; /* 0: one panel a sheet */
-    double kerf_mm;
+    double kerf_mm;                    /* width the beam or blade removes; openings are cut half of it inside */
     double min_web_mm;
     double min_opening_mm;             /* 0: 3 mm; marks are never narrower */
     const char *job_name;              /* for labels; NULL: none */

@@ -419,9 +419,8 @@ sw_status sw_order_cuts(sw_panel *panel, sw_note *note)
     SW_TRY(order_list(&panel->openings, from, end, note));
     panel->travel_length_mm += travel_over(&panel->openings, &from);
     panel->travel_length_mm += distance(from, end);
-    const sw_contour_measure openings = sw_contours_measure(&panel->openings);
-    panel->open_area_mm2 = openings.area_mm2;
-    panel->cut_length_mm = openings.length_mm + sw_contours_measure(&panel->marks).length_mm +
+    panel->cut_length_mm = sw_contours_measure(&panel->openings).length_mm +
+                           sw_contours_measure(&panel->marks).length_mm +
                            sw_contour_measure_one(&panel->outline).length_mm;
     return SW_OK;
 }

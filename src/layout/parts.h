@@ -70,7 +70,7 @@ SW_MUST_USE sw_status sw_labels_add(sw_panel *panel, double frame_mm, const sw_l
 
 /* ---- cutting order (order.c) ------------------------------------------------------------------------ */
 
-/** Put marks and openings in cutting order, choose where each starts, set cut and travel length and open area. */
+/** Put marks and openings in cutting order, choose where each starts, set cut and travel length. */
 SW_MUST_USE sw_status sw_order_cuts(sw_panel *panel, sw_note *note);
 
 #endif

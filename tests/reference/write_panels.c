@@ -1,5 +1,7 @@
-/* A made-up job of two passes, split for a bed: usage write_panels NEW_FOLDER WIDTH_MM HEIGHT_MM BED_W BED_H [stagger].
- * Prints a line a panel: pass, name, origin, art rectangle (micrometres), turned. write_panels.py puts them together. */
+/* A made-up job of two passes, split for a bed: usage write_panels NEW_FOLDER WIDTH_MM HEIGHT_MM BED_W BED_H KERF
+ * [stagger].
+ Prints a line a panel: pass, name, origin, art rectangle (micrometres), turned, lengths. write_panels.py puts
+ * them together. */
 #include "write/write.h"
 
 #include <math.h>
@@ -54,10 +56,10 @@ static double seconds(void)
 
 int main(int argc, char **argv)
 {
-    double size[4] = { 0 };
+    double size[5] = { 0 };
     sw_note note = { 0 };
-    if (argc < 6) return 2;
-    for (int i = 0; i < 4; i++) {
+    if (argc < 7) return 2;
+    for (int i = 0; i < 5; i++) {
         if (!sw_number_parse(argv[2 + i], &size[i])) return 2;
     }
     const sw_grid grid = { (size_t)(size[0] * 2), (size_t)(size[1] * 2), 2.0 };
@@ -72,7 +74,7 @@ int main(int argc, char **argv)
             return fail("trace", &note);
         sw_contours_round(&openings[k], 0.001);
     }
-    const sw_seam_opts seams = { size[2], size[3], 40, 0.2, 3, argc > 6 };
+    const sw_seam_opts seams = { size[2], size[3], 40, size[4], 3, argc > 7 };
     const double begin = seconds();
     if (sw_seams_plan(masks, N_PASSES, &grid, &seams, windows, &note) != SW_OK) return fail("seams", &note);
     const double planned = seconds();
@@ -82,7 +84,7 @@ int main(int argc, char **argv)
         layers[k] = (sw_layer){ k + 1, paint, NULL, &openings[k] };
     }
     /* a min-opening far below what is drawn: the masks are not planned for the seams, slips are part of them */
-    const sw_layout_opts opts = { 40, size[2], size[3], 0.2, 5, 0.5, "Waves" };
+    const sw_layout_opts opts = { 40, size[2], size[3], size[4], 5, 0.5, "Waves" };
     sw_layout layout = { 0 };
     if (sw_layout_make(&grid, sheets, N_PASSES, &opts, &layout, &note) != SW_OK) return fail("layout", &note);
     fprintf(stderr, "seams %.0f ms, layout %.0f ms, %zu panels\n", (planned - begin) * 1e3, (seconds() - planned) * 1e3,
