@@ -14,6 +14,7 @@ typedef struct sw_bridge_job {
     double width_mm;          /* of a bridge: min-web plus slack */
     double min_opening_mm;    /* an opening left beside a bridge must be at least this */
     double droop_mm;          /* 0: not limited */
+    const sw_material *material; /* for droop; NULL: the default */
 } sw_bridge_job;
 
 /**

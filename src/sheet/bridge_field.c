@@ -76,7 +76,7 @@ static uint16_t wide_cost(bridge_field *f, size_t cx, size_t cy)
                 sum += raw;
                 n++;
             }
-        cost = is_wall ? COST_WALL : (uint16_t)(sum / n);
+        cost = (uint16_t)(is_wall ? COST_WALL : sum / n);
     }
     f->cost[cell] = cost;
     return cost;

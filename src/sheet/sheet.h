@@ -53,6 +53,23 @@ SW_MUST_USE sw_status sw_components(const sw_mask *mask, uint8_t value, bool is_
  */
 SW_MUST_USE sw_status sw_sheets_stack(const sw_separation *separation, double trap_mm, sw_mask *out, sw_note *note);
 
+/* ---- material (material.c) ------------------------------------------------------------------------ */
+
+/** What sheets are cut from. Typical values; measure your own where it matters. */
+typedef struct sw_material {
+    const char *name;      /* a plain word */
+    double thickness_mm;
+    double density_kg_m3;
+    double modulus_mpa;    /* of elasticity, in bending */
+} sw_material;
+
+#define SW_POISSON 0.3     /* ratio used for every material */
+
+/** The table in a fixed order; the first is the default. NULL beyond its end. */
+const sw_material *sw_material_at(size_t i);
+/** By name; NULL if there is none, the default if name is NULL. */
+const sw_material *sw_material_find(const char *name);
+
 /* ---- one sheet ------------------------------------------------------------------------------------- */
 
 /** A strip of material across an opening. Centre line from a to b, in mm from the artwork's top left. */
@@ -92,6 +109,7 @@ typedef struct sw_sheet_opts {
     double slack_mm;   /* planned wider by this on top, because curves are fitted within a tolerance */
     double trap_mm;
     double droop_mm;   /* 0: not limited */
+    const sw_material *material;       /* for droop; NULL: the default */
     const sw_marks *marks;             /* NULL: none */
     /* Seams of each pass (windows are worked on as if each had a frame all round); NULL: one window a sheet. */
     const struct sw_windows *windows;  /* n_passes entries */
