@@ -161,8 +161,6 @@ static sw_status finish_panel(const work *w, task *t, sw_panel *panel)
     sw_note *const note = &t->note;
     SW_TRY(add_outline(panel, note));
     SW_TRY(sw_marks_add(panel, &t->place, frame_mm, w->opts, note));
-    SW_TRY(allow_for_kerf(&panel->marks, w->opts->kerf_mm, &t->n_held_back, note));
-    sw_contours_round(&panel->marks, SW_LAYOUT_STEP_MM);
     const sw_label_info info = { .job_name = w->opts->job_name,
                                  .paint_name = t->sheet->paint_name,
                                  .pass = t->sheet->pass,
@@ -287,6 +285,7 @@ sw_status sw_layout_make(const sw_grid *grid, const sw_layout_sheet *sheets, siz
         n += windows_in(&sheets[i]);
     }
     made.frame_mm = on_step(opts->frame_mm);
+    made.kerf_mm = opts->kerf_mm;
     if (n > 0) {
         made.panels = sw_alloc_array(n, sizeof *made.panels);
         tasks = sw_alloc_array(n, sizeof *tasks);

@@ -24,7 +24,7 @@ typedef struct sw_panel {
     sw_rect_mm art;           /* the part of the artwork it paints, artwork coordinates */
     sw_contours openings;     /* panel coordinates, in cutting order, rounded to 0.001 mm; half the kerf inside what
                                  will be open */
-    sw_contours marks;        /* registration marks, cut too, the kerf allowed for as well; panel coordinates */
+    sw_contours marks;        /* registration marks, cut too, as they are: all passes have the same; panel coordinates */
     sw_contour outline;       /* the panel's edge, cut last */
     sw_stroke *strokes;       /* labels, panel coordinates */
     size_t n_strokes;
@@ -37,6 +37,7 @@ typedef struct sw_layout {
     sw_panel *panels;         /* by pass, then row, then column */
     size_t n_panels;
     double frame_mm;
+    double kerf_mm;           /* what opens is wider than the cut lines by half of it on every side */
     size_t n_replaced;        /* characters of the labels that the stroke font lacks; drawn as '?' */
     size_t n_held_back;       /* openings moved by less than half the kerf, because more would have closed them */
     size_t n_slivers;         /* slips of opening left over at seams and dropped, thinner than 0.12 min-opening */
