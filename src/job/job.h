@@ -47,6 +47,13 @@ SW_MUST_USE sw_status sw_job_check_opts(const sw_cut_opts *opts, sw_note *note);
 /** Add a warning line to the job; a failure to allocate loses the line only. */
 void sw_job_warn(sw_job *job, const char *format, ...) SW_PRINTF(2, 3);
 
+/**
+ * Change the mask of sheets.at[sheet] where its proof found narrow parts, so that drawing it again does better.
+ * round: 0 for the first attempt; later rounds give more room, then only add material.
+ * Returns how many places were changed; 0: nothing to mend.
+ */
+size_t sw_job_mend(sw_job *job, size_t sheet, size_t round);
+
 /** The nearest whole nanometre: lengths that files repeat exactly. */
 double sw_job_tidy_mm(double length_mm);
 /** Append job.options: the picture's path and every option as the command line names it. */

@@ -28,17 +28,17 @@ static bool is_panel_good(const sw_proof_panel *panel)
            panel->n_narrow_webs == 0 && panel->n_narrow_openings == 0;
 }
 
+/* Fills *out in place: what it owns is freed with the proof, also when this fails half-way. */
 static sw_status prove_panel(const sw_panel *panel, sw_proof_shape *shape, const sw_proof_opts *opts,
                              sw_proof_panel *out, sw_note *note)
 {
-    sw_proof_panel made = { .n_outside = shape->n_outside };
     sw_proof_raster raster;
-    for (size_t r = 0; r < shape->n_rings; r++) made.n_open_contours += shape->rings[r].is_open;
+    out->n_outside = shape->n_outside;
+    for (size_t r = 0; r < shape->n_rings; r++) out->n_open_contours += shape->rings[r].is_open;
     SW_TRY(raster_of(panel, resolution(opts), &raster, note));
-    SW_TRY(sw_proof_pieces(shape, &raster, &made.n_pieces, note));
-    SW_TRY(sw_proof_widths(shape, opts, &made, note));
-    made.is_good = is_panel_good(&made);
-    *out = made;
+    SW_TRY(sw_proof_pieces(shape, &raster, &out->n_pieces, note));
+    SW_TRY(sw_proof_widths(shape, opts, out, note));
+    out->is_good = is_panel_good(out);
     return SW_OK;
 }
 
@@ -146,6 +146,7 @@ void sw_proof_explain(const sw_proof *proof, const sw_layout *layout, sw_text *o
 void sw_proof_free(sw_proof *proof)
 {
     if (proof == NULL) return;
+    for (size_t p = 0; proof->panels != NULL && p < proof->n_panels; p++) sw_free(proof->panels[p].faults);
     sw_free(proof->panels);
     *proof = (sw_proof){ 0 };
 }

@@ -8,6 +8,13 @@
 
 #include "layout/layout.h"
 
+/** A place that is narrower than it may be. */
+typedef struct sw_proof_fault {
+    bool is_opening;          /* else a web */
+    sw_pt_mm at;              /* the middle of the way across, panel coordinates */
+    double width_mm;
+} sw_proof_fault;
+
 /** What was measured on one panel's final curves. */
 typedef struct sw_proof_panel {
     size_t n_pieces;          /* connected parts of material; 1 is right, 0 means nothing is left */
@@ -17,6 +24,8 @@ typedef struct sw_proof_panel {
     size_t n_narrow_webs, n_narrow_openings; /* parts narrower than asked, as sheet.h defines narrow */
     double narrowest_web_mm, narrowest_opening_mm; /* of necks and specks; 0 if there is none */
     sw_pt_mm narrowest_web_at, narrowest_opening_at; /* panel coordinates */
+    sw_proof_fault *faults;   /* every place of every narrow part, not merely the narrowest; owned by the proof */
+    size_t n_faults, cap_faults;
     bool is_good;
 } sw_proof_panel;
 

@@ -65,10 +65,29 @@ static void join_all(const clusters *c, double width_mm)
     }
 }
 
-/* Clusters with a gap whose middle no disc reaches. *least becomes the narrowest of those gaps. */
-static sw_status count_clusters(const sw_proof_shape *shape, const sw_proof_cells *cells, const sw_proof_gap *at,
-                                size_t n, double width_mm, size_t *count, sw_proof_gap *least, sw_note *note)
+static sw_pt_mm middle_of(const sw_proof_gap *gap)
 {
+    return (sw_pt_mm){ 0.5 * (gap->q.x_mm + gap->b.x_mm), 0.5 * (gap->q.y_mm + gap->b.y_mm) };
+}
+
+static sw_status add_fault(sw_proof_panel *panel, bool is_opening, const sw_proof_gap *gap, sw_note *note)
+{
+    void *data = panel->faults;
+    if (!sw_grow(&data, &panel->cap_faults, panel->n_faults + 1, sizeof *panel->faults))
+        return sw_fail_memory(note, "the proof's widths");
+    panel->faults = data;
+    panel->faults[panel->n_faults++] =
+        (sw_proof_fault){ .is_opening = is_opening, .at = middle_of(gap), .width_mm = gap->width_mm };
+    return SW_OK;
+}
+
+/* Clusters with a gap whose middle no disc reaches. *least becomes the narrowest of those gaps. */
+static sw_status count_clusters(const sw_proof_shape *shape, const sw_proof_cells *cells, const sw_proof_gaps *gaps,
+                                int kind, double width_mm, size_t *count, sw_proof_gap *least, sw_proof_panel *panel,
+                                sw_note *note)
+{
+    const sw_proof_gap *const at = gaps->narrow[kind];
+    const size_t n = gaps->n_narrow[kind];
     clusters c = { .shape = shape, .at = at, .n = n };
     uint8_t *is_counted = NULL;
     size_t found = 0;
@@ -89,6 +108,9 @@ static sw_status count_clusters(const sw_proof_shape *shape, const sw_proof_cell
         found += !is_counted[root];
         is_counted[root] = 1;
         if (least->width_mm <= 0.0 || at[i].width_mm < least->width_mm) *least = at[i];
+    }
+    for (size_t i = 0; i < n && st == SW_OK; i++) {
+        if (is_counted[find_root(&c, i)]) st = add_fault(panel, kind == SW_PROOF_OPENING, &at[i], note);
     }
     *count = found;
 cleanup:
@@ -174,7 +196,7 @@ static bool has_gap(const sw_proof_shape *shape, size_t r, const sw_proof_gaps *
 }
 
 static sw_status count_specks(const sw_proof_shape *shape, double width_mm, const sw_proof_gaps *gaps, size_t *count,
-                              sw_proof_gap *least, sw_note *note)
+                              sw_proof_gap *least, sw_proof_panel *panel, sw_note *note)
 {
     for (size_t r = 1; r < shape->n_rings; r++) {
         const sw_proof_ring *const ring = &shape->rings[r];
@@ -182,10 +204,11 @@ static sw_status count_specks(const sw_proof_shape *shape, double width_mm, cons
         if (ring->length_mm > SPECK_WAY_RATIO * width_mm || !is_opening(shape, r) || has_gap(shape, r, gaps)) continue;
         if (ring->side != 0) SW_TRY(largest_disc(shape, r, width_mm, &diameter_mm, note));
         if (diameter_mm >= SPECK_SURE_RATIO * width_mm) continue;
+        sw_proof_gap speck = { .width_mm = sw_max(diameter_mm, 0.001) };
+        box_of(shape, ring, &speck.q, &speck.b); /* its middle is the middle of its box */
+        SW_TRY(add_fault(panel, true, &speck, note));
         ++*count;
-        if (least->width_mm > 0.0 && least->width_mm <= diameter_mm) continue;
-        const sw_pt_mm at = shape->at[ring->first];
-        *least = (sw_proof_gap){ .width_mm = sw_max(diameter_mm, 0.001), .q = at, .b = at };
+        if (!(least->width_mm > 0.0 && least->width_mm <= diameter_mm)) *least = speck;
     }
     return SW_OK;
 }
@@ -197,7 +220,7 @@ static void report(const sw_proof_gap *neck, const sw_proof_gap *fault, double *
     const bool is_fault = fault->width_mm > 0.0 && !(neck->width_mm > 0.0 && neck->width_mm <= fault->width_mm);
     const sw_proof_gap *const gap = is_fault ? fault : neck;
     *width_mm = gap->width_mm;
-    *at = (sw_pt_mm){ 0.5 * (gap->q.x_mm + gap->b.x_mm), 0.5 * (gap->q.y_mm + gap->b.y_mm) };
+    *at = middle_of(gap);
 }
 
 sw_status sw_proof_widths(const sw_proof_shape *shape, const sw_proof_opts *opts, sw_proof_panel *out, sw_note *note)
@@ -215,12 +238,11 @@ sw_status sw_proof_widths(const sw_proof_shape *shape, const sw_proof_opts *opts
     st = sw_proof_gaps_find(shape, &cells, &asked, &gaps, note);
     if (st != SW_OK) goto cleanup;
     for (int kind = 0; kind < 2; kind++) {
-        st = count_clusters(shape, &cells, gaps.narrow[kind], gaps.n_narrow[kind], asked.narrow_mm[kind], &n[kind],
-                            &least[kind], note);
+        st = count_clusters(shape, &cells, &gaps, kind, asked.narrow_mm[kind], &n[kind], &least[kind], out, note);
         if (st != SW_OK) goto cleanup;
     }
     st = count_specks(shape, asked.narrow_mm[SW_PROOF_OPENING], &gaps, &n[SW_PROOF_OPENING], &least[SW_PROOF_OPENING],
-                      note);
+                      out, note);
     if (st != SW_OK) goto cleanup;
     out->n_crossings = gaps.n_crossings;
     out->n_narrow_webs = n[SW_PROOF_WEB];
