@@ -46,11 +46,12 @@ static void lock(canvas *c, const spt *at, size_t n, const wood *w, bool right)
 
 /* ---- ground ---- */
 
+/* Nearly flat, so that it can stay the bare wall and every paint goes to the figure. */
 static col ground(double x, double y, const void *ctx)
 {
     (void)ctx;
     const double d = hypot(x - 1020.0, (y - 1100.0) * 0.85) / 1700.0;
-    const col v = mix(hex(0x9fc0bd), hex(0x2d5765), smooth(0.12, 1.0, d));
+    const col v = mix(hex(0xa3c4c0), hex(0x86aeae), smooth(0.1, 1.0, d));
     const double grain = 0.018 * fbm(x / 9.0, y / 9.0, 2, 3) + 0.03 * fbm(x / 260.0, y / 190.0, 3, 5);
     return (col){ v.r + grain, v.g + grain, v.b + grain, 1.0 };
 }
@@ -209,10 +210,10 @@ static void leaf(canvas *c, double x, double y, double a, double len, double w, 
 /* A dress of carved leaves below a gilt neckline. */
 static void dress(canvas *c)
 {
-    const wood teal = { hex(0x0a2a33), hex(0x1f6a74), hex(0x8fd0c8), 3.0, 0.92 };
+    const wood teal = { hex(0x0a2a33), hex(0x1b5f6a), hex(0x3f9199), 3.0, 0.92 };
     path p = { 0 };
     path_spline(&p, (const pt[]){ { 430, 2500 }, { 560, 2452 }, { 560, 2452 }, { 760, 2640 }, { 980, 2760 }, { 1200, 2800 }, { 1420, 2760 }, { 1640, 2640 }, { 1840, 2452 }, { 1840, 2452 }, { 1970, 2500 }, { 2120, 2700 }, { 2200, 3060 }, { 2200, 3060 }, { 200, 3060 }, { 200, 3060 }, { 280, 2700 } }, 17);
-    volume_paint(c, &p, &(volume){ hex(0x071f27), hex(0x185560), hex(0x62a9a8), 160, 1.0, 0.06, 20, 90, 13 }, false);
+    volume_paint(c, &p, &(volume){ hex(0x071f27), hex(0x154c57), hex(0x2f7f88), 160, 1.0, 0.06, 20, 90, 13 }, false);
     for (int row = 4; row >= 0; row--)
         for (int i = -8; i <= 8; i++) {
             const double u = (i + 0.5 * (row & 1)) / 6.6;
@@ -232,7 +233,7 @@ void figurehead_draw(canvas *c)
     canvas_shade(c, ground, NULL, BLEND_OVER);
     path p = { 0 };
     path_ellipse(&p, 1320, 1700, 780, 1250, 0.0); /* her shadow on the ground */
-    soft(c, &p, 120.0, with_a(hex(0x16323b), 0.55), NULL, BLEND_OVER);
+    soft(c, &p, 120.0, with_a(hex(0x6f989b), 0.5), NULL, BLEND_OVER);
     hair_behind(c);
     neck(c);
     dress(c);

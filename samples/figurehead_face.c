@@ -45,7 +45,7 @@ static double height(double x, double y)
     h += 14.0 * pair(x, y, 52.0, 1744.0, 70.0, 30.0) + 26.0 * blob(x, y, MID, 1812.0, 92.0, 32.0);
     h -= 20.0 * blob(x, y, MID, 1886.0, 120.0, 30.0);     /* under the lower lip */
     h += 48.0 * blob(x, y, MID, 1990.0, 112.0, 84.0);     /* chin */
-    h -= 12.0 * pair(x, y, 178.0, 1770.0, 34.0, 40.0);    /* corners of the mouth */
+    h -= 5.0 * pair(x, y, 178.0, 1770.0, 34.0, 40.0);    /* corners of the mouth */
     return h;
 }
 
@@ -127,7 +127,7 @@ static col iris(double x, double y, const void *ctx)
     const pt *at = ctx;
     const double dx = x - at->x, dy = y - at->y, r = hypot(dx, dy) / 52.0, a = atan2(dy, dx);
     const double ray = 0.5 + 0.5 * noise2(14.0 * cos(a) + 40.0, 14.0 * sin(a) + 3.0 * r, 29);
-    col v = mix(hex(0x17454d), hex(0x5fb0a4), clamp01(0.3 + 0.5 * (dy + 18.0) / 52.0 + 0.35 * (ray - 0.5)));
+    col v = mix(hex(0x17454d), hex(0x46979a), clamp01(0.3 + 0.5 * (dy + 18.0) / 52.0 + 0.35 * (ray - 0.5)));
     v = mix(v, hex(0xd9c27a), 0.5 * smooth(0.62, 0.42, r) * ray);
     return mix(v, hex(0x0b2026), smooth(0.78, 0.98, r));
 }
@@ -142,7 +142,7 @@ static void eye(canvas *c, int side)
     line(&p, (const spt[]){ { 860, 1296, 3 }, { 906, 1254, 10 }, { 980, 1228, 12 }, { 1052, 1238, 10 }, { 1106, 1292, 3 } }, 5, side);
     soft(c, &p, 3.0, with_a(hex(0x5d2b20), 0.8), NULL, BLEND_OVER);
     shape(&p, LID, LEN(LID), side);
-    mask m = volume_paint(c, &p, &(volume){ hex(0xa89c94), hex(0xf3ece0), hex(0xffffff), 50, 0.8, 0, 1, 1, 0 }, true);
+    mask m = volume_paint(c, &p, &(volume){ hex(0xd3b49c), hex(0xf6ead9), hex(0xffffff), 50, 0.8, 0, 1, 1, 0 }, true);
     path_ellipse(&p, MID + side * (1104.0 - MID), 1346, 15, 12, 0.0);
     soft(c, &p, 4.0, with_a(hex(0xd0806a), 0.9), &m, BLEND_OVER);
     path_ellipse(&p, centre.x, centre.y, 52, 52, 0.0);
@@ -159,7 +159,7 @@ static void eye(canvas *c, int side)
     path_ellipse(&p, centre.x - 19.0, centre.y - 17.0, 12, 12, 0.0);
     soft(c, &p, 0.8, hex(0xffffff), &m, BLEND_OVER);
     path_ellipse(&p, centre.x + 20.0, centre.y + 22.0, 8, 6, 0.0);
-    soft(c, &p, 2.0, with_a(hex(0xe6fff8), 0.6), &m, BLEND_OVER);
+    soft(c, &p, 2.0, with_a(hex(0xbfe6dc), 0.3), &m, BLEND_OVER);
     mask_free(&m);
     /* painted lash line with a wing, and the lower rim */
     line(&p, (const spt[]){ { 838, 1300, 2 }, { 878, 1326, 15 }, { 920, 1290, 22 }, { 980, 1269, 25 }, { 1040, 1277, 21 }, { 1084, 1311, 14 }, { 1112, 1352, 3 } }, 7, side);
