@@ -210,19 +210,17 @@ static bool list_windows(const sw_grid *grid, const sw_layout_sheet *sheet, task
     const sw_rect_px whole = { 0, 0, grid->width_px, grid->height_px };
     const size_t n = windows_in(sheet);
     const sw_rect_px *const at = n > 1 ? sheet->windows->at : &whole;
-    const double width_mm = sw_mm_from_px(grid, (double)grid->width_px);
-    const double height_mm = sw_mm_from_px(grid, (double)grid->height_px);
     size_t n_columns = 0;
     while (n_columns < n && at[n_columns].y == at[0].y) n_columns++;
     for (size_t i = 0; i < n; i++) {
         const size_t right = at[i].x + at[i].width, low = at[i].y + at[i].height;
         if (right > grid->width_px || low > grid->height_px || at[i].width == 0 || at[i].height == 0) return false;
-        const double x = on_step(sw_mm_from_px(grid, (double)at[i].x)), y = on_step(sw_mm_from_px(grid, (double)at[i].y));
-        const double x_end = right == grid->width_px ? width_mm : on_step(sw_mm_from_px(grid, (double)right));
-        const double y_end = low == grid->height_px ? height_mm : on_step(sw_mm_from_px(grid, (double)low));
         tasks[i] = (task){ .sheet = sheet,
-                           .place = { i / n_columns, i % n_columns, n / n_columns, n_columns },
-                           .art = { x, y, x_end - x, y_end - y } };
+                           .place = { .row = i / n_columns,
+                                      .column = i % n_columns,
+                                      .n_rows = n / n_columns,
+                                      .n_columns = n_columns },
+                           .art = sw_window_art(grid, &at[i]) };
     }
     return n % n_columns == 0;
 }

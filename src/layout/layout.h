@@ -88,6 +88,19 @@ SW_MUST_USE sw_status sw_seams_plan(const sw_mask *masks, size_t n_passes, const
 /** NULL and zeroed are fine; leaves it zeroed. */
 void sw_windows_free(sw_windows *windows);
 
+/**
+ * Trace a mask window by window, as the panels will be cut: along a seam every opening ends on the seam's line exactly,
+ * with a corner, and no curve is fitted across. For masks whose windows were worked on one by one, so that what an
+ * opening does may change at a seam.
+ *
+ * out   artwork coordinates, rounded to 0.001 mm, window after window; caller frees
+ *
+ * Returns SW_OK, SW_BAD_LENGTH, SW_NO_MEMORY. 1 byte a pixel of the windows being traced. Same bytes for any thread
+ * count.
+ */
+SW_MUST_USE sw_status sw_windows_trace(const sw_mask *mask, const sw_windows *windows, const sw_grid *grid,
+                                       const sw_trace_opts *opts, sw_contours *out, sw_note *note);
+
 /** Smallest frame that holds a registration mark with enough material around it. */
 double sw_layout_frame_needed_mm(const sw_layout_opts *opts);
 

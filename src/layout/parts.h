@@ -40,6 +40,9 @@ typedef enum sw_side { SW_SIDE_TOP, SW_SIDE_RIGHT, SW_SIDE_BOTTOM, SW_SIDE_LEFT 
 /** Whether the artwork goes on past this side. */
 bool sw_place_has_neighbour(const sw_panel_place *place, sw_side side);
 
+/** A window in artwork mm: seams on whole steps of SW_LAYOUT_STEP_MM, the artwork's own edges where they are. */
+sw_rect_mm sw_window_art(const sw_grid *grid, const sw_rect_px *window);
+
 /** "A1": rows are letters from the top, columns numbers from the left. Empty for the only panel of a sheet. */
 void sw_place_name(const sw_panel_place *place, char name[16]);
 /** Name of the panel next to this one on a side; empty if none is written there. */

@@ -1,6 +1,7 @@
 /* Where a panel lies among those of its sheet, and what it is called. */
 #include "layout/parts.h"
 
+#include <math.h>
 #include <stdio.h>
 
 bool sw_place_has_neighbour(const sw_panel_place *place, sw_side side)
@@ -12,6 +13,17 @@ bool sw_place_has_neighbour(const sw_panel_place *place, sw_side side)
     case SW_SIDE_RIGHT: break;
     }
     return place->column + 1 < place->n_columns;
+}
+
+static double on_step(double v_mm) { return nearbyint(v_mm / SW_LAYOUT_STEP_MM) * SW_LAYOUT_STEP_MM; }
+
+sw_rect_mm sw_window_art(const sw_grid *grid, const sw_rect_px *window)
+{
+    const size_t right = window->x + window->width, low = window->y + window->height;
+    const double x = on_step(sw_mm_from_px(grid, (double)window->x)), y = on_step(sw_mm_from_px(grid, (double)window->y));
+    const double x_end = sw_mm_from_px(grid, (double)right), y_end = sw_mm_from_px(grid, (double)low);
+    return (sw_rect_mm){ x, y, (right == grid->width_px ? x_end : on_step(x_end)) - x,
+                         (low == grid->height_px ? y_end : on_step(y_end)) - y };
 }
 
 /* Row letters run A..Z, AA, AB, ... */
