@@ -27,6 +27,7 @@ typedef struct png_wish {
     int depth;       /* 0: 8 */
     bool is_interlaced;
     double gamma; /* gAMA; 0: none */
+    bool has_wide_primaries; /* cHRM of Adobe RGB (1998) */
     const void *icc;
     size_t n_icc;
     uint32_t x_per_metre, y_per_metre; /* pHYs; 0: none */
@@ -49,6 +50,8 @@ static inline void png_make(const png_wish *wish, uint32_t width, uint32_t heigh
     png_set_IHDR(png, info, width, height, wish->depth == 0 ? 8 : wish->depth, wish->colour_type,
                  wish->is_interlaced ? PNG_INTERLACE_ADAM7 : PNG_INTERLACE_NONE, 0, 0);
     if (wish->gamma > 0.0) png_set_gAMA(png, info, wish->gamma);
+    if (wish->has_wide_primaries)
+        png_set_cHRM(png, info, 0.3127, 0.3290, 0.64, 0.33, 0.21, 0.71, 0.15, 0.06);
     if (wish->icc != NULL) png_set_iCCP(png, info, "p", 0, wish->icc, (png_uint_32)wish->n_icc);
     if (wish->x_per_metre != 0)
         png_set_pHYs(png, info, wish->x_per_metre, wish->y_per_metre, PNG_RESOLUTION_METER);

@@ -154,6 +154,20 @@ static void a_wide_profile_is_converted(void **state)
     }
 }
 
+/* The same colours said by gAMA and cHRM. */
+static void wide_primaries_without_a_profile_are_converted(void **state)
+{
+    (void)state;
+    static const uint8_t row[3] = { 200, 100, 50 };
+    png_make(&(png_wish){ .colour_type = PNG_COLOR_TYPE_RGB, .gamma = 256.0 / 563.0, .has_wide_primaries = true }, 1, 1,
+             row, 3, &f);
+    sw_picture p = read_ok(&on_white);
+    assert_in_range(p.at[0].r, 226, 228);
+    assert_in_range(p.at[0].g, 99, 101);
+    assert_in_range(p.at[0].b, 41, 43);
+    sw_picture_free(&p);
+}
+
 /* Profile, alpha, 8 and 16 bits: rows are shared out among the threads and must not care. */
 static void any_number_of_threads_reads_the_same_bytes(void **state)
 {
@@ -355,7 +369,8 @@ static void an_interrupt_stops_the_reading(void **state)
     if (child == 0) {
         sw_picture p = { 0 };
         sw_interrupt();
-        _exit(sw_picture_read_memory(f.bytes, f.n, "x.png", &on_white, &p, NULL) == SW_INTERRUPTED && p.at == NULL ? 0 : 1);
+        const sw_status st = sw_picture_read_memory(f.bytes, f.n, "x.png", &on_white, &p, NULL);
+        _exit(st == SW_INTERRUPTED && p.at == NULL ? 0 : 1);
     }
     int status = -1;
     assert_int_equal(waitpid(child, &status, 0), child);
@@ -429,6 +444,7 @@ int main(void)
         cmocka_unit_test(opaque_alpha_is_no_alpha),
         cmocka_unit_test(gamma_is_obeyed_for_grey_and_colour),
         cmocka_unit_test(a_wide_profile_is_converted),
+        cmocka_unit_test(wide_primaries_without_a_profile_are_converted),
         cmocka_unit_test(any_number_of_threads_reads_the_same_bytes),
         cmocka_unit_test(a_broken_profile_is_ignored),
         cmocka_unit_test(density_and_orientation_of_a_png),

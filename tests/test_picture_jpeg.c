@@ -369,7 +369,8 @@ static void every_failed_allocation_of_a_jpeg_is_clean(void **state)
     const size_t n_icc = wide_profile_make(icc, sizeof icc);
     uint8_t tiff[26];
     exif_make(7, tiff);
-    make_flat(&(jpeg_wish){ .in = JCS_RGB, .stored = JCS_YCbCr, .icc = icc, .n_icc = n_icc, .exif = tiff, .n_exif = 26 },
+    make_flat(&(jpeg_wish){ .in = JCS_RGB, .stored = JCS_YCbCr, .icc = icc, .n_icc = n_icc, .exif = tiff,
+                            .n_exif = 26 },
               (const uint8_t[]){ 200, 100, 50 });
     size_t n = 1;
     for (;; n++) {

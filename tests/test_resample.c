@@ -90,7 +90,8 @@ static void one_colour_stays_that_colour(void **state)
         assert_int_equal(sw_picture_make(7, 7, colour, &in, NULL), SW_OK);
         for (size_t s = 0; s < SW_ARRAY_LEN(size); s++) {
             sw_picture out = resample_ok(&in, size[s][0], size[s][1]);
-            for (size_t i = 0; i < size[s][0] * size[s][1]; i++) assert_memory_equal(&out.at[i], &colour, sizeof colour);
+            for (size_t i = 0; i < size[s][0] * size[s][1]; i++)
+                assert_memory_equal(&out.at[i], &colour, sizeof colour);
             sw_picture_free(&out);
         }
         sw_picture_free(&in);

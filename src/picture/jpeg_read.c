@@ -1,11 +1,14 @@
 /* JPEG in, through libjpeg (libjpeg-turbo): grey, YCbCr, RGB, CMYK and YCCK. The only file that touches it.
  *
- * A file far larger than needed is decoded at 1/2, 1/4 or 1/8 by the codec, which is several times faster than decoding
- * in full; each reduced pixel is then a mean of encoded values rather than of light, so callers ask for enough pixels
- * to average the rest in linear light. A side that is no multiple of the reduction ends in a pixel that reaches past the
- * picture's edge: the picture is stretched by less than that one pixel over its whole width, and is left so. The source runs dry with an error instead of the codec's invented end marker:
- * no grey half pictures. libjpeg reports errors by a jump: each function with a setjmp owns nothing, all that is made
- * lives in the reader, which the callers of those functions own and free. */
+ * A file far larger than needed is decoded at 1/2, 1/4 or 1/8 by the codec, which is faster than decoding in full and
+ * averaging; each reduced pixel is then a mean of encoded values rather than of light. That shows only in texture as
+ * fine as the pixels, and what is left to average is averaged in linear light. A side that is no multiple of the
+ * reduction ends in a pixel that reaches past the picture's edge: the picture is stretched by less than that one pixel
+ * over its whole width, and is left so.
+ *
+ * The source runs dry with an error instead of the codec's invented end marker: no grey half pictures. libjpeg reports
+ * errors by a jump: each function with a setjmp owns nothing, all that is made lives in the reader, which the callers
+ * of those functions own and free. */
 #include "picture/raster.h"
 
 #include <setjmp.h>

@@ -2,8 +2,8 @@
  *
  * The cost is three cube roots a pixel. cube_root starts from the exponent bits divided by three (within 4 %) and
  * takes two Halley steps, each of which cubes the relative error, so what is left is float rounding: OKLab within 1e-6,
- * measured over a lattice of colours by tests/test_colour.c. It has no branch and no call, so compilers vectorise the blocks
- * of the row function. One colour goes through the same block code and gives the same bits. */
+ * measured over a lattice of colours by tests/test_colour.c. It has no branch and no call, so compilers vectorise the
+ * blocks of the row function. One colour goes through the same block code and gives the same bits. */
 #include "picture/raster.h"
 #include "picture/srgb_table.h"
 

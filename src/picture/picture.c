@@ -73,9 +73,9 @@ static const char *foreign_format(const uint8_t *bytes, size_t n)
         size_t at;
         const char *magic;
         const char *name;
-    } known[] = { { 0, "GIF8", "a GIF" },     { 8, "WEBP", "a WebP" },  { 0, "II*", "a TIFF" }, { 0, "MM", "a TIFF" },
-                  { 0, "BM", "a BMP" },       { 4, "ftyp", "a HEIF" },  { 0, "%PDF", "a PDF" }, { 0, "8BPS", "a layered" },
-                  { 0, "<svg", "an SVG" },    { 0, "<?xml", "an XML" }, { 0, "\x8a" "MNG", "an MNG" } };
+    } known[] = { { 0, "GIF8", "a GIF" },  { 8, "WEBP", "a WebP" },    { 0, "II*", "a TIFF" },  { 0, "MM", "a TIFF" },
+                  { 0, "BM", "a BMP" },    { 4, "ftyp", "a HEIF" },    { 0, "%PDF", "a PDF" },  { 0, "<svg", "an SVG" },
+                  { 0, "<?xml", "an XML" }, { 0, "8BPS", "a layered" } };
     for (size_t i = 0; i < SW_ARRAY_LEN(known); i++) {
         if (begins(bytes, n, known[i].at, known[i].magic, strlen(known[i].magic))) return known[i].name;
     }

@@ -18,7 +18,7 @@ typedef struct sw_picture {
     bool is_all_clear;                   /* every pixel was fully transparent */
 } sw_picture;
 
-/** Zero means the default of each field. */
+/** Zero means the default of each field; NULL for all of it means a white ground. */
 typedef struct sw_picture_opts {
     sw_rgb8 ground;          /* what shows through transparent parts; the zero value is black, callers set it */
     size_t max_side_px;      /* 0: SW_MAX_SIDE_PX */
@@ -41,9 +41,11 @@ SW_MUST_USE sw_status sw_picture_probe(const char *path, const sw_picture_opts *
 SW_MUST_USE sw_status sw_picture_read(const char *path, const sw_picture_opts *opts, sw_picture *out, sw_note *note);
 
 /** The same from bytes in memory; name is for messages. Fuzzed.
- *  PNG: every colour type and depth, interlaced, alpha over opts->ground, gAMA/sRGB/iCCP. JPEG: grey, YCbCr, CMYK and
- *  YCCK, Exif orientation 1..8. An embedded ICC profile is converted to sRGB with lcms2.
- *  Returns SW_OK, SW_BAD_FILE, SW_TOO_LARGE, SW_NO_MEMORY. */
+ *  PNG: every colour type and depth, interlaced, alpha over opts->ground (blended in encoded values, as viewers do),
+ *  iCCP, else sRGB, else gAMA and cHRM. JPEG: grey, YCbCr, RGB, CMYK and YCCK. Exif orientation 1..8 in both. An embedded
+ *  ICC profile is converted to sRGB with lcms2; a broken one is ignored. A file that is cut short is refused, never
+ *  half read. 3 bytes a pixel, 6 while a picture is turned; interlaced PNG up to 8 more.
+ *  Returns SW_OK, SW_BAD_FILE, SW_TOO_LARGE, SW_NO_MEMORY, SW_INTERRUPTED. */
 SW_MUST_USE sw_status sw_picture_read_memory(const uint8_t *bytes, size_t n, const char *name,
                                              const sw_picture_opts *opts, sw_picture *out, sw_note *note);
 SW_MUST_USE sw_status sw_picture_probe_memory(const uint8_t *bytes, size_t n, const char *name,

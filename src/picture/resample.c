@@ -7,9 +7,9 @@
  * are close to even steps for the eye, so a contour of middle lightness runs in the middle between a dark and a light
  * pixel; in linear light dark shapes would come out thinner.
  *
- * The cubic is a matter of taste, tried on discs and slanted lines enlarged 8 times (contour at half lightness, in source
- * pixels): Catmull-Rom wobbles 0.061 about a true circle, Mitchell 0.050, the B-spline 0.026; but of a line 1 pixel wide
- * the B-spline leaves 0.62, Mitchell 0.96, and a lost line is worse than a soft one.
+ * The cubic is a matter of taste, tried on discs and slanted lines enlarged 8 times (contour at half lightness, in
+ * source pixels): Catmull-Rom wobbles 0.061 about a true circle, Mitchell 0.050, the B-spline 0.026; but of a line
+ * 1 pixel wide the B-spline leaves 0.62, Mitchell 0.96, and a lost line is worse than a soft one.
  *
  * A source row is widened to four floats a pixel, filtered along x into a ring of rows, and the ring is filtered along
  * y. Scratch a thread: 16 bytes times (source width + 5 target widths). Each target row is computed the same

@@ -34,7 +34,8 @@ static uint32_t crc_of(const uint8_t *bytes, size_t n)
 static void mend_checksums(uint8_t *bytes, size_t n)
 {
     for (size_t at = 8; n - at >= 12;) {
-        const size_t body = (size_t)bytes[at] << 24 | (size_t)bytes[at + 1] << 16 | (size_t)bytes[at + 2] << 8 | bytes[at + 3];
+        size_t body = 0;
+        for (size_t i = 0; i < 4; i++) body = body << 8 | bytes[at + i];
         if (body > n - at - 12) return;
         const uint32_t crc = crc_of(bytes + at + 4, body + 4);
         for (size_t i = 0; i < 4; i++) bytes[at + 8 + body + i] = (uint8_t)(crc >> (24 - 8 * i));

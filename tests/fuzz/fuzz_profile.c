@@ -17,7 +17,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
         if (profile != NULL || note.text[0] == '\0') abort();
         return 0;
     }
-    uint16_t row[4 * 5] = { 0, 1, 257, 65535, 32768, 40000, 3, 2, 1, 0, 65535, 65535, 65535, 65535, 7, 8, 9, 10, 11, 12 };
+    const uint16_t row[4 * 5] = { 0, 1, 257, 65535, 32768, 40000, 3, 2, 1, 0, 65535, 65535, 65535, 65535, 7, 8, 9 };
     sw_rgb8 out[5];
     if (profile != NULL) sw_profile_row(profile, row, 5, out);
     sw_profile_free(profile);

@@ -1,6 +1,7 @@
 /* Driver for the reference checks of src/picture/: what the library makes of a file or of numbers, as raw bytes.
  *
- *     picture read FILE R G B [ENOUGH_W ENOUGH_H]   one line "width height alpha clear xdensity ydensity" in 1e-6, pixels
+ *     picture read FILE R G B [ENOUGH_W ENOUGH_H]   one line "width height alpha clear xdensity ydensity", pixels;
+ *                                                   densities in 1e-6 px/mm
  *     picture resample FILE W H THREADS             one line "width height", pixels
  *     picture lab < rgb bytes                       3 doubles a colour
  *     picture oklab < rgb bytes                     3 floats a colour

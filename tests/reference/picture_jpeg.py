@@ -160,8 +160,9 @@ def main():
         n_plain, n_turned, n_reduced = check_plain(folder), check_orientation(folder), check_reduced(folder)
         n_profiles, worst = check_profiles(folder)
         sixteen = check_sixteen_bits(folder)
-    print(f"picture_jpeg: {n_plain} forms, {n_turned} orientations, {n_reduced} reductions equal Pillow {PIL.__version__}; "
-          f"{n_profiles} files with profiles within {worst} of ImageCms; 16 bits within {sixteen:.2f} of the formula")
+    print(f"picture_jpeg: {n_plain} forms, {n_turned} orientations, {n_reduced} reductions equal Pillow "
+          f"{PIL.__version__}; {n_profiles} files with profiles within {worst} of ImageCms; 16 bits within "
+          f"{sixteen:.2f} of the formula")
 
 
 main()
