@@ -48,11 +48,11 @@ SW_MUST_USE sw_status sw_job_check_opts(const sw_cut_opts *opts, sw_note *note);
 void sw_job_warn(sw_job *job, const char *format, ...) SW_PRINTF(2, 3);
 
 /**
- * Change the mask of sheets.at[sheet] where its proof found narrow parts, so that drawing it again does better.
+ * Change a sheet's mask where a panel's proof found narrow parts, so that drawing it again does better.
  * round: 0 for the first attempt; later rounds give more room, then only add material.
- * Returns how many places were changed; 0: nothing to mend.
+ * Returns how many places were changed.
  */
-size_t sw_job_mend(sw_job *job, size_t sheet, size_t round);
+size_t sw_job_mend(sw_job *job, sw_sheet *sheet, const sw_panel *panel, const sw_proof_panel *proof, size_t round);
 
 /** The nearest whole nanometre: lengths that files repeat exactly. */
 double sw_job_tidy_mm(double length_mm);

@@ -24,22 +24,15 @@ static void paint_disc(sw_mask *mask, const sw_grid *grid, sw_pt_mm at, double r
     }
 }
 
-size_t sw_job_mend(sw_job *job, size_t sheet, size_t round)
+size_t sw_job_mend(sw_job *job, sw_sheet *sheet, const sw_panel *panel, const sw_proof_panel *proof, size_t round)
 {
-    sw_sheet *const at = &job->sheets.at[sheet];
     const double extra_mm = EXTRA_MM * (double)(round + 1);
-    size_t n = 0;
-    for (size_t p = 0; p < job->proof.n_panels; p++) {
-        const sw_panel *const panel = &job->layout.panels[p];
-        const sw_proof_panel *const proof = &job->proof.panels[p];
-        if (panel->pass != at->pass) continue;
-        for (size_t f = 0; f < proof->n_faults; f++, n++) {
-            const sw_proof_fault *const fault = &proof->faults[f];
-            const sw_pt_mm place = { fault->at.x_mm + panel->origin.x_mm, fault->at.y_mm + panel->origin.y_mm };
-            const bool is_opened = fault->is_opening && round < ROUNDS_WITH_ROOM;
-            const double width_mm = is_opened ? job->opts.min_opening_mm : job->opts.min_web_mm;
-            paint_disc(&at->openings, &job->grid, place, (width_mm + extra_mm) / 2.0, is_opened ? 1 : 0);
-        }
+    for (size_t f = 0; f < proof->n_faults; f++) {
+        const sw_proof_fault *const fault = &proof->faults[f];
+        const sw_pt_mm place = { fault->at.x_mm + panel->origin.x_mm, fault->at.y_mm + panel->origin.y_mm };
+        const bool is_opened = fault->is_opening && round < ROUNDS_WITH_ROOM;
+        const double width_mm = is_opened ? job->opts.min_opening_mm : job->opts.min_web_mm;
+        paint_disc(&sheet->openings, &job->grid, place, (width_mm + extra_mm) / 2.0, is_opened ? 1 : 0);
     }
-    return n;
+    return proof->n_faults;
 }

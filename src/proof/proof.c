@@ -49,6 +49,19 @@ static sw_status check_opts(const sw_proof_opts *opts, sw_note *note)
     return SW_OK;
 }
 
+sw_status sw_proof_panel_make(const sw_panel *panel, const sw_proof_opts *opts, sw_proof_panel *out, sw_note *note)
+{
+    sw_proof_shape shape = { 0 };
+    sw_proof_panel made = { 0 };
+    sw_status st = check_opts(opts, note);
+    if (st == SW_OK) st = sw_proof_shape_make(panel, &shape, note);
+    if (st == SW_OK) st = prove_panel(panel, &shape, opts, &made, note);
+    if (st == SW_OK) *out = made;
+    else sw_free(made.faults);
+    sw_proof_shape_free(&shape);
+    return st;
+}
+
 sw_status sw_proof_make(const sw_layout *layout, const sw_grid *grid, const sw_separation *separation,
                         const sw_picture *art, const sw_proof_opts *opts, const sw_progress *progress, sw_proof *out,
                         sw_picture *composite, sw_note *note)

@@ -50,6 +50,14 @@ SW_MUST_USE sw_status sw_proof_make(const sw_layout *layout, const sw_grid *grid
                                     const sw_picture *art, const sw_proof_opts *opts, const sw_progress *progress,
                                     sw_proof *out, sw_picture *composite, sw_note *note);
 
+/**
+ * Measure the curves of one panel: everything but the composite.
+ * out: caller frees out->faults with sw_free. Returns SW_OK (also when the panel fails: see is_good), SW_BAD_LENGTH,
+ * SW_TOO_LARGE, SW_NO_MEMORY.
+ */
+SW_MUST_USE sw_status sw_proof_panel_make(const sw_panel *panel, const sw_proof_opts *opts, sw_proof_panel *out,
+                                          sw_note *note);
+
 /** One line that says what is wrong with the first bad panel and what would mend it; empty if the proof is good. */
 void sw_proof_explain(const sw_proof *proof, const sw_layout *layout, sw_text *out);
 
