@@ -49,7 +49,6 @@ typedef struct mender {
     bool is_settling;   /* only material may be added */
     bool may_merge;     /* webs may be cut away where that shows; else only where it does not */
     bool is_line_cut;   /* the line runs out of the raster */
-    bool is_first;      /* first round */
 } mender;
 
 static void mender_free(mender *m)
@@ -233,6 +232,43 @@ static void count(mender *m, bool is_added)
     ++*n;
 }
 
+/* Turn one pixel over in next; out of the window it stays. */
+static bool turn(mender *m, uint32_t p, bool is_added, bool *is_changed)
+{
+    size_t index;
+    if (!in_window(m, p, &index) || has(&m->next, p) == is_added) return true;
+    if (is_added) put(&m->next, p);
+    else drop(&m->next, p);
+    *is_changed = true;
+    return sw_pixels_add(&m->changed, p);
+}
+
+static bool touches_material(const mender *m, uint32_t p)
+{
+    static const int8_t side[4][2] = { { 1, 0 }, { 0, 1 }, { -1, 0 }, { 0, -1 } };
+    for (size_t k = 0; k < 4; k++) {
+        const uint32_t q = moved(&m->open, p, side[k][0], side[k][1]);
+        if (q != NOWHERE && !has(&m->next, q)) return true;
+    }
+    return false;
+}
+
+/* Take pixels out of the openings. After bridging only from the edge inwards, so that no pixel becomes an island. */
+static bool take_out(mender *m, const sw_pixels *list, bool *is_changed)
+{
+    const bool is_careful = m->is_settling && m->is_openings;
+    for (bool is_on = true; is_on;) {
+        is_on = false;
+        for (size_t i = 0; i < list->n; i++) {
+            const size_t n_before = m->changed.n;
+            if (is_careful && !touches_material(m, list->at[i])) continue;
+            if (!turn(m, list->at[i], false, is_changed)) return false;
+            is_on = is_on || (is_careful && m->changed.n > n_before);
+        }
+    }
+    return true;
+}
+
 /* The part whose middle line is in m->line. */
 static bool mend_one(mender *m)
 {
@@ -245,14 +281,9 @@ static bool mend_one(mender *m)
     const bool is_added = is_added_better(m);
     const sw_pixels *const list = is_added ? &m->add : &m->remove;
     bool is_changed = false;
-    for (size_t i = 0; i < list->n; i++) {
-        size_t index;
-        if (!in_window(m, list->at[i], &index) || has(&m->next, list->at[i]) == is_added) continue;
-        if (is_added) put(&m->next, list->at[i]);
-        else drop(&m->next, list->at[i]);
-        if (!sw_pixels_add(&m->changed, list->at[i])) return false;
-        is_changed = true;
-    }
+    for (size_t i = 0; i < list->n && is_added; i++)
+        if (!turn(m, list->at[i], true, &is_changed)) return false;
+    if (!is_added && !take_out(m, list, &is_changed)) return false;
     /* crumbs of a few pixels are no loss that anybody would look for; lost_mm2 has them */
     if (is_changed && (is_added || 4 * list->n >= m->room.width_px * m->room.width_px)) count(m, is_added);
     return true;
@@ -310,26 +341,31 @@ static bool mend_rest(mender *m)
     return true;
 }
 
-/* Corners as the narrow find left them: opened and narrow are still right, thin and todo serve as room. */
+/* Hairs on corners; opened, narrow and firm are as the find left them. */
 static bool trim_hairs(mender *m)
 {
     sw_narrow *const room = &m->room;
     const size_t n_words = m->open.words * m->open.rows;
-    const double ratio = m->is_openings ? OPENING_HAIR_RATIO : WEB_HAIR_RATIO;
-    const sw_disc disc = sw_disc_of_diameter((size_t)(ratio * (double)room->width_px + 0.5));
-    sw_bits_open(&room->set, false, &disc, &room->todo, &room->thin);
     for (size_t i = 0; i < n_words; i++)
-        room->todo.at[i] = room->set.at[i] & ~room->opened.at[i] & ~room->narrow.at[i] & ~room->thin.at[i];
+        room->todo.at[i] = room->set.at[i] & ~room->opened.at[i] & ~room->narrow.at[i] & ~room->firm.at[i];
     for (size_t i = 0; i < n_words; i++)
         while (room->todo.at[i] != 0) {
             const uint32_t p = (uint32_t)(64 * i) + (uint32_t)__builtin_ctzll(room->todo.at[i]);
             if (!gather_line(m, p)) return false;
-            for (size_t k = 0; k < m->line.n && m->line.n >= HAIR_LEAST_PX; k++) {
-                size_t index;
-                if (in_window(m, m->line.at[k], &index)) drop(&m->next, m->line.at[k]);
-            }
+            if (m->is_line_cut || m->line.n < HAIR_LEAST_PX) continue;
+            bool is_changed = false;
+            if (!take_out(m, &m->line, &is_changed)) return false;
         }
     return true;
+}
+
+/* The disc that hairs do not let in, 0 if they may not be trimmed or the grid is too coarse to tell them. */
+static size_t hair_px(const mender *m, bool is_openings)
+{
+    if (m->is_settling && !is_openings) return 0; /* cutting material away */
+    const double px = is_openings ? OPENING_HAIR_RATIO * (double)m->job->opening_px
+                                  : WEB_HAIR_RATIO * (double)m->job->web_px;
+    return px < 3.5 ? 0 : (size_t)(px + 0.5);
 }
 
 static sw_status mend_set(mender *m, bool is_openings, sw_note *note)
@@ -337,12 +373,13 @@ static sw_status mend_set(mender *m, bool is_openings, sw_note *note)
     const size_t n_words = m->open.words * m->open.rows;
     const uint64_t flip = is_openings ? 0 : UINT64_MAX;
     m->is_openings = is_openings;
-    SW_TRY(sw_narrow_set_disc(&m->room, is_openings ? m->job->opening_px : m->job->web_px, note));
+    const size_t width_px = is_openings ? m->job->opening_px : m->job->web_px;
+    SW_TRY(sw_narrow_set_disc(&m->room, width_px, hair_px(m, is_openings), note));
     m->to_disc = sw_disc_of_diameter(is_openings ? m->job->opening_to_px : m->job->web_to_px);
     for (size_t i = 0; i < n_words; i++) m->next.at[i] = m->room.set.at[i] = m->open.at[i] ^ flip;
     SW_TRY(sw_narrow_find(&m->room, is_openings, note));
-    const bool is_ok = mend_lines(m) && mend_rest(m) && (m->is_settling || !m->is_first || trim_hairs(m));
-    if (!is_ok) return sw_fail_memory(note, "smallest features");
+    if (!mend_lines(m) || !mend_rest(m)) return sw_fail_memory(note, "smallest features");
+    if (m->room.can_trim && !trim_hairs(m)) return sw_fail_memory(note, "smallest features");
     for (size_t i = 0; i < n_words; i++) m->open.at[i] = m->next.at[i] ^ flip;
     m->n_cut += m->room.n_cut;
     return SW_OK;
@@ -427,9 +464,9 @@ cleanup:
 
 static void set_size(mender *m, size_t words, size_t rows)
 {
-    sw_bits *const plane[9] = { &m->room.set,    &m->room.opened, &m->room.core, &m->room.thin, &m->room.narrow,
-                                &m->room.todo, &m->room.mark,   &m->open,      &m->next };
-    for (size_t i = 0; i < 9; i++) {
+    sw_bits *const plane[10] = { &m->room.set,  &m->room.opened, &m->room.core, &m->room.thin, &m->room.narrow,
+                                 &m->room.todo, &m->room.mark,   &m->room.firm, &m->open,      &m->next };
+    for (size_t i = 0; i < 10; i++) {
         plane[i]->words = words;
         plane[i]->rows = rows;
     }
@@ -489,9 +526,7 @@ static sw_status mend_where(mender *m, const patches *todo, sw_note *note)
 static sw_status mend_rounds(mender *m, size_t max_rounds, sw_note *note)
 {
     m->n_cut = 0;
-    m->is_first = true;
     SW_TRY(mend_both(m, note));
-    m->is_first = false;
     m->may_merge = false; /* a merged web that comes back is thickened, or rounds could go on for ever */
     for (size_t round = 1; round < max_rounds && m->changed.n > 0; round++) {
         if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted");

@@ -30,9 +30,9 @@ bool sw_pixels_add(sw_pixels *list, uint32_t pixel)
 sw_status sw_narrow_make(size_t width_px, size_t height_px, size_t margin_px, sw_narrow *out, sw_note *note)
 {
     sw_narrow made = { 0 };
-    sw_bits *const plane[7] = { &made.set,    &made.opened, &made.core, &made.thin,
-                                &made.narrow, &made.todo,   &made.mark };
-    for (size_t i = 0; i < 7; i++) {
+    sw_bits *const plane[8] = { &made.set,    &made.opened, &made.core, &made.thin,
+                                &made.narrow, &made.todo,   &made.mark, &made.firm };
+    for (size_t i = 0; i < 8; i++) {
         const sw_status st = sw_bits_make(width_px, height_px, margin_px, plane[i], note);
         if (st == SW_OK) continue;
         sw_narrow_free(&made);
@@ -45,9 +45,9 @@ sw_status sw_narrow_make(size_t width_px, size_t height_px, size_t margin_px, sw
 void sw_narrow_free(sw_narrow *room)
 {
     if (room == NULL) return;
-    sw_bits *const plane[7] = { &room->set,    &room->opened, &room->core, &room->thin,
-                                &room->narrow, &room->todo,   &room->mark };
-    for (size_t i = 0; i < 7; i++) sw_bits_free(plane[i]);
+    sw_bits *const plane[8] = { &room->set,    &room->opened, &room->core, &room->thin,
+                                &room->narrow, &room->todo,   &room->mark, &room->firm };
+    for (size_t i = 0; i < 8; i++) sw_bits_free(plane[i]);
     sw_pixels *const list[5] = { &room->parts, &room->list, &room->contact, &room->stretch, &room->tips };
     for (size_t i = 0; i < 5; i++) sw_free(list[i]->at);
     sw_free(room->parent);
@@ -65,9 +65,9 @@ static int by_distance(const void *p, const void *q)
     return a->dx < b->dx ? -1 : a->dx > b->dx;
 }
 
-sw_status sw_narrow_set_disc(sw_narrow *room, size_t diameter_px, sw_note *note)
+sw_status sw_narrow_set_disc(sw_narrow *room, size_t diameter_px, size_t hair_px, sw_note *note)
 {
-    const int32_t reach = (int32_t)(diameter_px + 1);
+    const int32_t reach = (int32_t)(SW_HAIRY_SPIKE_RATIO * (double)diameter_px + 1.0);
     sw_offset *const offsets = sw_alloc_raw((size_t)(2 * reach + 1) * (size_t)(2 * reach + 1), sizeof *offsets);
     if (offsets == NULL) return sw_fail_memory(note, "a disc");
     size_t n = 0;
@@ -81,6 +81,8 @@ sw_status sw_narrow_set_disc(sw_narrow *room, size_t diameter_px, sw_note *note)
     room->n_offsets = n;
     room->width_px = diameter_px;
     room->disc = sw_disc_of_diameter(diameter_px);
+    room->can_trim = hair_px > 0;
+    room->hair_disc = sw_disc_of_diameter(hair_px > 0 ? hair_px : 1);
     room->waist_disc = sw_disc_of_diameter(diameter_px > 1 ? diameter_px - 1 : 1);
     return SW_OK;
 }
@@ -156,22 +158,29 @@ static bool gather(sw_narrow *room, uint32_t start, part *seen)
     return true;
 }
 
-/* Does the part reach farther than the disc's width from opened? One that fits a box with a shorter diagonal and
- * touches opened does not. */
-static bool is_far(const sw_narrow *room, const part *seen)
+/* Does the part, or what is firm of it, reach farther from opened than ratio times the disc's width? One that fits a
+ * box with a shorter diagonal and touches opened does not. */
+static bool is_far(const sw_narrow *room, const part *seen, double ratio, bool is_all)
 {
-    const uint64_t dx = seen->high_x - seen->low_x + 1, dy = seen->high_y - seen->low_y + 1;
-    const uint64_t limit = (uint64_t)room->width_px * room->width_px;
+    const double dx = seen->high_x - seen->low_x + 1, dy = seen->high_y - seen->low_y + 1;
+    const double reach = ratio * (double)room->width_px, limit = reach * reach;
     if (dx * dx + dy * dy <= limit) return false;
     for (size_t i = 0; i < room->list.n; i++) {
-        bool is_near = false;
+        const uint32_t p = room->list.at[i];
+        bool is_near = !is_all && !has(&room->firm, p);
         for (size_t k = 0; k < room->n_offsets && room->offsets[k].d2 <= limit && !is_near; k++) {
-            const uint32_t q = moved(&room->set, room->list.at[i], room->offsets[k].dx, room->offsets[k].dy);
+            const uint32_t q = moved(&room->set, p, room->offsets[k].dx, room->offsets[k].dy);
             is_near = q == NOWHERE || has(&room->opened, q);
         }
         if (!is_near) return true;
     }
     return false;
+}
+
+static bool is_spike(const sw_narrow *room, const part *seen)
+{
+    return is_far(room, seen, SW_SPIKE_RATIO, !room->can_trim) ||
+           (room->can_trim && is_far(room, seen, SW_HAIRY_SPIKE_RATIO, true));
 }
 
 /* Connected stretches among contact, whose marks go. After it stretch holds the same pixels, stretch by stretch;
@@ -262,7 +271,7 @@ static bool add_tip(sw_narrow *room, uint32_t leaf)
     return has(&room->core, p) || sw_pixels_add(&room->tips, p);
 }
 
-/* Branches of the walk at least as long as the disc is wide end in tips; so does the longest of a root if is_speck. */
+/* Branches of the walk about as long as the disc is wide end in tips; so does the longest of a root if is_speck. */
 static bool find_tips(sw_narrow *room, bool is_speck)
 {
     for (size_t i = 0; i < room->list.n; i++) {
@@ -282,7 +291,7 @@ static bool find_tips(sw_narrow *room, bool is_speck)
             height = other;
             leaf = ended;
         }
-        if (height >= room->width_px || (is_speck && up == NOWHERE)) {
+        if (5 * height >= 4 * room->width_px || (is_speck && up == NOWHERE)) {
             if (!add_tip(room, leaf)) return false;
         }
     }
@@ -347,7 +356,7 @@ static bool judge_part(sw_narrow *room, uint32_t start)
     part seen;
     size_t n_first;
     if (!gather(room, start, &seen) || !count_stretches(room, &seen, &n_first)) return false;
-    const bool reaches_far = seen.n_stretches > 0 && is_far(room, &seen);
+    const bool reaches_far = seen.n_stretches > 0 && is_spike(room, &seen);
     if (seen.n_stretches == 1 && !reaches_far) return true; /* a corner */
     if (seen.is_cut) {
         room->n_cut += is_deep(room, &seen);
@@ -381,6 +390,7 @@ static void open_set(sw_narrow *room)
     } else {
         sw_bits_open(&room->set, false, &room->disc, &room->core, &room->opened);
     }
+    if (room->can_trim) sw_bits_open(&room->set, false, &room->hair_disc, &room->todo, &room->firm);
     const size_t n_words = room->set.words * room->set.rows;
     for (size_t i = 0; i < n_words; i++) {
         room->todo.at[i] = room->set.at[i] & ~room->opened.at[i];

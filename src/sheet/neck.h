@@ -4,6 +4,9 @@
 
 #include "sheet/bits.h"
 
+#define SW_SPIKE_RATIO 0.8      /* a corner of 45 degrees just is none */
+#define SW_HAIRY_SPIKE_RATIO 1.5 /* with its hair; beyond it is a line that ends there */
+
 /** A growing list of pixels of a padded raster (row * 64 * words + column). */
 typedef struct sw_pixels {
     uint32_t *at;
@@ -18,7 +21,7 @@ typedef struct sw_offset {
     uint32_t d2;
 } sw_offset;
 
-/** Room for one window: 7/8 byte a pixel, and lists as long as the narrow parts. Free with sw_narrow_free. */
+/** Room for one window: 1 byte a pixel, and lists as long as the narrow parts. Free with sw_narrow_free. */
 typedef struct sw_narrow {
     sw_bits set;    /* in: what is looked at, openings or material; kept */
     sw_bits opened; /* the part of set that the disc covers */
@@ -26,12 +29,14 @@ typedef struct sw_narrow {
     sw_bits thin;   /* core and the middle lines of everything narrow */
     sw_bits narrow; /* all pixels of narrow parts, by the definition in sheet.h */
     sw_bits todo, mark;
+    sw_bits firm;   /* set without its hairs, if hairs will be trimmed; else all of it */
     sw_pixels parts;  /* one pixel of each narrow part */
     sw_pixels list, contact, stretch, tips;
     uint32_t *parent, *height, *leaf; /* of the walk through a part; as long as list.cap */
     size_t walk_cap;
     size_t width_px; /* of the disc */
-    sw_disc disc, waist_disc;
+    sw_disc disc, waist_disc, hair_disc;
+    bool can_trim;      /* in: hairs on corners will be trimmed, so corners are judged without them */
     sw_offset *offsets; /* all within the disc's width, nearest first */
     size_t n_offsets;
     bool is_eight;
@@ -42,8 +47,8 @@ SW_MUST_USE sw_status sw_narrow_make(size_t width_px, size_t height_px, size_t m
                                      sw_note *note);
 void sw_narrow_free(sw_narrow *room);
 
-/** Which disc from now on. Returns SW_OK, SW_NO_MEMORY. */
-SW_MUST_USE sw_status sw_narrow_set_disc(sw_narrow *room, size_t diameter_px, sw_note *note);
+/** Which disc from now on; hair_px: the disc that does not fit into hairs, or 0 for no such thing. Returns SW_OK, SW_NO_MEMORY. */
+SW_MUST_USE sw_status sw_narrow_set_disc(sw_narrow *room, size_t diameter_px, size_t hair_px, sw_note *note);
 
 /**
  * Find everything in room->set narrower than the disc; is_eight: set connects over corners (openings).
@@ -53,6 +58,8 @@ SW_MUST_USE sw_status sw_narrow_set_disc(sw_narrow *room, size_t diameter_px, sw
  * Besides necks by the definition, thin also holds waists that a disc one pixel narrower does not pass: the place
  * between two round holes, where discs from both sides meet and so opening by the disc leaves nothing. (One pixel,
  * because on the grid a slanted bar just as wide as the disc lets it through only here and there.)
+ * Spikes are parts that reach farther than SW_SPIKE_RATIO of the width: less than the definition, because a fitted
+ * curve may sharpen a corner. A corner that is only so long because of a hair at its tip is none.
  * What lies outside the padded raster counts as set, as far as discs go; parts that reach its edge are not judged.
  * Returns SW_OK, SW_NO_MEMORY.
  */
