@@ -28,11 +28,18 @@ static sw_status make_strips(const bridge_ground *g, const bridge_field *f, cons
     return SW_OK;
 }
 
-static sw_status stamp_chosen(bridge_ground *g, const bridge_field *f, const bridge_strips *strips,
-                              const uint8_t *is_chosen, sw_sheet *sheet, sw_note *note)
+static void keep_chosen(bridge_strips *strips, const uint8_t *is_chosen)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < strips->n; i++)
+        if (is_chosen[i]) strips->at[kept++] = strips->at[i];
+    strips->n = kept;
+}
+
+static sw_status leave_strips(bridge_ground *g, const bridge_field *f, const bridge_strips *strips, sw_sheet *sheet,
+                              sw_note *note)
 {
     for (size_t i = 0; i < strips->n; i++) {
-        if (!is_chosen[i]) continue;
         void *at = sheet->bridges;
         const bool is_grown = sw_grow(&at, &sheet->cap_bridges, sheet->n_bridges + 1, sizeof *sheet->bridges);
         sheet->bridges = at;
@@ -89,7 +96,11 @@ static sw_status bridge_parts(bridge_ground *g, sw_sheet *sheet, sw_note *note)
     if (st != SW_OK) goto cleanup;
     for (uint32_t part = BRIDGE_ROOT + 1; part <= g->n_parts; part++)
         if (is_dropped[part]) cut_away(g, part);
-    st = stamp_chosen(g, &field, &strips, is_chosen, sheet, note);
+    keep_chosen(&strips, is_chosen);
+    bridge_rhythm(g, &strips);
+    st = g->job->droop_mm > 0.0 ? bridge_hold(g, &strips, &sheet->droop_mm, note) : SW_OK;
+    if (st != SW_OK) goto cleanup;
+    st = leave_strips(g, &field, &strips, sheet, note);
     sheet->n_islands_dropped += count_set(is_dropped, g->n_parts + 1);
 cleanup:
     bridge_field_free(&field);

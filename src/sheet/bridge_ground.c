@@ -9,7 +9,7 @@
 #define SALIENCE_MOST 10.0
 /* Losing a part of the picture against a bridge of equal error, at no salience and at full. Taste: a highlight on a
  * sleeve had better go than hang on a stick as large as itself; the light in an eye must stay. */
-#define LOSS_LEAST 0.4
+#define LOSS_LEAST 0.6
 #define LOSS_MOST 4.0
 
 static void fill_tables(bridge_ground *g, sw_rgb8 paint)

@@ -9,6 +9,9 @@
 /* A pixel of any bridge costs this much even where it is hidden: length weakens it. Taste: at 1 hidden bridges wound
  * across half a picture to save a few visible millimetres, at 6 long visible ones were taken instead. */
 #define BRIDGE_LENGTH (4u * BRIDGE_UNIT)
+/* What a regular place may cost more than the cheapest. Taste: below 1.05 pixel noise keeps bridges crooked, at 1.3 they
+ * leave the narrow places of letters. */
+#define BRIDGE_DEARER 1.12
 #define BRIDGE_WALL UINT32_MAX  /* cost of a pixel no bridge may cover */
 #define BRIDGE_ROOT 1u          /* the part that is the frame: first in raster order */
 
@@ -142,6 +145,13 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
 bridge_strip bridge_strip_through(const bridge_ground *g, sw_pt_px at, double angle, uint32_t from, uint32_t to,
                                   double most_px);
 
+/** The strip cast outward from a place on a part's rim to whatever part it meets, or a clearly cheaper one nearby; cost
+ *  HUGE_VAL if it meets none, or the part itself. */
+bridge_strip bridge_strip_from(const bridge_ground *g, sw_pt_px rim, double angle, uint32_t part);
+
+/** The strip cast from there to another part just so, not moved. */
+bridge_strip bridge_strip_upright(const bridge_ground *g, sw_pt_px rim, double angle, uint32_t part, uint32_t other);
+
 /** Leave the strip's pixels in the mask; adds to out's area and error, counted in pixels. */
 void bridge_strip_stamp(bridge_ground *g, const bridge_field *f, const bridge_strip *strip, sw_bridge *out);
 
@@ -157,5 +167,15 @@ SW_MUST_USE sw_status bridge_shape_leave(bridge_ground *g, const bridge_field *f
 /** Choose strips that join all parts to the frame; chosen[i] is set for those. */
 SW_MUST_USE sw_status bridge_tree_choose(const bridge_ground *g, const bridge_strips *strips, uint8_t *is_chosen,
                                          uint8_t *is_dropped, sw_note *note);
+
+/* ---- rhythm (bridge_rhythm.c) ------------------------------------------------------------------------ */
+
+/** Move strips to the axes of their islands where that costs little more. */
+void bridge_rhythm(const bridge_ground *g, bridge_strips *strips);
+
+/* ---- holding (bridge_hold.c) -------------------------------------------------------------------------- */
+
+/** Add strips where islands droop more than the job allows; worst_mm: raised to the worst droop left. */
+SW_MUST_USE sw_status bridge_hold(const bridge_ground *g, bridge_strips *strips, double *worst_mm, sw_note *note);
 
 #endif

@@ -21,6 +21,8 @@
 /* A strip this many widths long costs twice its plain length. Taste: 60 mm of a 5 mm strip. */
 #define SLENDER_WIDTHS 12.0
 #define SLENDER_MOST 2.0
+/* Bridges that only help to hold are at most this long. */
+#define FURTHER_WIDTHS 20.0
 /* Hidden ones are made this many times as long as wide at most. */
 #define STOUT_RATIO 10.0
 
@@ -252,6 +254,35 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
     best.cost = (double)c->cost / 5.0 * (double)f->factor * g->width_px;
     best.seen = 0.5 * best.cost; /* nobody has counted */
     return best;
+}
+
+/* From a place on a part's rim outward: the first pixel of opening. */
+static sw_pt_px leave_rim(const bridge_ground *g, sw_pt_px rim, double dx, double dy)
+{
+    double t = -1.0;
+    while (t < g->width_px && bridge_part_at(g, rim.x_px + t * dx, rim.y_px + t * dy) != 0) t += 0.5;
+    return (sw_pt_px){ rim.x_px + t * dx, rim.y_px + t * dy };
+}
+
+bridge_strip bridge_strip_from(const bridge_ground *g, sw_pt_px rim, double angle, uint32_t part)
+{
+    const double dx = cos(angle), dy = sin(angle), most_px = FURTHER_WIDTHS * g->width_px;
+    const sw_pt_px start = leave_rim(g, rim, dx, dy);
+    bridge_strip s = { .cost = HUGE_VAL };
+    const ray met = cast(g, start, dx, dy, most_px);
+    if (met.part == 0 || met.part == part) return s;
+    s = bridge_strip_through(g, start, angle, part, met.part, most_px);
+    if (!(s.cost < HUGE_VAL)) return s;
+    const bridge_strip moved = descend(g, s, most_px);
+    return s.cost <= BRIDGE_DEARER * moved.cost ? s : moved;
+}
+
+bridge_strip bridge_strip_upright(const bridge_ground *g, sw_pt_px rim, double angle, uint32_t part, uint32_t other)
+{
+    bridge_strip s = bridge_strip_through(g, leave_rim(g, rim, cos(angle), sin(angle)), angle, part, other,
+                                          FURTHER_WIDTHS * g->width_px);
+    if (s.cost < HUGE_VAL) strip_measure(g, &s, 1);
+    return s;
 }
 
 /* ---- pixels ------------------------------------------------------------------------------------------- */

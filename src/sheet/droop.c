@@ -80,6 +80,6 @@ double droop_body_mm(const sw_material *m, const droop_body *body, const droop_n
     for (size_t i = 0; i < body->n_rim; i++)
         lowest = sw_max(lowest, q[0] + q[1] * (body->rim[i].x_mm - body->middle.x_mm) +
                                     q[2] * (body->rim[i].y_mm - body->middle.y_mm));
-    const double bend = droop_tongue_mm(m, reach_mm(body, necks, n_necks));
-    return lowest + (n_necks == 1 ? bend : SHARED_RATIO * bend);
+    const double reach = reach_mm(body, necks, n_necks), bend = droop_tongue_mm(m, reach);
+    return sw_min(lowest + (n_necks == 1 ? bend : SHARED_RATIO * bend), reach + necks[0].length_mm);
 }

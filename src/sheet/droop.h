@@ -34,7 +34,8 @@ typedef struct droop_body {
 /**
  * How far the lowest point of the body's rim sinks: the necks bend and twist as beams while the body turns as a whole
  * (three unknowns), and the body itself bends as a plate between its supports (a wide strip as long as the farthest
- * way to a neck; shared by several it sinks less). HUGE_VAL when nothing holds it.
+ * way to a neck; shared by several it sinks less). At most what hangs straight down: beyond small slopes the formulas
+ * say no more than that it hangs. HUGE_VAL when nothing holds it.
  * Source: beam stiffness by Euler and Bernoulli, torsion by Saint-Venant for a thin strip (Roark's tables).
  */
 double droop_body_mm(const sw_material *material, const droop_body *body, const droop_neck *necks, size_t n_necks);
