@@ -14,6 +14,7 @@
 #define MIN_AROUND_MM 3.0    /* material around a mark at least, also when min-web is less */
 #define LONG_SIDE_MM 1500.0  /* longer sides get one more mark: a sheet sags between hands */
 #define MOVED_IN_RATIO 0.2   /* the fourth mark, from its corner along the bottom */
+#define LABEL_GAP_MM 8.0     /* between a mark and a label: an arrow beside a pennant must not look like part of it */
 #define EXTRA_RATIO 0.62     /* the extra mark of a long side; beside the middle, so that it shows a turn as well */
 
 /* The pennant in pole widths, clockwise as seen from its top left. */
@@ -87,8 +88,8 @@ static bool is_on_side(const sw_panel *panel, const sw_contour *mark, sw_side si
 {
     const sw_contour_measure m = sw_contour_measure_one(mark);
     const bool is_level = side == SW_SIDE_TOP || side == SW_SIDE_BOTTOM;
-    *from_mm = (is_level ? m.min.x_mm : m.min.y_mm) - MIN_AROUND_MM;
-    *to_mm = (is_level ? m.max.x_mm : m.max.y_mm) + MIN_AROUND_MM;
+    *from_mm = (is_level ? m.min.x_mm : m.min.y_mm) - LABEL_GAP_MM;
+    *to_mm = (is_level ? m.max.x_mm : m.max.y_mm) + LABEL_GAP_MM;
     switch (side) {
     case SW_SIDE_TOP: return m.min.y_mm < frame_mm;
     case SW_SIDE_BOTTOM: return m.max.y_mm > panel->height_mm - frame_mm;
