@@ -59,13 +59,14 @@ double sw_proof_distance_mm(const sw_proof_shape *shape, size_t i, sw_pt_mm p)
 {
     const sw_pt_mm a = shape->at[i], b = shape->at[sw_proof_next(shape, i)];
     const sw_pt_mm on = point_at(a, b, nearest_ratio(a, b, p));
-    return hypot(on.x_mm - p.x_mm, on.y_mm - p.y_mm);
+    return sw_proof_length(on.x_mm - p.x_mm, on.y_mm - p.y_mm);
 }
 
+/* apart_mm holds the square while the four ends are compared */
 static void take_nearer(sw_proof_near *best, sw_pt_mm q, double q_ratio, sw_pt_mm b, double b_ratio)
 {
-    const double apart_mm = hypot(b.x_mm - q.x_mm, b.y_mm - q.y_mm);
-    if (apart_mm < best->apart_mm) *best = (sw_proof_near){ apart_mm, q_ratio, b_ratio, q, b };
+    const double dx = b.x_mm - q.x_mm, dy = b.y_mm - q.y_mm, square = dx * dx + dy * dy;
+    if (square < best->apart_mm) *best = (sw_proof_near){ square, q_ratio, b_ratio, q, b };
 }
 
 sw_proof_near sw_proof_nearest(const sw_proof_shape *shape, size_t i, size_t k)
@@ -80,6 +81,7 @@ sw_proof_near sw_proof_nearest(const sw_proof_shape *shape, size_t i, size_t k)
         take_nearer(&best, q, end, point_at(k0, k1, on_k), on_k);
         take_nearer(&best, point_at(i0, i1, on_i), on_i, b, end);
     }
+    best.apart_mm = sqrt(best.apart_mm);
     return best;
 }
 

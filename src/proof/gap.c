@@ -39,7 +39,7 @@ static bool is_way_free(const sw_proof_shape *shape, const sw_proof_cells *cells
     const double dx = b.x_mm - q.x_mm, dy = b.y_mm - q.y_mm, inset = 0.01;
     const sw_pt_mm from = { q.x_mm + inset * dx, q.y_mm + inset * dy }, to = { b.x_mm - inset * dx, b.y_mm - inset * dy };
     const sw_pt_mm middle = { q.x_mm + 0.5 * dx, q.y_mm + 0.5 * dy };
-    const sw_proof_block block = sw_proof_cells_around(cells, middle, 0.5 * hypot(dx, dy));
+    const sw_proof_block block = sw_proof_cells_around(cells, middle, 0.5 * sw_proof_length(dx, dy));
     for (size_t y = block.y0; y <= block.y1; y++) {
         for (size_t e = cells->first[y * cells->n_x + block.x0]; e < cells->first[y * cells->n_x + block.x1 + 1]; e++) {
             const size_t j = cells->chord[e];
@@ -89,8 +89,8 @@ static double way_mm(const sw_proof_shape *shape, size_t i, size_t k, const sw_p
 {
     if (shape->ring_of[i] != shape->ring_of[k]) return INFINITY;
     const sw_pt_mm a = shape->at[i], c = shape->at[k];
-    const double on_i = shape->along_mm[i] + hypot(near->q.x_mm - a.x_mm, near->q.y_mm - a.y_mm);
-    const double on_k = shape->along_mm[k] + hypot(near->b.x_mm - c.x_mm, near->b.y_mm - c.y_mm);
+    const double on_i = shape->along_mm[i] + sw_proof_length(near->q.x_mm - a.x_mm, near->q.y_mm - a.y_mm);
+    const double on_k = shape->along_mm[k] + sw_proof_length(near->b.x_mm - c.x_mm, near->b.y_mm - c.y_mm);
     const double way = fabs(on_i - on_k);
     return sw_min(way, shape->rings[shape->ring_of[i]].length_mm - way);
 }
