@@ -180,6 +180,12 @@ static void jfif_density_goes_before_exif(void **state)
     sw_picture p = read_ok(&on_white);
     assert_true(fabs(p.x_px_per_mm - 10.0) < 1e-12 && fabs(p.y_px_per_mm - 20.0) < 1e-12);
     sw_picture_free(&p);
+    make_flat(&(jpeg_wish){ .in = JCS_GRAYSCALE, .stored = JCS_GRAYSCALE, .density_unit = 1, .x_density = 1,
+                            .y_density = 1 },
+              (const uint8_t[]){ 100 });
+    p = read_ok(&on_white); /* nobody means 25 mm a pixel */
+    assert_true(p.x_px_per_mm == 0.0 && p.y_px_per_mm == 0.0);
+    sw_picture_free(&p);
 }
 
 static void a_profile_in_parts_is_joined(void **state)

@@ -165,7 +165,7 @@ static bool read_header(reader *r)
 static sw_status failure(const reader *r, const char *name, sw_note *note)
 {
     if (r->is_out_of_memory) return sw_fail_memory(note, name);
-    if (r->is_cut_short) return sw_fail(note, SW_BAD_FILE, "'%s' is cut short; copy or download it again", name);
+    if (r->is_cut_short) return sw_picture_cut_short(name, note);
     return sw_fail(note, SW_BAD_FILE, "'%s' is damaged or a rare kind of JPEG (%s); export it again", name, r->why);
 }
 

@@ -4,12 +4,19 @@
 #include <string.h>
 
 #define MAX_FILE_BYTES 4000000000u /* a 16-bit RGBA PNG of SW_MAX_PX that does not compress at all */
-#define MIN_PX_PER_MM 1e-4         /* densities outside are typing errors: 10 m a pixel ... */
-#define MAX_PX_PER_MM 1e4          /* ... and a tenth of a micron a pixel */
+#define MIN_PX_PER_MM 0.05         /* below: some writers put "1 dot an inch" when they mean that they do not know */
+#define MAX_PX_PER_MM 1000.0       /* above: a micron a pixel, no scanner does that */
 
 double sw_density_ok(double px_per_mm)
 {
     return px_per_mm >= MIN_PX_PER_MM && px_per_mm <= MAX_PX_PER_MM ? px_per_mm : 0.0;
+}
+
+sw_status sw_picture_cut_short(const char *name, sw_note *note)
+{
+    return sw_fail(note, SW_BAD_FILE,
+                   "'%s' is cut short; copy or download it again, or save it anew from a program that still opens it",
+                   name);
 }
 
 sw_status sw_picture_check_size(const char *name, size_t width_px, size_t height_px, const sw_picture_limits *limits,

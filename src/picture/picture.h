@@ -42,9 +42,9 @@ SW_MUST_USE sw_status sw_picture_read(const char *path, const sw_picture_opts *o
 
 /** The same from bytes in memory; name is for messages. Fuzzed.
  *  PNG: every colour type and depth, interlaced, alpha over opts->ground (blended in encoded values, as viewers do),
- *  iCCP, else sRGB, else gAMA and cHRM. JPEG: grey, YCbCr, RGB, CMYK and YCCK. Exif orientation 1..8 in both. An embedded
- *  ICC profile is converted to sRGB with lcms2; a broken one is ignored. A file that is cut short is refused, never
- *  half read. 3 bytes a pixel, 6 while a picture is turned; interlaced PNG up to 8 more.
+ *  iCCP, else sRGB, else gAMA and cHRM. JPEG: grey, YCbCr, RGB, CMYK and YCCK. Exif orientation 1..8 in both. An
+ *  embedded ICC profile is converted to sRGB with lcms2; a broken one is ignored. A file that is cut short is refused,
+ *  never half read. 3 bytes a pixel, 6 while a picture is turned; interlaced PNG up to 8 more.
  *  Returns SW_OK, SW_BAD_FILE, SW_TOO_LARGE, SW_NO_MEMORY, SW_INTERRUPTED. */
 SW_MUST_USE sw_status sw_picture_read_memory(const uint8_t *bytes, size_t n, const char *name,
                                              const sw_picture_opts *opts, sw_picture *out, sw_note *note);

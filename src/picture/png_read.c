@@ -82,17 +82,12 @@ static uint32_t big_endian(const uint8_t *p)
     return (uint32_t)p[0] << 24 | (uint32_t)p[1] << 16 | (uint32_t)p[2] << 8 | p[3];
 }
 
-static sw_status cut_short(const char *name, sw_note *note)
-{
-    return sw_fail(note, SW_BAD_FILE, "'%s' is cut short; copy or download it again", name);
-}
-
 /* IHDR is the first chunk or the file is no PNG; its bytes are looked at before libpng allocates by them. */
 static sw_status check_header(const uint8_t *bytes, size_t n, const char *name, const sw_picture_limits *limits,
                               sw_note *note)
 {
     static const uint8_t n_samples[7] = { 1, 0, 3, 1, 2, 0, 4 }; /* a pixel, by colour type */
-    if (n < 33) return cut_short(name, note);
+    if (n < 33) return sw_picture_cut_short(name, note);
     if (memcmp(bytes + 8, "\0\0\0\x0dIHDR", 8) != 0 || bytes[25] > 6 || n_samples[bytes[25]] == 0)
         return sw_fail(note, SW_BAD_FILE, "'%s' is a damaged PNG (its header makes no sense); export it again", name);
     const size_t width = big_endian(bytes + 16), height = big_endian(bytes + 20);
@@ -198,7 +193,7 @@ static bool read_info(reader *r)
 static sw_status failure(const reader *r, const char *name, sw_note *note)
 {
     if (r->is_out_of_memory) return sw_fail_memory(note, name);
-    if (r->is_cut_short) return cut_short(name, note);
+    if (r->is_cut_short) return sw_picture_cut_short(name, note);
     return sw_fail(note, SW_BAD_FILE, "'%s' is a damaged PNG (%s); copy or export it again", name, r->why);
 }
 

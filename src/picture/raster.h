@@ -65,6 +65,9 @@ void sw_convert_rows(sw_convert *convert, const uint8_t *rows, size_t stride, si
 SW_MUST_USE sw_status sw_picture_check_size(const char *name, size_t width_px, size_t height_px,
                                             const sw_picture_limits *limits, sw_note *note);
 
+/** The file ends too early: write the note, return SW_BAD_FILE. */
+sw_status sw_picture_cut_short(const char *name, sw_note *note);
+
 /** A picture whose pixels are not set yet. */
 SW_MUST_USE sw_status sw_picture_alloc(size_t width_px, size_t height_px, sw_picture *out, sw_note *note);
 
