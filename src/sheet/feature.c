@@ -352,7 +352,10 @@ static bool trim_hairs(mender *m)
         while (room->todo.at[i] != 0) {
             const uint32_t p = (uint32_t)(64 * i) + (uint32_t)__builtin_ctzll(room->todo.at[i]);
             if (!gather_line(m, p)) return false;
-            if (m->is_line_cut || m->line.n < HAIR_LEAST_PX) continue;
+            bool is_much = m->line.n >= HAIR_LEAST_PX;
+            for (size_t k = 0; k < m->line.n && !is_much; k++)
+                is_much = sw_narrow_is_far(room, m->line.at[k], (double)room->width_px);
+            if (m->is_line_cut || !is_much) continue;
             bool is_changed = false;
             if (!take_out(m, &m->line, &is_changed)) return false;
         }

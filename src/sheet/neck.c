@@ -158,21 +158,25 @@ static bool gather(sw_narrow *room, uint32_t start, part *seen)
     return true;
 }
 
+bool sw_narrow_is_far(const sw_narrow *room, uint32_t pixel, double reach_px)
+{
+    for (size_t k = 0; k < room->n_offsets && room->offsets[k].d2 <= reach_px * reach_px; k++) {
+        const uint32_t q = moved(&room->set, pixel, room->offsets[k].dx, room->offsets[k].dy);
+        if (q == NOWHERE || has(&room->opened, q)) return false;
+    }
+    return true;
+}
+
 /* Does the part, or what is firm of it, reach farther from opened than ratio times the disc's width? One that fits a
  * box with a shorter diagonal and touches opened does not. */
 static bool is_far(const sw_narrow *room, const part *seen, double ratio, bool is_all)
 {
     const double dx = seen->high_x - seen->low_x + 1, dy = seen->high_y - seen->low_y + 1;
-    const double reach = ratio * (double)room->width_px, limit = reach * reach;
-    if (dx * dx + dy * dy <= limit) return false;
+    const double reach_px = ratio * (double)room->width_px;
+    if (dx * dx + dy * dy <= reach_px * reach_px) return false;
     for (size_t i = 0; i < room->list.n; i++) {
         const uint32_t p = room->list.at[i];
-        bool is_near = !is_all && !has(&room->firm, p);
-        for (size_t k = 0; k < room->n_offsets && room->offsets[k].d2 <= limit && !is_near; k++) {
-            const uint32_t q = moved(&room->set, p, room->offsets[k].dx, room->offsets[k].dy);
-            is_near = q == NOWHERE || has(&room->opened, q);
-        }
-        if (!is_near) return true;
+        if ((is_all || has(&room->firm, p)) && sw_narrow_is_far(room, p, reach_px)) return true;
     }
     return false;
 }

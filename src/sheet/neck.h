@@ -65,6 +65,9 @@ SW_MUST_USE sw_status sw_narrow_set_disc(sw_narrow *room, size_t diameter_px, si
  */
 SW_MUST_USE sw_status sw_narrow_find(sw_narrow *room, bool is_eight, sw_note *note);
 
+/** Is the pixel farther from opened than reach_px (up to SW_HAIRY_SPIKE_RATIO of the width)? */
+bool sw_narrow_is_far(const sw_narrow *room, uint32_t pixel, double reach_px);
+
 /** Squared distance from a pixel's centre to the nearest pixel not in set, or UINT32_MAX beyond the disc's width. */
 uint32_t sw_narrow_depth(const sw_narrow *room, uint32_t pixel);
 
