@@ -13,15 +13,20 @@
 #define COARSE_RATIO 0.011    /* of the coarser: eyes and mouth of a half-length portrait */
 #define SURROUND_RATIO 0.04   /* of the surroundings */
 #define MAX_RADIUS 48u        /* px */
-#define RAMP_RADIUS 2u        /* px */
 #define NOISE 8.0f            /* plane units: structure weaker than this stands out from nothing */
 #define HALF_WAY 64.0f        /* what makes half of the full weight: strength^2 / (surroundings + noise) */
-#define MIN_WEIGHT 0.6f
-#define MAX_WEIGHT 4.0f
-/* Pixels on the slope between two areas show neither colour; counted in full they would draw an outline in the colour
- * between. Where all of this range is slope, this much of the weight goes. */
-#define RAMP_RANGE 60.0
-#define RAMP_DROP 0.7f
+#define MIN_WEIGHT 0.5f
+#define MAX_WEIGHT 3.0f
+/* Thin structure that stands out is drawn with this much more contrast, as an illustrator would draw it: else whether
+ * a mouth or a whisker is there at all hangs on which side of a cut-off it happens to fall. */
+#define LIFT 0.6f
+/* In textured surroundings of this strength what does not stand out weighs half. */
+#define TEXTURE 40.0f
+/* Pixels on the slope between two areas show neither colour; counted in full they would draw an outline in a colour
+ * between. Where colours nearby differ by this much and there is no thin structure, this much of the weight goes. */
+#define SLOPE_RADIUS 2u       /* px */
+#define SLOPE 60.0
+#define SLOPE_DROP 0.7f
 
 #if defined(__GNUC__) && !defined(__clang__)
 #pragma GCC optimize("O3") /* the loops over bytes are vectors only then */
@@ -145,18 +150,18 @@ static void morph(const uint8_t *in, uint8_t *out, size_t width, size_t height, 
 }
 
 /* What an opening or a closing by the square takes away: lines and specks thinner than it. Edges of larger areas
- * leave nothing. */
-static void add_tophats(const uint8_t *in, uint8_t *one, uint8_t *two, float *sum, const sw_attention *size,
-                        size_t radius)
+ * leave nothing. Light on dark is above 0. */
+static void find_tophats(const uint8_t *in, uint8_t *one, uint8_t *two, float *hat, const sw_attention *size,
+                         size_t radius)
 {
     const size_t n_px = size->width_px * size->height_px;
-    for (size_t i = 0; i < n_px; i++) sum[i] = 0.0f;
+    for (size_t i = 0; i < n_px; i++) hat[i] = 0.0f;
     for (uint8_t flip = 0;; flip = 255) {
         morph(in, one, size->width_px, size->height_px, radius, flip);
         morph(one, two, size->width_px, size->height_px, radius, flip ^ 255);
         for (size_t i = 0; i < n_px; i++) {
-            const float hat = (float)(in[i] > two[i] ? in[i] - two[i] : two[i] - in[i]);
-            sum[i] = hat > sum[i] ? hat : sum[i];
+            const float now = (float)(in[i] - two[i]);
+            hat[i] = fabsf(now) > fabsf(hat[i]) ? now : hat[i];
         }
         if (flip == 255) return;
     }
@@ -165,7 +170,7 @@ static void add_tophats(const uint8_t *in, uint8_t *one, uint8_t *two, float *su
 /* ---- structure against surroundings --------------------------------------------------------------------------- */
 
 typedef struct fields {
-    float *thin, *hat, *around, *spare, *range;
+    float *thin, *light, *hat, *around, *spare, *slope;
     uint8_t *one, *two;
 } fields;
 
@@ -175,7 +180,8 @@ static size_t radius_of(const sw_attention *size, double ratio)
     return sw_min_size(sw_max_size(1, (size_t)lrint(ratio * side)), MAX_RADIUS);
 }
 
-/* f->thin: the larger of the top-hats at both scales, summed over planes. f->range: most minus least nearby. */
+/* f->thin: the larger of the top-hats at both scales, summed over planes; f->light: of lightness alone, with its sign.
+ * f->slope: most minus least nearby. */
 static void find_structure(const sw_planes *planes, const fields *f, const sw_attention *size)
 {
     static const double ratios[] = { FINE_RATIO, COARSE_RATIO };
@@ -183,16 +189,18 @@ static void find_structure(const sw_planes *planes, const fields *f, const sw_at
     for (size_t scale = 0; scale < SW_ARRAY_LEN(ratios); scale++) {
         for (size_t i = 0; i < n_px; i++) f->around[i] = 0.0f;
         for (size_t p = 0; p < planes->n; p++) {
-            add_tophats(planes->at[p], f->one, f->two, f->hat, size, radius_of(size, ratios[scale]));
-            for (size_t i = 0; i < n_px; i++) f->around[i] += f->hat[i];
+            find_tophats(planes->at[p], f->one, f->two, f->hat, size, radius_of(size, ratios[scale]));
+            for (size_t i = 0; i < n_px; i++) f->around[i] += fabsf(f->hat[i]);
+            for (size_t i = 0; i < n_px && p == 0; i++)
+                f->light[i] = scale > 0 && fabsf(f->light[i]) > fabsf(f->hat[i]) ? f->light[i] : f->hat[i];
         }
         for (size_t i = 0; i < n_px; i++) f->thin[i] = scale > 0 && f->thin[i] > f->around[i] ? f->thin[i] : f->around[i];
     }
-    for (size_t i = 0; i < n_px; i++) f->range[i] = 0.0f;
+    for (size_t i = 0; i < n_px; i++) f->slope[i] = 0.0f;
     for (size_t p = 0; p < planes->n; p++) {
-        morph(planes->at[p], f->one, size->width_px, size->height_px, RAMP_RADIUS, 0);
-        morph(planes->at[p], f->two, size->width_px, size->height_px, RAMP_RADIUS, 255);
-        for (size_t i = 0; i < n_px; i++) f->range[i] += (float)(f->two[i] - f->one[i]);
+        morph(planes->at[p], f->one, size->width_px, size->height_px, SLOPE_RADIUS, 0);
+        morph(planes->at[p], f->two, size->width_px, size->height_px, SLOPE_RADIUS, 255);
+        for (size_t i = 0; i < n_px; i++) f->slope[i] += (float)(f->two[i] - f->one[i]);
     }
 }
 
@@ -207,9 +215,11 @@ static void weigh(const fields *f, const sw_attention *out)
     for (size_t i = 0; i < width * height; i++) {
         const float stands_out = f->thin[i] * f->thin[i] / (f->around[i] + NOISE);
         const float x = stands_out / HALF_WAY, ratio = x * x / (1.0f + x * x);
-        const float ramp = (float)sw_clamp((double)(f->range[i] - 2.0f * f->thin[i]) / RAMP_RANGE, 0.0, 1.0);
-        const float weight = (MIN_WEIGHT + (MAX_WEIGHT - MIN_WEIGHT) * ratio) * (1.0f - RAMP_DROP * ramp);
+        const float slope = (float)sw_clamp((double)(f->slope[i] - 2.0f * f->thin[i]) / SLOPE, 0.0, 1.0);
+        const float calm = MIN_WEIGHT / (1.0f + f->around[i] / TEXTURE);
+        const float weight = (calm + (MAX_WEIGHT - calm) * ratio) * (1.0f - SLOPE_DROP * slope);
         out->salience[i] = (uint8_t)(255.0f * ratio);
+        out->lift[i] = (int8_t)sw_clamp((double)(LIFT * ratio * ratio * f->light[i]), -127.0, 127.0);
         out->weight[i] = (uint8_t)(weight * SW_WEIGHT_ONE);
     }
 }
@@ -228,7 +238,7 @@ static void mark_detail(const sw_marks *marks, const sw_attention *out)
 
 static bool fields_alloc(fields *f, size_t n_px)
 {
-    float **const floats[] = { &f->thin, &f->hat, &f->around, &f->spare, &f->range };
+    float **const floats[] = { &f->thin, &f->light, &f->hat, &f->around, &f->spare, &f->slope };
     for (size_t i = 0; i < SW_ARRAY_LEN(floats); i++) {
         *floats[i] = sw_alloc_raw(n_px, sizeof **floats[i]);
         if (*floats[i] == NULL) return false;
@@ -241,10 +251,11 @@ static bool fields_alloc(fields *f, size_t n_px)
 static void fields_free(fields *f)
 {
     sw_free(f->thin);
+    sw_free(f->light);
     sw_free(f->hat);
     sw_free(f->around);
     sw_free(f->spare);
-    sw_free(f->range);
+    sw_free(f->slope);
     sw_free(f->one);
     sw_free(f->two);
 }
@@ -279,7 +290,8 @@ sw_status sw_attention_make(const sw_planes *planes, const sw_marks *marks, sw_a
     made.height_px = coarse.height_px;
     made.weight = sw_alloc_raw(n_px, 1);
     made.salience = sw_alloc_raw(n_px, 1);
-    if (made.weight == NULL || made.salience == NULL || !fields_alloc(&f, n_px)) goto cleanup;
+    made.lift = sw_alloc_raw(n_px, 1);
+    if (made.weight == NULL || made.salience == NULL || made.lift == NULL || !fields_alloc(&f, n_px)) goto cleanup;
     find_structure(&coarse, &f, &made);
     weigh(&f, &made);
     if (marks != NULL) mark_detail(marks, &made);
@@ -299,5 +311,47 @@ void sw_attention_free(sw_attention *attention)
     if (attention == NULL) return;
     sw_free(attention->weight);
     sw_free(attention->salience);
+    sw_free(attention->lift);
     *attention = (sw_attention){ 0 };
+}
+
+typedef struct lift_task {
+    const sw_attention *attention;
+    const sw_planes *planes;
+    int64_t strength; /* in 1/256 */
+} lift_task;
+
+/* Between four coarse pixels, bilinear: a step from coarse pixel to pixel would show as a stair in the boundary. */
+static void lift_rows(size_t begin, size_t end, void *ctx)
+{
+    const lift_task *const t = ctx;
+    const sw_attention *const a = t->attention;
+    const int32_t side = 1 << a->shift;
+    for (size_t y = begin; y < end; y++) {
+        uint8_t *const row = t->planes->at[0] + y * t->planes->width_px;
+        const int32_t at_y = (int32_t)(2 * y) + 1 - side; /* in half pixels from the first coarse centre */
+        const size_t y0 = at_y < 0 ? 0 : (size_t)(at_y / (2 * side)), y1 = sw_min_size(y0 + 1, a->height_px - 1);
+        const int32_t part_y = at_y < 0 ? 0 : at_y % (2 * side);
+        const int8_t *const top = a->lift + y0 * a->width_px, *const low = a->lift + y1 * a->width_px;
+        for (size_t cx = 0; cx <= a->width_px; cx++) { /* from coarse centre cx - 1 to cx */
+            const size_t x0 = cx == 0 ? 0 : cx - 1, x1 = sw_min_size(cx, a->width_px - 1);
+            const int32_t left = top[x0] * (2 * side - part_y) + low[x0] * part_y;
+            const int32_t right = top[x1] * (2 * side - part_y) + low[x1] * part_y;
+            if (left == 0 && right == 0) continue;
+            for (int32_t i = 0; i < side; i++) {
+                const int64_t x = (int64_t)cx * side - side / 2 + i;
+                if (x < 0 || x >= (int64_t)t->planes->width_px) continue;
+                const int32_t part = 2 * i + (side > 1 ? 1 : 0);
+                const int32_t sum = left * (2 * side - part) + right * part;
+                const int32_t lift = (int32_t)(sum * t->strength / (1024 * side * side));
+                const int32_t v = row[x] + lift;
+                row[x] = (uint8_t)(v < 0 ? 0 : v > 255 ? 255 : v);
+            }
+        }
+    }
+}
+
+void sw_attention_lift(const sw_attention *attention, double strength, sw_planes *planes)
+{
+    sw_parallel_rows(planes->height_px, lift_rows, &(lift_task){ attention, planes, lrint(strength * 256.0) });
 }

@@ -12,7 +12,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "separate/parts.h"
+#include "separate/level.h"
 
 /* The inner loops are a few vector instructions long once unrolled, which gcc 12 does at -O3 only. */
 #if defined(__GNUC__) && !defined(__clang__)
@@ -22,26 +22,20 @@
 #define BOX 5                  /* px; blur of two boxes: standard deviation 2 px */
 #define HALO (BOX - 1)
 #define BOX_4 (BOX * BOX * BOX * BOX)
-#define TILE_W 128u
+#define TILE_W SW_ROW_PX
 #define TILE_H 32u
 #define PAD_W (TILE_W + 2 * HALO)
 #define PAD_H (TILE_H + 2 * HALO)
-#define FINE 4                 /* colours are held in quarters of a plane unit */
-#define MAX_LAMBDA 1.5e6       /* keeps values below 2^31 */
+#define MAX_LAMBDA 1.5e6       /* plane units^2 * px; keeps values below 2^31 */
 #define MAX_STEPS 24           /* on the coarse levels; 6 to 15 are usual */
 #define MAX_STEPS_FINEST 6
 #define STOP_RATIO 0.002       /* stop when a step gains less than this part of what the level gained so far */
 
-typedef struct level {
-    const sw_planes *planes;
-    size_t index;
-    int32_t c;          /* of one unit of blurred indicator, 0..BOX_4 */
-    bool is_present_only; /* labels that occur nowhere near a tile are not tried there */
-} level;
-
 typedef struct step_task {
     const sw_label_task *task;
-    const level *level;
+    const sw_level *level;
+    int32_t c;             /* of one unit of blurred indicator, 0..BOX_4 */
+    bool is_present_only;  /* labels that occur nowhere near a tile are not tried there */
     const uint8_t *from;
     uint8_t *to;
     size_t n_across, n_down;     /* tiles */
@@ -54,44 +48,8 @@ typedef struct tile {
     size_t x, y, width, height;
     uint8_t label[PAD_H][PAD_W];
     uint16_t one[PAD_H][PAD_W], two[PAD_H][PAD_W];
-    int32_t best[TILE_H][TILE_W], now[TILE_H][TILE_W];
-    uint8_t choice[TILE_H][TILE_W];
+    uint16_t blurred[SW_MAX_LABELS][TILE_H][TILE_W]; /* indicator of each label, 0..BOX_4 */
 } tile;
-
-/* ---- the data term ------------------------------------------------------------------------------------------ */
-
-static void weights_of_row(const sw_label_task *task, const level *at, size_t x, size_t y, size_t n, int32_t *out)
-{
-    if (task->weight == NULL) {
-        for (size_t i = 0; i < n; i++) out[i] = SW_WEIGHT_ONE;
-        return;
-    }
-    const size_t shift = task->weight_shift, width = ((task->planes->width_px - 1) >> shift) + 1;
-    const size_t height = ((task->planes->height_px - 1) >> shift) + 1;
-    if (at->index <= shift) {
-        const uint8_t *const row = task->weight + (y >> (shift - at->index)) * width;
-        for (size_t i = 0; i < n; i++) out[i] = row[(x + i) >> (shift - at->index)];
-    } else {
-        const size_t up = at->index - shift, half = (size_t)1 << (up - 1);
-        const uint8_t *const row = task->weight + sw_min_size((y << up) + half, height - 1) * width;
-        for (size_t i = 0; i < n; i++) out[i] = row[sw_min_size(((x + i) << up) + half, width - 1)];
-    }
-}
-
-static void data_of_row(const sw_label_task *task, const sw_planes *planes, size_t at, size_t n, size_t label,
-                        const int32_t *weight, int32_t *out)
-{
-    for (size_t i = 0; i < n; i++) out[i] = 0;
-    for (size_t p = 0; p < planes->n; p++) {
-        const int32_t colour = (int32_t)lrint(task->colour[label].at[p] * FINE);
-        const uint8_t *const row = planes->at[p] + at;
-        for (size_t i = 0; i < n; i++) {
-            const int32_t d = row[i] * FINE - colour;
-            out[i] += d * d;
-        }
-    }
-    for (size_t i = 0; i < n; i++) out[i] *= weight[i];
-}
 
 /* ---- one tile ----------------------------------------------------------------------------------------------- */
 
@@ -129,7 +87,6 @@ static void box_rows(const uint16_t *in, size_t stride, uint16_t *out, size_t n)
         out[i] = (uint16_t)(in[i] + in[i + stride] + in[i + 2 * stride] + in[i + 3 * stride] + in[i + 4 * stride]);
 }
 
-/* Blurred indicator of one label, 0..BOX_4, in t->one. */
 static void tile_blur(tile *t, uint8_t label)
 {
     const size_t pad_w = t->width + 2 * HALO, pad_h = t->height + 2 * HALO;
@@ -140,44 +97,46 @@ static void tile_blur(tile *t, uint8_t label)
         box_rows(flat, 1, t->two[y], t->width);
     }
     for (size_t y = 0; y < pad_h - HALO; y++) box_rows(t->two[y], PAD_W, t->one[y], t->width);
-    for (size_t y = 0; y < t->height; y++) box_rows(t->one[y], PAD_W, t->two[y], t->width);
+    for (size_t y = 0; y < t->height; y++) box_rows(t->one[y], PAD_W, t->blurred[label][y], t->width);
 }
 
-static void tile_try(const step_task *step, tile *t, uint8_t label)
+/* Give each pixel of the tile its best label; a pixel changes only for less, never for the same.
+ * tried: a bit for each label. Returns whether any pixel changed. */
+static bool tile_choose(const step_task *step, const tile *t, uint32_t tried, int64_t *gain)
 {
-    int32_t weight[TILE_W], data[TILE_W];
-    const int32_t c = step->level->c;
-    for (size_t y = 0; y < t->height; y++) {
-        weights_of_row(step->task, step->level, t->x, t->y + y, t->width, weight);
-        data_of_row(step->task, step->level->planes, (t->y + y) * step->level->planes->width_px + t->x, t->width,
-                    label, weight, data);
-        const uint16_t *const blurred = t->two[y];
-        const uint8_t *const old = &t->label[y + HALO][HALO];
-        for (size_t x = 0; x < t->width; x++) {
-            const int32_t value = data[x] - c * blurred[x];
-            t->now[y][x] = old[x] == label ? value : t->now[y][x];
-            const bool is_better = value < t->best[y][x];
-            t->best[y][x] = is_better ? value : t->best[y][x];
-            t->choice[y][x] = is_better ? label : t->choice[y][x];
-        }
-    }
-}
-
-/* A pixel changes only for less, never for the same. */
-static bool tile_store(const step_task *step, const tile *t, int64_t *gain)
-{
-    const size_t width = step->level->planes->width_px;
+    int32_t data[SW_MAX_LABELS][TILE_W], best[TILE_W], now[TILE_W];
+    const int32_t c = step->c;
+    const uint16_t least_blurred = step->is_present_only ? 1 : 0; /* a label nowhere near does not begin anew */
     bool is_changed = false;
     for (size_t y = 0; y < t->height; y++) {
-        uint8_t *const out = step->to + (t->y + y) * width + t->x;
+        const uint8_t *const old = &t->label[y + HALO][HALO];
+        uint8_t *const out = step->to + (t->y + y) * step->level->planes->width_px + t->x;
+        uint8_t choice[TILE_W];
+        sw_level_data(step->task, step->level, t->x, t->y + y, t->width, data);
+        for (size_t x = 0; x < t->width; x++) best[x] = now[x] = INT32_MAX;
+        for (uint8_t label = 0; label < step->task->n_labels; label++) {
+            if ((tried >> label & 1u) == 0) continue;
+            const uint16_t *const blurred = t->blurred[label][y];
+            for (size_t x = 0; x < t->width; x++) {
+                const int32_t value = blurred[x] < least_blurred ? INT32_MAX : data[label][x] - c * blurred[x];
+                now[x] = old[x] == label ? value : now[x];
+                choice[x] = value < best[x] ? label : choice[x];
+                best[x] = value < best[x] ? value : best[x];
+            }
+        }
         for (size_t x = 0; x < t->width; x++) {
-            const int32_t less = t->now[y][x] - t->best[y][x];
-            out[x] = less > 0 ? t->choice[y][x] : t->label[y + HALO][x + HALO];
-            is_changed |= less > 0;
-            *gain += less;
+            out[x] = now[x] > best[x] ? choice[x] : old[x];
+            is_changed |= now[x] > best[x];
+            *gain += now[x] - best[x];
         }
     }
     return is_changed;
+}
+
+static void tile_copy(const step_task *step, const tile *t)
+{
+    for (size_t y = 0; y < t->height; y++)
+        memcpy(step->to + (t->y + y) * step->level->planes->width_px + t->x, &t->label[y + HALO][HALO], t->width);
 }
 
 static bool was_near_changed(const step_task *step, size_t across, size_t down)
@@ -207,18 +166,15 @@ static void step_tiles(size_t begin, size_t end, void *ctx)
             t.width = sw_min_size(TILE_W, width - t.x);
             t.height = sw_min_size(TILE_H, height - t.y);
             uint32_t labels = tile_load(step, &t);
-            const bool is_one = (labels & (labels - 1)) == 0;
-            if (!step->level->is_present_only) labels = (1u << step->task->n_labels) - 1;
-            for (size_t y = 0; y < TILE_H; y++) {
-                for (size_t x = 0; x < TILE_W; x++) t.best[y][x] = t.now[y][x] = INT32_MAX;
+            if (!step->is_present_only) labels = (1u << step->task->n_labels) - 1;
+            if ((labels & (labels - 1)) == 0) {
+                tile_copy(step, &t);
+                continue;
             }
-            for (uint8_t label = 0; label < step->task->n_labels && !(is_one && step->level->is_present_only);
-                 label++) {
-                if ((labels >> label & 1u) == 0) continue;
-                tile_blur(&t, label);
-                tile_try(step, &t, label);
+            for (uint8_t label = 0; label < step->task->n_labels; label++) {
+                if ((labels >> label & 1u) != 0) tile_blur(&t, label);
             }
-            step->is_changed[at] = tile_store(step, &t, &step->gain[at]);
+            step->is_changed[at] = tile_choose(step, &t, labels, &step->gain[at]);
         }
     }
 }
@@ -240,16 +196,15 @@ static void energy_tiles(size_t begin, size_t end, void *ctx)
             const uint32_t labels = tile_load(step, &t);
             *energy = 0;
             for (uint8_t label = 0; label < step->task->n_labels; label++) {
-                if ((labels >> label & 1u) == 0) continue;
-                tile_blur(&t, label);
-                for (size_t y = 0; y < t.height; y++) {
-                    int32_t weight[TILE_W], data[TILE_W];
-                    weights_of_row(step->task, step->level, t.x, t.y + y, t.width, weight);
-                    data_of_row(step->task, planes, (t.y + y) * planes->width_px + t.x, t.width, label, weight, data);
-                    for (size_t x = 0; x < t.width; x++) {
-                        if (t.label[y + HALO][x + HALO] != label) continue;
-                        *energy += 2 * (int64_t)data[x] + (int64_t)step->level->c * (BOX_4 - t.two[y][x]);
-                    }
+                if ((labels >> label & 1u) != 0) tile_blur(&t, label);
+            }
+            for (size_t y = 0; y < t.height; y++) {
+                int32_t data[SW_MAX_LABELS][TILE_W];
+                sw_level_data(step->task, step->level, t.x, t.y + y, t.width, data);
+                for (size_t x = 0; x < t.width; x++) {
+                    const uint8_t label = t.label[y + HALO][x + HALO];
+                    *energy += 2 * (int64_t)data[label][x] +
+                               (int64_t)step->c * (BOX_4 - t.blurred[label][y][x]);
                 }
             }
         }
@@ -266,10 +221,12 @@ static int64_t sum_of(const int64_t *values, size_t n)
 }
 
 /* Steps on one level until the energy stands still. label: in and out; spare: same size, holds anything. */
-static sw_status level_settle(const sw_label_task *task, const level *at, uint8_t *label, uint8_t *spare, sw_note *note)
+static sw_status level_settle(const sw_label_task *task, const sw_level *at, int32_t c, bool is_present_only,
+                              uint8_t *label, uint8_t *spare, sw_note *note)
 {
     const size_t n_px = at->planes->width_px * at->planes->height_px;
-    step_task step = { .task = task, .level = at, .n_across = (at->planes->width_px - 1) / TILE_W + 1,
+    step_task step = { .task = task, .level = at, .c = c, .is_present_only = is_present_only,
+                       .n_across = (at->planes->width_px - 1) / TILE_W + 1,
                        .n_down = (at->planes->height_px - 1) / TILE_H + 1 };
     const size_t n_tiles = step.n_across * step.n_down;
     uint8_t *was = sw_alloc_raw(n_tiles, 1), *is = sw_alloc_raw(n_tiles, 1);
@@ -314,7 +271,7 @@ cleanup:
 
 typedef struct fill_task {
     const sw_label_task *task;
-    const level *level;
+    const sw_level *level;
     const uint8_t *coarse; /* the level above, or NULL: nearest colour */
     size_t coarse_width;
     uint8_t *out;
@@ -324,8 +281,7 @@ static void fill_rows(size_t begin, size_t end, void *ctx)
 {
     const fill_task *const fill = ctx;
     const sw_planes *const planes = fill->level->planes;
-    int32_t weight[TILE_W], data[TILE_W], best[TILE_W];
-    for (size_t i = 0; i < TILE_W; i++) weight[i] = 1;
+    int32_t data[SW_MAX_LABELS][TILE_W];
     for (size_t y = begin; y < end; y++) {
         uint8_t *const out = fill->out + y * planes->width_px;
         if (fill->coarse != NULL) {
@@ -335,13 +291,10 @@ static void fill_rows(size_t begin, size_t end, void *ctx)
         }
         for (size_t x = 0; x < planes->width_px; x += TILE_W) {
             const size_t n = sw_min_size(TILE_W, planes->width_px - x);
-            for (size_t i = 0; i < n; i++) best[i] = INT32_MAX;
-            for (size_t label = 0; label < fill->task->n_labels; label++) {
-                data_of_row(fill->task, planes, y * planes->width_px + x, n, label, weight, data);
-                for (size_t i = 0; i < n; i++) {
-                    out[x + i] = data[i] < best[i] ? (uint8_t)label : out[x + i];
-                    best[i] = data[i] < best[i] ? data[i] : best[i];
-                }
+            sw_level_data(fill->task, fill->level, x, y, n, data);
+            for (size_t i = 0; i < n; i++) { /* the nearest colour has nothing above the least */
+                out[x + i] = 0;
+                while (data[out[x + i]][i] != 0) out[x + i]++;
             }
         }
     }
@@ -353,45 +306,37 @@ static int32_t c_from_lambda(double lambda, size_t index)
 {
     const double mean_reach = (BOX * BOX - 1.0) / (3.0 * BOX);
     const double here = sw_clamp(lambda, 0.0, MAX_LAMBDA) / (double)((size_t)1 << index);
-    return (int32_t)lrint(2.0 * here / mean_reach * SW_WEIGHT_ONE * FINE * FINE / BOX_4);
+    return (int32_t)lrint(2.0 * here / mean_reach * SW_WEIGHT_ONE * SW_FINE * SW_FINE / BOX_4);
 }
-
-#define MAX_LEVELS 12
 
 sw_status sw_labels_make(const sw_label_task *task, uint8_t *label, sw_note *note)
 {
-    sw_planes pyramid[MAX_LEVELS] = { { 0 } };
-    uint8_t *coarse = NULL, *fine = NULL, *spare = NULL;
-    const size_t n_levels = task->lambda > 0.0 ? sw_min_size(task->n_levels, MAX_LEVELS) : 1;
-    sw_status st = SW_OK;
-    pyramid[0] = *task->planes; /* borrowed */
-    for (size_t i = 1; i < n_levels && st == SW_OK; i++) st = sw_planes_half(&pyramid[i - 1], &pyramid[i], note);
+    sw_pyramid all = { 0 };
+    uint8_t *coarse = NULL, *spare = NULL;
+    sw_status st = sw_pyramid_make(task, task->lambda > 0.0 ? sw_min_size(task->n_levels, SW_MAX_LEVELS) : 1, &all, note);
     if (st != SW_OK) goto cleanup;
-    for (size_t i = n_levels; i-- > 0;) {
-        const level at = { .planes = &pyramid[i], .index = i, .c = c_from_lambda(task->lambda, i),
-                           .is_present_only = i == 0 && n_levels > 1 };
-        const size_t n_px = at.planes->width_px * at.planes->height_px;
+    for (size_t i = all.n; i-- > 0;) {
+        const sw_level *const at = &all.at[i];
+        const size_t n_px = at->planes->width_px * at->planes->height_px;
+        const int32_t c = c_from_lambda(task->lambda, i);
+        uint8_t *const fine = i == 0 ? label : sw_alloc_raw(n_px, 1);
         st = SW_NO_MEMORY;
-        fine = i == 0 ? label : sw_alloc_raw(n_px, 1);
         if (fine == NULL) goto cleanup;
-        const fill_task fill = { task, &at, coarse, i + 1 < n_levels ? pyramid[i + 1].width_px : 0, fine };
-        sw_parallel_rows(at.planes->height_px, fill_rows, (void *)&fill);
+        fill_task fill = { task, at, coarse, i + 1 < all.n ? all.planes[i + 1].width_px : 0, fine };
+        sw_parallel_rows(at->planes->height_px, fill_rows, &fill);
         sw_free(coarse);
         coarse = fine;
-        st = SW_OK;
-        if (at.c > 0) {
-            st = SW_NO_MEMORY;
-            spare = sw_alloc_raw(n_px, 1);
-            if (spare == NULL) goto cleanup;
-            st = level_settle(task, &at, fine, spare, note);
-            sw_free(spare);
-            spare = NULL;
-        }
+        spare = sw_alloc_raw(n_px, 1);
+        if (spare == NULL) goto cleanup;
+        st = c > 0 ? level_settle(task, at, c, i == 0 && all.n > 1, fine, spare, note) : SW_OK;
+        sw_free(spare);
+        spare = NULL;
+        if (st == SW_OK && c > 0 && (i == 1 || all.n == 1)) st = sw_regions_merge(task, at, fine, note);
         if (st != SW_OK) goto cleanup;
     }
 cleanup:
     if (st == SW_NO_MEMORY) sw_fail_memory(note, "the labels");
-    for (size_t i = 1; i < MAX_LEVELS; i++) sw_planes_free(&pyramid[i]);
+    sw_pyramid_free(&all);
     if (coarse != label) sw_free(coarse);
     sw_free(spare);
     return st;

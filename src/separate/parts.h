@@ -70,16 +70,45 @@ SW_MUST_USE sw_status sw_pick_paints(const sw_colour_cells *cells, sw_rgb8 groun
                                      size_t n_paints, size_t n_pick, size_t picked[SW_MAX_PASSES], size_t *n_picked,
                                      sw_note *note);
 
+/* ---- where a viewer looks ------------------------------------------------------------------------------------ */
+
+/** Weights and salience at 1 / 2^shift of the grid. 3 bytes a coarse pixel. */
+typedef struct sw_attention {
+    size_t width_px, height_px, shift;
+    uint8_t *weight;   /* of the data term, SW_WEIGHT_ONE is 1 */
+    uint8_t *salience; /* 0..255 */
+    int8_t *lift;      /* added to lightness: more contrast for thin structure that stands out */
+} sw_attention;
+
+SW_MUST_USE sw_status sw_attention_make(const sw_planes *planes, const sw_marks *marks, sw_attention *out,
+                                        sw_note *note);
+/** Turn slopes of up to about twice radius_px into steps, where they climb at least min_step in lightness and a viewer
+ *  looks. planes: level `level` of the pyramid. 8 bytes a pixel while it works. */
+SW_MUST_USE sw_status sw_planes_sharpen(sw_planes *planes, const sw_attention *attention, size_t level,
+                                        double radius_px, double min_step, sw_note *note);
+/** Add strength times the lift to the lightness plane. */
+void sw_attention_lift(const sw_attention *attention, double strength, sw_planes *planes);
+void sw_attention_free(sw_attention *attention);
+
+/** Mean over the square of radius pixels around each pixel, as much of it as lies in the field. spare: same size.
+ *  out may be in. */
+void sw_box_mean(const float *in, float *spare, float *out, size_t width, size_t height, size_t radius);
+
 /* ---- labels ------------------------------------------------------------------------------------------------- */
 
-/** What the regularisation minimises: sum over pixels of weight * squared colour distance, plus lambda times the
- *  length of all boundaries. */
+/** What the regularisation minimises: sum over pixels of weight * squared colour distance (less that of the
+ *  nearest label, capped), plus lambda times the length of all boundaries. */
 typedef struct sw_label_task {
     const sw_planes *planes;   /* the finest level */
     size_t n_labels;
     sw_plane_colour colour[SW_MAX_LABELS];
-    const uint8_t *weight;     /* of the data term, SW_WEIGHT_ONE is 1; at 1 / 2^weight_shift of the planes' size; NULL: 1 */
-    size_t weight_shift;
+    const sw_attention *attention; /* weight of the data term; NULL: 1 */
+    double slope_px, slope_step; /* edges narrower than twice slope_px that climb slope_step in lightness are steps */
+    double cap_sq;             /* a pixel never pulls harder than this, plane units^2; so a bright speck must be of some
+                                  size as well */
+    double mixed_sq;           /* spread of colour in a coarse pixel that halves its weight, plane units^2 */
+    double min_area_px;        /* of a region, in pixels of the finest level; smaller ones are given up */
+    double shape_px;           /* a region costs lambda times this on top of its boundary */
     double lambda;             /* plane units^2 * pixels of the finest level; 0: nearest colour */
     size_t n_levels;           /* at least 1 */
     void (*watch)(void *ctx, size_t level, int64_t energy); /* energy before each step; NULL: nobody watches */
@@ -88,23 +117,6 @@ typedef struct sw_label_task {
 
 /** label: width * height, the caller's, written in full. Returns SW_OK, SW_NO_MEMORY, SW_INTERRUPTED. */
 SW_MUST_USE sw_status sw_labels_make(const sw_label_task *task, uint8_t *label, sw_note *note);
-
-/* ---- where a viewer looks ------------------------------------------------------------------------------------ */
-
-/** Weights and salience at 1 / 2^shift of the grid. 2 bytes a coarse pixel. */
-typedef struct sw_attention {
-    size_t width_px, height_px, shift;
-    uint8_t *weight;   /* of the data term, SW_WEIGHT_ONE is 1 */
-    uint8_t *salience; /* 0..255 */
-} sw_attention;
-
-SW_MUST_USE sw_status sw_attention_make(const sw_planes *planes, const sw_marks *marks, sw_attention *out,
-                                        sw_note *note);
-void sw_attention_free(sw_attention *attention);
-
-/** Mean over the square of radius pixels around each pixel, as much of it as lies in the field. spare: same size.
- *  out may be in. */
-void sw_box_mean(const float *in, float *spare, float *out, size_t width, size_t height, size_t radius);
 
 /* ---- line --------------------------------------------------------------------------------------------------- */
 

@@ -10,7 +10,9 @@
 #include "separate/separate.h"
 
 #define WIDTH_MM 2100.0
+#ifndef PX_PER_MM
 #define PX_PER_MM 2.0
+#endif
 #define N_PASSES 3 /* and the ground: 4 labels */
 #define ERROR_STEP 3 /* px between pixels whose colour error is taken */
 
