@@ -207,15 +207,15 @@ static void a_frame_too_small_for_a_mark_is_refused_with_the_size_needed(void **
     const sw_layout_sheet sheet = { .pass = 1, .openings = &openings };
     sw_layout layout = { 0 };
     sw_layout_opts opts = plain;
-    static const double bad[] = { 0, 21.9, -1, NAN, INFINITY };
+    static const double bad[] = { 0, 18.9, -1, NAN, INFINITY };
     for (size_t i = 0; i < SW_ARRAY_LEN(bad); i++) {
         sw_note note = { 0 };
         opts.frame_mm = bad[i];
         assert_int_equal(sw_layout_make(&grid, &sheet, 1, &opts, &layout, &note), SW_BAD_LENGTH);
-        if (i < 2) assert_non_null(strstr(note.text, "--frame must be at least 22.0mm"));
+        if (i < 2) assert_non_null(strstr(note.text, "--frame must be at least 19.0mm"));
         assert_null(layout.panels);
     }
-    opts.frame_mm = 22;
+    opts.frame_mm = 19;
     assert_int_equal(sw_layout_make(&grid, &sheet, 1, &opts, &layout, NULL), SW_OK);
     sw_layout_free(&layout);
     sw_contours_free(&openings);

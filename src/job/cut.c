@@ -157,6 +157,7 @@ static sw_status lay_out(const sw_job *job, size_t first, size_t n, sw_layout *o
                                        .openings = &job->openings[first + i] };
     const sw_layout_opts opts = { .frame_mm = job->opts.frame_mm,
                                   .min_web_mm = job->opts.min_web_mm,
+                                  .min_opening_mm = job->opts.min_opening_mm,
                                   .job_name = job->picture_name };
     return sw_layout_make(&job->grid, sheets, n, &opts, out, note);
 }

@@ -17,30 +17,41 @@
 #define LABEL_GAP_MM 8.0     /* between a mark and a label: an arrow beside a pennant must not look like part of it */
 #define EXTRA_RATIO 0.62     /* the extra mark of a long side; beside the middle, so that it shows a turn as well */
 
-/* The pennant in pole widths, clockwise as seen from its top left. */
-static const double shape[][2] = { { 0, 0 }, { 1, 0 }, { 3, 1.3 }, { 1, 2.6 }, { 1, 4 }, { 0, 4 } };
-#define SHAPE_WIDTH 3.0
-#define SHAPE_HEIGHT 4.0
+/* The pennant in pole widths, clockwise as seen from its top left; the last two points are the foot, which is longer
+ * where the frame has room. Its tip is blunt enough (61 degrees) not to count as narrow. */
+static const double shape[][2] = { { 0, 0 }, { 1, 0 }, { 2.7, 1 }, { 1, 2 }, { 1, 3 }, { 0, 3 } };
+#define SHAPE_WIDTH 2.7
+#define SHAPE_HEIGHT 3.0
+#define SHAPE_TALL 4.0
 
-static double pole_mm(const sw_layout_opts *opts) { return sw_max(MIN_POLE_MM, opts->min_opening_mm); }
+static double pole_of(const sw_layout_opts *opts) { return sw_max(MIN_POLE_MM, opts->min_opening_mm); }
+
+static double around_of(const sw_layout_opts *opts) { return sw_max(MIN_AROUND_MM, opts->min_web_mm); }
 
 double sw_layout_frame_needed_mm(const sw_layout_opts *opts)
 {
-    return SHAPE_HEIGHT * pole_mm(opts) + 2.0 * sw_max(MIN_AROUND_MM, opts->min_web_mm);
+    return SHAPE_HEIGHT * pole_of(opts) + 2.0 * around_of(opts);
+}
+
+static double height_of(double frame_mm, const sw_layout_opts *opts)
+{
+    const double pole_mm = pole_of(opts);
+    return sw_clamp(frame_mm - 2.0 * around_of(opts), SHAPE_HEIGHT * pole_mm, SHAPE_TALL * pole_mm);
 }
 
 static double on_step(double v_mm) { return nearbyint(v_mm / SW_LAYOUT_STEP_MM) * SW_LAYOUT_STEP_MM; }
 
 /* One mark with the middle of its box at `middle`. */
-static sw_status add_mark(sw_panel *panel, sw_pt_mm middle, double pole, sw_note *note)
+static sw_status add_mark(sw_panel *panel, sw_pt_mm middle, double pole_mm, double height_mm, sw_note *note)
 {
     sw_contour mark = { 0 };
     sw_status st = SW_NO_MEMORY;
-    const double left = middle.x_mm - SHAPE_WIDTH * pole * 0.5, top = middle.y_mm - SHAPE_HEIGHT * pole * 0.5;
+    const double left = middle.x_mm - SHAPE_WIDTH * pole_mm * 0.5, top = middle.y_mm - height_mm * 0.5;
     mark.start = (sw_pt_mm){ on_step(left), on_step(top) };
     for (size_t i = 1; i <= SW_ARRAY_LEN(shape); i++) {
         const double *const p = shape[i % SW_ARRAY_LEN(shape)];
-        if (!sw_contour_add_line(&mark, (sw_pt_mm){ on_step(left + p[0] * pole), on_step(top + p[1] * pole) })) {
+        const double down = p[1] < SHAPE_HEIGHT ? p[1] * pole_mm : height_mm;
+        if (!sw_contour_add_line(&mark, (sw_pt_mm){ on_step(left + p[0] * pole_mm), on_step(top + down) })) {
             sw_fail_memory(note, "the registration marks");
             goto cleanup;
         }
@@ -66,7 +77,8 @@ static sw_pt_mm corner_mark(const sw_panel *panel, const sw_panel_place *place, 
 sw_status sw_marks_add(sw_panel *panel, const sw_panel_place *place, double frame_mm, const sw_layout_opts *opts,
                        sw_note *note)
 {
-    const double w = panel->width_mm, h = panel->height_mm, half = frame_mm * 0.5, pole = pole_mm(opts);
+    const double w = panel->width_mm, h = panel->height_mm, half = frame_mm * 0.5;
+    const double pole_mm = pole_of(opts), height_mm = height_of(frame_mm, opts);
     const sw_pt_mm middles[] = { corner_mark(panel, place, frame_mm, false, false),
                                  corner_mark(panel, place, frame_mm, true, false),
                                  { half + MOVED_IN_RATIO * (w - frame_mm), h - half },
@@ -75,9 +87,9 @@ sw_status sw_marks_add(sw_panel *panel, const sw_panel_place *place, double fram
                                { w * EXTRA_RATIO, h - half },
                                { half, h * EXTRA_RATIO },
                                { w - half, h * EXTRA_RATIO } };
-    for (size_t i = 0; i < SW_ARRAY_LEN(middles); i++) SW_TRY(add_mark(panel, middles[i], pole, note));
+    for (size_t i = 0; i < SW_ARRAY_LEN(middles); i++) SW_TRY(add_mark(panel, middles[i], pole_mm, height_mm, note));
     for (size_t i = 0; i < SW_ARRAY_LEN(extra); i++) {
-        if ((i < 2 ? w : h) > LONG_SIDE_MM) SW_TRY(add_mark(panel, extra[i], pole, note));
+        if ((i < 2 ? w : h) > LONG_SIDE_MM) SW_TRY(add_mark(panel, extra[i], pole_mm, height_mm, note));
     }
     return SW_OK;
 }
