@@ -191,6 +191,14 @@ static inline void exif_make(int orientation, uint8_t tiff[26])
     tiff[18] = (uint8_t)orientation;
 }
 
+static inline size_t profile_save(cmsHPROFILE profile, uint8_t *out, size_t room)
+{
+    cmsUInt32Number n = 0;
+    if (!cmsSaveProfileToMem(profile, NULL, &n) || n > room || !cmsSaveProfileToMem(profile, out, &n)) abort();
+    cmsCloseProfile(profile);
+    return n;
+}
+
 /* Adobe RGB (1998): its primaries, D65, exponent 563/256. */
 static inline size_t wide_profile_make(uint8_t *out, size_t room)
 {
@@ -198,10 +206,7 @@ static inline size_t wide_profile_make(uint8_t *out, size_t room)
     const cmsCIExyYTRIPLE primaries = { { 0.64, 0.33, 1.0 }, { 0.21, 0.71, 1.0 }, { 0.15, 0.06, 1.0 } };
     cmsToneCurve *const curve = cmsBuildGamma(NULL, 563.0 / 256.0);
     cmsToneCurve *const curves[3] = { curve, curve, curve };
-    const cmsHPROFILE profile = cmsCreateRGBProfile(&white, &primaries, curves);
-    cmsUInt32Number n = 0;
-    if (!cmsSaveProfileToMem(profile, NULL, &n) || n > room || !cmsSaveProfileToMem(profile, out, &n)) abort();
-    cmsCloseProfile(profile);
+    const size_t n = profile_save(cmsCreateRGBProfile(&white, &primaries, curves), out, room);
     cmsFreeToneCurve(curve);
     return n;
 }

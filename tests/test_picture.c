@@ -208,6 +208,29 @@ static void a_broken_profile_is_ignored(void **state)
     sw_picture_free(&p);
 }
 
+/* sRGB under its own name: no colour may move, not by the one step that going through a profile costs. */
+static void an_srgb_profile_changes_nothing(void **state)
+{
+    (void)state;
+    static uint8_t icc[8192], rows[256 * 6];
+    const size_t n_icc = profile_save(cmsCreate_sRGBProfile(), icc, sizeof icc);
+    for (int depth = 8; depth <= 16; depth += 8) {
+        for (size_t i = 0; i < 256; i++) {
+            for (size_t c = 0; c < 3; c++) {
+                const uint8_t v = (uint8_t)(i * (2 * c + 1));
+                if (depth == 8) rows[i * 3 + c] = v;
+                else rows[i * 6 + 2 * c] = rows[i * 6 + 2 * c + 1] = v;
+            }
+        }
+        png_make(&(png_wish){ .colour_type = PNG_COLOR_TYPE_RGB, .depth = depth, .icc = icc, .n_icc = n_icc }, 256, 1,
+                 rows, sizeof rows, &f);
+        sw_picture p = read_ok(&on_white);
+        for (size_t i = 0; i < 256; i++)
+            assert_true(p.at[i].r == i && p.at[i].g == (uint8_t)(i * 3) && p.at[i].b == (uint8_t)(i * 5));
+        sw_picture_free(&p);
+    }
+}
+
 static void density_and_orientation_of_a_png(void **state)
 {
     (void)state;
@@ -447,6 +470,7 @@ int main(void)
         cmocka_unit_test(wide_primaries_without_a_profile_are_converted),
         cmocka_unit_test(any_number_of_threads_reads_the_same_bytes),
         cmocka_unit_test(a_broken_profile_is_ignored),
+        cmocka_unit_test(an_srgb_profile_changes_nothing),
         cmocka_unit_test(density_and_orientation_of_a_png),
         cmocka_unit_test(what_is_no_picture_is_refused_in_one_line),
         cmocka_unit_test(every_beginning_of_a_png_is_refused),

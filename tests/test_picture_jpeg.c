@@ -307,6 +307,29 @@ static void lost_scan_data_is_refused(void **state)
     assert_non_null(strstr(note.text, "damaged"));
 }
 
+/* A progressive file whose first scan comes 600 times: each would cost a pass over the whole picture. */
+static void endless_scans_are_refused(void **state)
+{
+    (void)state;
+    static file g;
+    make_flat(&(jpeg_wish){ .in = JCS_GRAYSCALE, .stored = JCS_GRAYSCALE, .is_progressive = true },
+              (const uint8_t[]){ 77 });
+    size_t begin = 0, end = 0; /* of the first scan: its marker, and the next marker after its data */
+    for (size_t i = 2; i + 1 < f.n && end == 0; i++) {
+        if (f.bytes[i] != 0xff || f.bytes[i + 1] == 0) continue;
+        if (begin != 0) end = i;
+        else if (f.bytes[i + 1] == 0xda) begin = i;
+    }
+    g.n = 0;
+    file_add(&g, f.bytes, begin);
+    for (int i = 0; i < 600; i++) file_add(&g, f.bytes + begin, end - begin);
+    file_add(&g, f.bytes + begin, f.n - begin);
+    sw_picture p = { 0 };
+    sw_note note = { 0 };
+    assert_int_equal(sw_picture_read_memory(g.bytes, g.n, "x.jpg", &on_white, &p, &note), SW_BAD_FILE);
+    assert_non_null(strstr(note.text, "more scans"));
+}
+
 static void what_follows_the_end_does_not_matter(void **state)
 {
     (void)state;
@@ -409,6 +432,7 @@ int main(void)
         cmocka_unit_test(a_fraction_is_chosen_for_the_upright_sides),
         cmocka_unit_test(every_beginning_of_a_jpeg_is_refused),
         cmocka_unit_test(lost_scan_data_is_refused),
+        cmocka_unit_test(endless_scans_are_refused),
         cmocka_unit_test(what_follows_the_end_does_not_matter),
         cmocka_unit_test(every_damaged_byte_is_survived),
         cmocka_unit_test(lying_headers_cost_no_memory),

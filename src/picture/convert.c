@@ -46,10 +46,6 @@ static void ink_row(const sw_raw_form *form, const uint8_t *in, size_t n, sw_rgb
 static void plain_row(const sw_raw_form *form, const uint8_t *in, size_t n, sw_rgb8 *out)
 {
     const size_t step = (form->kind == SW_RAW_GREY ? 1u : 3u) + form->has_alpha;
-    if (step == 3 && !form->is_16) {
-        memcpy(out, in, n * sizeof *out);
-        return;
-    }
     for (size_t i = 0; i < n; i++) {
         const uint8_t r = sample8(in, i * step, form->is_16);
         if (step <= 2) out[i] = (sw_rgb8){ r, r, r };
