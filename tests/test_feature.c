@@ -145,6 +145,7 @@ static void thinning_keeps_every_connection(void **state)
 typedef struct bench {
     sw_separation s;
     sw_mask stack;
+    sw_bits bits; /* of stack */
     sw_sheet sheet;
     sw_feature_job job;
 } bench;
@@ -157,6 +158,8 @@ static bench bench_of(sw_mask mask, size_t opening_px, size_t web_px)
     b.s.salience = sw_alloc_array(n_px, 1);
     memcpy(b.s.label, mask.at, n_px);
     b.sheet.pass = 1;
+    if (sw_bits_make(mask.width_px, mask.height_px, 0, &b.bits, NULL) != SW_OK) abort();
+    sw_bits_from_bytes(&b.bits, mask.at, mask.width_px, 1, 1, false);
     if (sw_mask_copy(&mask, &b.sheet.openings, NULL) != SW_OK) abort();
     b.job = (sw_feature_job){ .window = { 0, 0, mask.width_px, mask.height_px },
                               .opening_px = opening_px, .opening_to_px = opening_px,
@@ -170,20 +173,21 @@ static void bench_free(bench *b)
     sw_free(b->s.label);
     sw_free(b->s.salience);
     sw_mask_free(&b->stack);
+    sw_bits_free(&b->bits);
     sw_sheet_free(&b->sheet);
 }
 
 static sw_status mend(bench *b, sw_note *note)
 {
     b->job.separation = &b->s;
-    b->job.stack = &b->stack;
+    b->job.stack = &b->bits;
     return sw_features_mend(&b->sheet, &b->job, note);
 }
 
 static sw_status settle(bench *b, sw_note *note)
 {
     b->job.separation = &b->s;
-    b->job.stack = &b->stack;
+    b->job.stack = &b->bits;
     return sw_features_settle(&b->sheet, &b->job, note);
 }
 

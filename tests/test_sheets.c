@@ -96,6 +96,25 @@ static void every_window_of_every_sheet_is_one_piece(void **state)
     }
 }
 
+static void windows_of_one_pixel_are_fine(void **state)
+{
+    (void)state;
+    uint64_t seed = 300;
+    sw_separation s = blank(90, 80, 2);
+    for (int k = 0; k < 12; k++) draw(&s, &seed);
+    sw_rect_px part[4] = { { 0, 0, 1, 80 }, { 1, 0, 89, 1 }, { 1, 1, 44, 79 }, { 45, 1, 45, 79 } };
+    sw_windows windows[2] = { { part, 4 }, { part, 4 } };
+    sw_sheet_opts opts = usual;
+    opts.windows = windows;
+    sw_sheets sheets = { 0 };
+    assert_int_equal(sw_sheets_make(&s, NULL, &opts, NULL, &sheets, NULL), SW_OK);
+    for (size_t k = 0; k < 2; k++)
+        for (size_t i = 0; i < 4; i++) assert_sheet_is_good(&sheets.at[k], part[i], 300);
+    for (size_t y = 0; y < 80; y++) assert_int_equal(sheets.at[1].openings.at[y * 90], 0); /* nothing fits there */
+    sw_sheets_free(&sheets);
+    separation_free(&s);
+}
+
 static void openings_stay_near_where_they_may_be(void **state)
 {
     (void)state;
@@ -234,6 +253,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_window_of_every_sheet_is_one_piece),
+        cmocka_unit_test(windows_of_one_pixel_are_fine),
         cmocka_unit_test(openings_stay_near_where_they_may_be),
         cmocka_unit_test(a_plain_opening_is_left_alone),
         cmocka_unit_test(a_ring_is_held_and_what_it_lost_is_counted),

@@ -105,8 +105,9 @@ static bool in_window(const mender *m, uint32_t p, size_t *index)
 /* What the wall shows at a pixel before this pass. */
 static size_t below(const mender *m, size_t index)
 {
+    const size_t width = m->sheet->openings.width_px;
     size_t k = m->sheet->pass - 1;
-    while (k > 0 && m->job->stack[k - 1].at[index] == 0) k--;
+    while (k > 0 && !sw_bit(&m->job->stack[k - 1], index % width, index / width)) k--;
     return k;
 }
 

@@ -2,12 +2,12 @@
 #ifndef SW_SHEET_FEATURE_H
 #define SW_SHEET_FEATURE_H
 
-#include "sheet/sheet.h"
+#include "sheet/bits.h"
 
 /** What mending one window needs to know. Borrowed. */
 typedef struct sw_feature_job {
     const sw_separation *separation;
-    const sw_mask *stack;  /* first masks of all passes, n_passes of them */
+    const sw_bits *stack;  /* first masks of all passes, n_passes of them, whole grid without a margin */
     double error[SW_MAX_PASSES + 1][SW_MAX_PASSES + 1]; /* CIEDE2000 between the colours of two labels */
     sw_rect_px window;     /* all around it is frame */
     size_t opening_px, web_px; /* narrower than this is mended, up to SW_DISC_MAX_PX */

@@ -30,7 +30,8 @@ void sw_mask_free(sw_mask *mask);
 
 /**
  * Exact squared Euclidean distance, in pixels^2, from each pixel's centre to the centre of the nearest pixel of the
- * mask's area whose value equals target (0 or 1). UINT32_MAX where there is none. is_outside_target: everything
+ * mask's area whose value equals target (0 or 1). UINT32_MAX where there is none; a distance of 65535 px or more is
+ * UINT32_MAX - 1 or, if mostly along a column, at least 65535^2. is_outside_target: everything
  * outside the mask counts as target too. Method: Felzenszwalb and Huttenlocher 2012.
  * From centre distance d to the edge of the target set: between d - 0.5 and d - 0.5 * sqrt(2) (on the axes d - 0.5).
  * out: width_px * height_px values, the caller's. Same bytes for any thread count.

@@ -5,7 +5,8 @@
  * pass by pass in painting order bridges, and what bridges made narrow is settled by adding material alone. Bridges of
  * a pass need to know what the wall shows before it, which the finished sheets of the passes before tell.
  *
- * Memory: 2 bytes a pixel and pass (stack and sheets), 1 for what the wall shows, about 1.3 for each window at work.
+ * Memory: 9/8 bytes a pixel and pass (sheets and stack), 1 for what the wall shows, 5/4 for each window at work (a
+ * thread each), and what bridging one window needs.
  */
 #include "sheet/bits.h"
 #include "sheet/bridge.h"
@@ -37,7 +38,8 @@ typedef struct maker {
     const sw_picture *art;
     const sw_sheet_opts *opts;
     const sw_progress *progress;
-    sw_mask stack[SW_MAX_PASSES];
+    sw_bits stack[SW_MAX_PASSES]; /* what each pass would cut if anything could be cut */
+    sw_bits now;          /* room for measuring */
     sw_sheets sheets;
     sw_windows whole;     /* one window, for sheets that are not split */
     sw_rect_px whole_at;
@@ -51,7 +53,8 @@ typedef struct maker {
 
 static void maker_free(maker *m)
 {
-    for (size_t k = 0; k < SW_MAX_PASSES; k++) sw_mask_free(&m->stack[k]);
+    for (size_t k = 0; k < SW_MAX_PASSES; k++) sw_bits_free(&m->stack[k]);
+    sw_bits_free(&m->now);
     sw_sheets_free(&m->sheets);
     sw_free(m->below);
     sw_free(m->task_status);
@@ -105,6 +108,25 @@ static void fill_errors(sw_feature_job *job)
             job->error[i][j] = sw_ciede2000(sw_lab_from_rgb8(s->colour[i]), sw_lab_from_rgb8(s->colour[j]));
 }
 
+/* The stack's masks become the sheets' and are kept as bits. */
+static sw_status stack_all(maker *m, sw_note *note)
+{
+    const sw_separation *const s = m->separation;
+    sw_mask masks[SW_MAX_PASSES] = { { 0 } };
+    SW_TRY(sw_sheets_stack(s, m->opts->trap_mm, masks, note));
+    for (size_t k = 0; k < s->n_passes; k++) {
+        m->sheets.at[k].pass = k + 1;
+        m->sheets.at[k].paint = s->colour[k + 1];
+        m->sheets.at[k].openings = masks[k];
+    }
+    SW_TRY(sw_bits_make(s->grid.width_px, s->grid.height_px, 0, &m->now, note));
+    for (size_t k = 0; k < s->n_passes; k++) {
+        SW_TRY(sw_bits_make(s->grid.width_px, s->grid.height_px, 0, &m->stack[k], note));
+        sw_bits_from_bytes(&m->stack[k], masks[k].at, masks[k].width_px, 1, 1, false);
+    }
+    return SW_OK;
+}
+
 static sw_status begin(maker *m, sw_note *note)
 {
     const sw_separation *const s = m->separation;
@@ -125,14 +147,7 @@ static sw_status begin(maker *m, sw_note *note)
         m->sheets.at == NULL)
         return sw_fail_memory(note, "the sheets");
     m->sheets.n = s->n_passes;
-    SW_TRY(sw_sheets_stack(s, m->opts->trap_mm, m->stack, note));
-    for (size_t pass = 1; pass <= s->n_passes; pass++) {
-        sw_sheet *const sheet = &m->sheets.at[pass - 1];
-        sheet->pass = pass;
-        sheet->paint = s->colour[pass];
-        SW_TRY(sw_mask_copy(&m->stack[pass - 1], &sheet->openings, note));
-    }
-    return SW_OK;
+    return stack_all(m, note);
 }
 
 /* ---- features, all windows of all passes side by side ------------------------------------------------ */
@@ -218,7 +233,8 @@ static sw_status make_window(maker *m, sw_sheet *sheet, sw_rect_px window, sw_no
 
 /* What the sheet gained and lost against the stack, row by row, and what the wall shows after it. */
 typedef struct measure_job {
-    const sw_mask *stack, *now;
+    const sw_bits *stack, *now;
+    const sw_mask *openings;
     uint8_t *below, pass;
     uint32_t *lost, *gained; /* of each row */
 } measure_job;
@@ -226,27 +242,30 @@ typedef struct measure_job {
 static void measure_rows(size_t row_begin, size_t row_end, void *arg)
 {
     const measure_job *const job = arg;
-    const size_t width = job->now->width_px;
+    const size_t width = job->openings->width_px, words = job->now->words;
     for (size_t y = row_begin; y < row_end; y++) {
-        const uint8_t *const restrict stack = job->stack->at + y * width, *const restrict now = job->now->at + y * width;
-        uint8_t *const restrict below = job->below + y * width;
+        const uint64_t *const stack = job->stack->at + y * words, *const now = job->now->at + y * words;
         uint32_t lost = 0, gained = 0;
-        for (size_t x = 0; x < width; x++) {
-            lost += (uint32_t)(stack[x] & (now[x] ^ 1u));
-            gained += (uint32_t)(now[x] & (stack[x] ^ 1u));
+        for (size_t i = 0; i < words; i++) {
+            lost += (uint32_t)__builtin_popcountll(stack[i] & ~now[i]);
+            gained += (uint32_t)__builtin_popcountll(now[i] & ~stack[i]);
         }
-        for (size_t x = 0; x < width; x++) below[x] = now[x] != 0 ? job->pass : below[x];
         job->lost[y] = lost;
         job->gained[y] = gained;
+        const uint8_t *const restrict openings = job->openings->at + y * width;
+        uint8_t *const restrict below = job->below + y * width;
+        for (size_t x = 0; x < width; x++) below[x] = openings[x] != 0 ? job->pass : below[x];
     }
 }
 
-static sw_status measure(const maker *m, sw_sheet *sheet, sw_note *note)
+static sw_status measure(maker *m, sw_sheet *sheet, sw_note *note)
 {
     const size_t height = sheet->openings.height_px;
     uint32_t *const rows = sw_alloc_raw(height, 2 * sizeof *rows);
     if (rows == NULL) return sw_fail_memory(note, "the sheets");
-    measure_job job = { .stack = &m->stack[sheet->pass - 1], .now = &sheet->openings, .below = m->below };
+    sw_bits_from_bytes(&m->now, sheet->openings.at, sheet->openings.width_px, 1, 1, false);
+    measure_job job = { .stack = &m->stack[sheet->pass - 1], .now = &m->now, .openings = &sheet->openings };
+    job.below = m->below;
     job.pass = (uint8_t)sheet->pass;
     job.lost = rows;
     job.gained = rows + height;
