@@ -28,6 +28,11 @@ extern "C" {
 
 #define SW_CUT_MAX_PAINTS 64
 
+/* Bits of the formats that cut files are written in. */
+#define SW_FORMAT_SVG 1u
+#define SW_FORMAT_PDF 2u
+#define SW_FORMAT_EPS 4u
+
 /** How the picture is reduced to passes. */
 typedef enum sw_cut_kind {
     SW_CUT_TONE = 0, /* steps of lightness */
@@ -41,12 +46,20 @@ typedef struct sw_cut_opts {
                                    the picture's shape within 1 %, else SW_BAD_LENGTH */
     size_t n_passes;            /* 1..8 */
     sw_cut_kind kind;
-    uint32_t paint_rgb[SW_CUT_MAX_PAINTS]; /* 0xrrggbb, the first n_paints; none: free choice */
+    uint32_t paint_rgb[SW_CUT_MAX_PAINTS]; /* 0xrrggbb, the first n_paints; none, and no list: free choice */
     size_t n_paints;
     uint32_t ground_rgb;        /* the bare wall */
     double min_opening_mm, min_web_mm, frame_mm, trap_mm;
     double detail_ratio;        /* 0 few quiet shapes .. 1 all detail */
-    double droop_mm;            /* largest droop of a part; 0: not limited */
+    double droop_mm;            /* how far a part may sink when a sheet is carried flat; 0: not limited */
+    double bed_width_mm, bed_height_mm; /* the cutter's bed, upright or turned; 0: sheets are not split */
+    double kerf_mm;             /* width the beam or blade removes */
+    double stroke_mm;           /* width of the lines in cut files */
+    bool is_staggered;          /* each pass has seams of its own */
+    unsigned formats;           /* SW_FORMAT_... of the cut files */
+    const char *material;       /* name in the table of materials; NULL: the first. Strings are copied. */
+    const char *marks;          /* path of a picture of marks; NULL: none */
+    const char *paint_list;     /* path of a list of paints; NULL: none. They are used with paint_rgb. */
     int n_threads;              /* 0: 2 */
     void (*tell)(void *ctx, const char *stage, double done_ratio); /* progress; may be NULL */
     void *tell_ctx;
@@ -56,7 +69,7 @@ typedef struct sw_cut_opts {
 typedef struct sw_job sw_job;
 
 /** Defaults for a picture about 2 m wide sprayed from a can (common practice, no source): 3 passes in tone on white,
- *  min-opening 3 mm, min-web 5 mm, frame 40 mm. width_mm and height_mm are 0. */
+ *  min-opening 3 mm, min-web 5 mm, frame 40 mm, droop 5 mm. width_mm and height_mm are 0. */
 SW_API sw_cut_opts sw_cut_defaults(void);
 
 /**

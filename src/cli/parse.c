@@ -42,19 +42,77 @@ static sw_status parse_colour(const sw_cli_option *option, const char *text, uin
     return SW_OK;
 }
 
-static sw_status set_choice(const sw_cli_option *option, const char *text, int *field, sw_note *note)
+/* Index of the n characters at text in choices ("a|b|c"), or -1. */
+static int find_choice(const char *choices, const char *text, size_t n)
 {
-    const size_t n = strlen(text);
     int index = 0;
-    for (const char *p = option->choices; *p != '\0'; index++) {
+    for (const char *p = choices; *p != '\0'; index++) {
         const size_t word = strcspn(p, "|");
-        if (word == n && memcmp(p, text, n) == 0) {
-            *field = index;
-            return SW_OK;
-        }
+        if (word == n && memcmp(p, text, n) == 0) return index;
         p += word + (p[word] == '|');
     }
-    return sw_fail(note, SW_BAD_USAGE, "--%s '%s' is not one of %s", option->name, text, option->choices);
+    return -1;
+}
+
+static sw_status set_choice(const sw_cli_option *option, const char *text, int *field, sw_note *note)
+{
+    const int index = find_choice(option->choices, text, strlen(text));
+    if (index < 0) return sw_fail(note, SW_BAD_USAGE, "--%s '%s' is not one of %s", option->name, text, option->choices);
+    *field = index;
+    return SW_OK;
+}
+
+static sw_status set_set(const sw_cli_option *option, const char *text, unsigned *field, sw_note *note)
+{
+    unsigned bits = 0;
+    for (const char *p = text;; p++) {
+        const size_t n = strcspn(p, ",");
+        const int index = find_choice(option->choices, p, n);
+        if (index < 0)
+            return sw_fail(note, SW_BAD_USAGE, "--%s '%s' must be one or more of %s with commas between", option->name,
+                           text, option->choices);
+        bits |= 1u << index;
+        p += n;
+        if (*p == '\0') break;
+    }
+    *field = bits;
+    return SW_OK;
+}
+
+/* "1200x800mm", "4ftx2ft", "A x B": a side without a unit takes the other's. */
+static sw_status set_bed(const sw_cli_option *option, const char *name, const char *text, double *field, sw_note *note)
+{
+    char first[64], second[64];
+    const size_t n = strcspn(text, "xX");
+    if (text[n] == '\0' || n + 8 >= sizeof first || strlen(text + n + 1) + 1 >= sizeof second)
+        return sw_fail(note, SW_BAD_LENGTH, "--%s '%s' is not two sides; write it like 1200x800mm", option->name, text);
+    memcpy(first, text, n);
+    first[n] = '\0';
+    strcpy(second, text + n + 1);
+    const char *const unit = second + strspn(second, "0123456789.");
+    if (strspn(first, "0123456789.") == n && strlen(unit) < 8) strcat(first, unit);
+    double sides[2];
+    SW_TRY(sw_length_parse(first, name, false, &sides[0], note));
+    SW_TRY(sw_length_parse(second, name, false, &sides[1], note));
+    memcpy(field, sides, sizeof sides);
+    return SW_OK;
+}
+
+static sw_status set_points(const char *name, const char *text, double *field, sw_note *note)
+{
+    double points;
+    const size_t n = strlen(text);
+    char number[32];
+    const bool has_pt = n > 2 && strcmp(text + n - 2, "pt") == 0 && n < sizeof number;
+    if (has_pt) {
+        memcpy(number, text, n - 2);
+        number[n - 2] = '\0';
+    }
+    if (sw_number_parse(has_pt ? number : text, &points) && points > 0.0 && points < 1000.0) {
+        *field = points * 25.4 / 72.0;
+        return SW_OK;
+    }
+    return sw_length_parse(text, name, false, field, note);
 }
 
 static sw_status add_paint(const sw_cli_option *option, const char *text, sw_cli_paints *paints, sw_note *note)
@@ -81,6 +139,9 @@ static sw_status set_field(const sw_cli_option *option, const char *text, void *
     case SW_CLI_COLOUR: return parse_colour(option, text, field, note);
     case SW_CLI_CHOICE: return set_choice(option, text, field, note);
     case SW_CLI_PAINT: return add_paint(option, text, field, note);
+    case SW_CLI_BED: return set_bed(option, name, text, field, note);
+    case SW_CLI_SET: return set_set(option, text, field, note);
+    case SW_CLI_POINTS: return set_points(name, text, field, note);
     case SW_CLI_TEXT: *(const char **)field = text; return SW_OK;
     }
     return SW_OK;

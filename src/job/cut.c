@@ -20,7 +20,10 @@ sw_cut_opts sw_cut_defaults(void)
                           .min_web_mm = 5.0,
                           .frame_mm = 40.0,
                           .trap_mm = 1.5,
-                          .detail_ratio = 0.5 };
+                          .detail_ratio = 0.5,
+                          .droop_mm = 5.0,
+                          .stroke_mm = 0.25 * 25.4 / 72.0,
+                          .formats = SW_FORMAT_SVG };
 }
 
 const char *sw_version(void) { return SW_VERSION; }
@@ -40,22 +43,44 @@ static sw_rgb8 rgb8_from_number(uint32_t rgb)
     return (sw_rgb8){ (uint8_t)(rgb >> 16 & 0xff), (uint8_t)(rgb >> 8 & 0xff), (uint8_t)(rgb & 0xff) };
 }
 
-static char *copy_of(const char *text)
+/* *text becomes a copy of its own; NULL stays. */
+static sw_status copy_text(const char **text, sw_note *note)
 {
-    const size_t n = strlen(text) + 1;
+    if (*text == NULL) return SW_OK;
+    const size_t n = strlen(*text) + 1;
     char *const copy = sw_alloc_array(n, 1);
-    if (copy != NULL) memcpy(copy, text, n);
-    return copy;
+    if (copy == NULL) return sw_fail_memory(note, "the job's options");
+    memcpy(copy, *text, n);
+    *text = copy;
+    return SW_OK;
 }
 
-static sw_status keep_name(sw_job *job, const char *path, sw_note *note)
+static const char *base_name(const char *path)
 {
     const char *const slash = strrchr(path, '/');
-    const char *base = slash != NULL && slash[1] != '\0' ? slash + 1 : path;
-    if (strcmp(path, "-") == 0) base = "standard input";
-    job->picture_path = copy_of(path);
-    job->picture_name = copy_of(base);
-    if (job->picture_path == NULL || job->picture_name == NULL) return sw_fail_memory(note, "the picture's name");
+    if (strcmp(path, "-") == 0) return "standard input";
+    return slash != NULL && slash[1] != '\0' ? slash + 1 : path;
+}
+
+/* Keep what was asked, with strings of the job's own. On failure all of them are freed by sw_job_free. */
+static sw_status keep_options(sw_job *job, const char *path, const sw_cut_opts *asked, sw_note *note)
+{
+    job->asked = *asked;
+    job->asked.material = job->asked.marks = job->asked.paint_list = NULL;
+    const struct {
+        const char **to, *from;
+    } texts[] = { { &job->picture_path, path },
+                  { &job->picture_name, base_name(path) },
+                  { &job->asked.material, asked->material },
+                  { &job->asked.marks, asked->marks },
+                  { &job->asked.paint_list, asked->paint_list } };
+    for (size_t i = 0; i < SW_ARRAY_LEN(texts); i++) {
+        const char *text = texts[i].from;
+        SW_TRY(copy_text(&text, note));
+        *texts[i].to = text;
+    }
+    job->opts = job->asked;
+    job->tolerance_mm = TOLERANCE_RATIO * asked->min_opening_mm;
     return SW_OK;
 }
 
@@ -63,7 +88,8 @@ static sw_status keep_name(sw_job *job, const char *path, sw_note *note)
 static void tidy(sw_cut_opts *opts)
 {
     double *const lengths[] = { &opts->width_mm,   &opts->height_mm, &opts->min_opening_mm, &opts->min_web_mm,
-                                &opts->frame_mm,   &opts->trap_mm,   &opts->droop_mm };
+                                &opts->frame_mm,   &opts->trap_mm,   &opts->droop_mm,       &opts->bed_width_mm,
+                                &opts->bed_height_mm, &opts->kerf_mm, &opts->stroke_mm };
     for (size_t i = 0; i < SW_ARRAY_LEN(lengths); i++) *lengths[i] = sw_job_tidy_mm(*lengths[i]);
     opts->detail_ratio = nearbyint(opts->detail_ratio * 1e8) / 1e8;
 }
@@ -108,29 +134,83 @@ static void name_picture(const char *path, sw_note *note)
     sw_fail(note, SW_OK, "'%s': %s", path, line.text);
 }
 
+/* The options' paints and then the list's, in one list. */
+static sw_status gather_paints(sw_job *job, sw_note *note)
+{
+    if (job->opts.paint_list != NULL) SW_TRY(sw_paints_read(job->opts.paint_list, &job->paints, note));
+    const size_t n_own = job->opts.n_paints, n_list = job->paints.n;
+    if (n_own == 0) return SW_OK;
+    void *data = job->paints.at;
+    if (!sw_grow(&data, &job->paints.cap, n_own + n_list, sizeof *job->paints.at)) return sw_fail_memory(note, "the paints");
+    job->paints.at = data;
+    if (n_list > 0) memmove(job->paints.at + n_own, job->paints.at, n_list * sizeof *job->paints.at);
+    for (size_t i = 0; i < n_own; i++) job->paints.at[i] = (sw_paint){ .colour = rgb8_from_number(job->opts.paint_rgb[i]) };
+    job->paints.n = n_own + n_list;
+    return SW_OK;
+}
+
 static sw_status separate(sw_job *job, const sw_picture *art, sw_note *note)
 {
-    sw_rgb8 paints[SW_CUT_MAX_PAINTS];
-    for (size_t i = 0; i < job->opts.n_paints; i++) paints[i] = rgb8_from_number(job->opts.paint_rgb[i]);
+    if (job->opts.marks != NULL) SW_TRY(sw_marks_read(job->opts.marks, &job->grid, &job->marks, note));
+    SW_TRY(gather_paints(job, note));
+    sw_rgb8 *const paints = job->paints.n > 0 ? sw_alloc_array(job->paints.n, sizeof *paints) : NULL;
+    if (job->paints.n > 0 && paints == NULL) return sw_fail_memory(note, "the paints");
+    for (size_t i = 0; i < job->paints.n; i++) paints[i] = job->paints.at[i].colour;
     const sw_separate_opts opts = { .kind = (sw_separate_kind)job->opts.kind,
                                     .n_passes = job->opts.n_passes,
                                     .ground = rgb8_from_number(job->opts.ground_rgb),
-                                    .paints = job->opts.n_paints > 0 ? paints : NULL,
-                                    .n_paints = job->opts.n_paints,
+                                    .paints = paints,
+                                    .n_paints = job->paints.n,
                                     .min_opening_mm = job->opts.min_opening_mm,
                                     .min_web_mm = job->opts.min_web_mm,
                                     .detail_ratio = job->opts.detail_ratio,
-                                    .has_detail = true };
-    return sw_separate(art, &job->grid, &opts, NULL, &job->separation, note);
+                                    .has_detail = true,
+                                    .marks = job->marks.at != NULL ? &job->marks : NULL };
+    const sw_status st = sw_separate(art, &job->grid, &opts, NULL, &job->separation, note);
+    sw_free(paints);
+    return st;
+}
+
+const char *sw_job_paint_name(const sw_job *job, size_t pass)
+{
+    const size_t i = job->separation.paint_index[pass];
+    return i < job->paints.n && job->paints.at[i].name[0] != '\0' ? job->paints.at[i].name : NULL;
+}
+
+/* How the sheets are split to fit the bed: seams where they cross least of what will be open. */
+static sw_status plan_seams(sw_job *job, sw_note *note)
+{
+    const size_t n = job->separation.n_passes;
+    sw_mask stack[SW_MAX_PASSES] = { { 0 } };
+    sw_status st = SW_OK;
+    if (!(job->opts.bed_width_mm > 0.0)) goto cleanup;
+    const sw_seam_opts opts = { .bed_width_mm = job->opts.bed_width_mm,
+                                .bed_height_mm = job->opts.bed_height_mm,
+                                .frame_mm = job->opts.frame_mm,
+                                .kerf_mm = job->opts.kerf_mm,
+                                .min_opening_mm = job->opts.min_opening_mm,
+                                .is_staggered = job->opts.is_staggered };
+    job->windows = sw_alloc_array(n, sizeof *job->windows);
+    st = job->windows == NULL ? sw_fail_memory(note, "the seams") : SW_OK;
+    if (st == SW_OK) st = sw_sheets_stack(&job->separation, job->opts.trap_mm, stack, note);
+    if (st == SW_OK) st = sw_seams_plan(stack, n, &job->grid, &opts, job->windows, note);
+    if (st == SW_OK) job->n_windows = n;
+cleanup:
+    for (size_t i = 0; i < SW_MAX_PASSES; i++) sw_mask_free(&stack[i]);
+    return st;
 }
 
 static sw_status make_sheets(sw_job *job, const sw_picture *art, sw_note *note)
 {
+    SW_TRY(plan_seams(job, note));
     const sw_sheet_opts opts = { .min_opening_mm = job->opts.min_opening_mm,
                                  .min_web_mm = job->opts.min_web_mm,
                                  .slack_mm = job->tolerance_mm,
                                  .trap_mm = job->opts.trap_mm,
-                                 .droop_mm = job->opts.droop_mm };
+                                 .droop_mm = job->opts.droop_mm,
+                                 .material = sw_material_find(job->opts.material),
+                                 .marks = job->marks.at != NULL ? &job->marks : NULL,
+                                 .windows = job->windows };
     return sw_sheets_make(&job->separation, art, &opts, NULL, &job->sheets, note);
 }
 
@@ -140,8 +220,12 @@ static sw_status trace_sheet(sw_job *job, size_t i, sw_note *note)
                                  .min_opening_mm = job->opts.min_opening_mm,
                                  .min_web_mm = job->opts.min_web_mm };
     sw_contours made = { 0 };
-    SW_TRY(sw_contours_trace(&job->sheets.at[i].openings, &job->grid, &opts, &made, note));
-    sw_contours_round(&made, WRITTEN_STEP_MM);
+    if (job->windows != NULL) {
+        SW_TRY(sw_windows_trace(&job->sheets.at[i].openings, &job->windows[i], &job->grid, &opts, &made, note));
+    } else {
+        SW_TRY(sw_contours_trace(&job->sheets.at[i].openings, &job->grid, &opts, &made, note));
+        sw_contours_round(&made, WRITTEN_STEP_MM);
+    }
     sw_contours_free(&job->openings[i]);
     job->openings[i] = made;
     return SW_OK;
@@ -154,8 +238,13 @@ static sw_status lay_out(const sw_job *job, size_t first, size_t n, sw_layout *o
     for (size_t i = 0; i < n; i++)
         sheets[i] = (sw_layout_sheet){ .pass = job->sheets.at[first + i].pass,
                                        .paint = job->sheets.at[first + i].paint,
-                                       .openings = &job->openings[first + i] };
+                                       .paint_name = sw_job_paint_name(job, job->sheets.at[first + i].pass),
+                                       .openings = &job->openings[first + i],
+                                       .windows = job->windows != NULL ? &job->windows[first + i] : NULL };
     const sw_layout_opts opts = { .frame_mm = job->opts.frame_mm,
+                                  .bed_width_mm = job->opts.bed_width_mm,
+                                  .bed_height_mm = job->opts.bed_height_mm,
+                                  .kerf_mm = job->opts.kerf_mm,
                                   .min_web_mm = job->opts.min_web_mm,
                                   .min_opening_mm = job->opts.min_opening_mm,
                                   .job_name = job->picture_name };
@@ -201,6 +290,12 @@ static sw_status trace(sw_job *job, sw_note *note)
     return SW_OK;
 }
 
+static sw_status estimate(sw_job *job, sw_note *note)
+{
+    const sw_rates rates = { 0 };
+    return sw_layout_estimate(&job->layout, &rates, job->pass_estimates, job->sheets.n, &job->estimate, note);
+}
+
 /* The final word, on everything as it will be written. */
 static sw_status prove(sw_job *job, const sw_picture *art, sw_note *note)
 {
@@ -219,7 +314,14 @@ static void collect_warnings(sw_job *job)
     if (job->separation.n_passes < job->opts.n_passes && job->opts.kind != SW_CUT_LINE)
         sw_job_warn(job, "the picture has colours for %zu passes only, %zu were asked", job->separation.n_passes,
                     job->opts.n_passes);
+    if (job->layout.n_replaced > 0)
+        sw_job_warn(job, "%zu characters of the labels cannot be drawn and are '?'", job->layout.n_replaced);
+    if (job->layout.n_held_back > 0)
+        sw_job_warn(job, "%zu openings are too small for the whole kerf and come out larger than drawn", job->layout.n_held_back);
     for (size_t i = 0; i < job->sheets.n; i++) {
+        if (job->opts.droop_mm > 0.0 && job->sheets.at[i].droop_mm > job->opts.droop_mm)
+            sw_job_warn(job, "pass %zu: a part droops more than asked and no bridge helps; carry it on a board",
+                        job->sheets.at[i].pass);
         if (!job->sheets.at[i].is_one_piece)
             sw_job_warn(job, "pass %zu: an island could not be bridged", job->sheets.at[i].pass);
     }
@@ -240,7 +342,10 @@ static sw_status run(sw_job *job, const char *path, sw_picture *art, sw_note *no
         case 1: st = separate(job, art, note); break;
         case 2: st = make_sheets(job, art, note); break;
         case 3: st = trace(job, note); break;
-        case 4: st = lay_out(job, 0, job->sheets.n, &job->layout, note); break;
+        case 4:
+            st = lay_out(job, 0, job->sheets.n, &job->layout, note);
+            if (st == SW_OK) st = estimate(job, note);
+            break;
         default: st = prove(job, art, note); break;
         }
         if (st == SW_CANNOT_HOLD) name_picture(path, note);
@@ -278,9 +383,7 @@ sw_status sw_job_cut(const char *picture, const sw_cut_opts *opts, sw_job **out,
         st = sw_fail_memory(note, "the job");
         goto cleanup;
     }
-    job->asked = job->opts = asked;
-    job->tolerance_mm = TOLERANCE_RATIO * asked.min_opening_mm;
-    st = keep_name(job, picture, note);
+    st = keep_options(job, picture, &asked, note);
     if (st != SW_OK) goto cleanup;
     st = run(job, picture, &art, note);
     if (st != SW_OK) goto cleanup;
@@ -298,8 +401,13 @@ void sw_job_free(sw_job *job)
     if (job == NULL) return;
     for (size_t i = 0; i < job->n_openings; i++) sw_contours_free(&job->openings[i]);
     sw_free(job->openings);
-    sw_free(job->picture_path);
-    sw_free(job->picture_name);
+    const char *const texts[] = { job->picture_path, job->picture_name, job->asked.material, job->asked.marks,
+                                  job->asked.paint_list };
+    for (size_t i = 0; i < SW_ARRAY_LEN(texts); i++) sw_free((void *)(uintptr_t)texts[i]);
+    for (size_t i = 0; i < job->n_windows; i++) sw_windows_free(&job->windows[i]);
+    sw_free(job->windows);
+    sw_paints_free(&job->paints);
+    sw_marks_free(&job->marks);
     sw_separation_free(&job->separation);
     sw_sheets_free(&job->sheets);
     sw_layout_free(&job->layout);

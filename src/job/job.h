@@ -13,16 +13,21 @@
 struct sw_job {
     sw_cut_opts asked;            /* as asked, lengths in whole nanometres */
     sw_cut_opts opts;             /* the same, width and height filled in */
-    char *picture_path;           /* as asked */
-    char *picture_name;           /* base name of the picture's file */
+    const char *picture_path;     /* as asked; the job's own, as all strings of asked and opts */
+    const char *picture_name;     /* base name of the picture's file */
     size_t source_width_px, source_height_px; /* upright, in the file */
     sw_grid grid;
     double tolerance_mm;          /* of the curves */
+    sw_paints paints;             /* what may be used: the options' own, then the list's; none: free choice */
+    sw_marks marks;               /* none if no width_px */
+    sw_windows *windows;          /* how each sheet is split, n_windows entries; NULL: not split */
+    size_t n_windows;
     sw_separation separation;
     sw_sheets sheets;
     sw_contours *openings;        /* a list a pass: pass k at openings[k - 1]; artwork coordinates, rounded */
     size_t n_openings;            /* number of lists */
     sw_layout layout;
+    sw_estimate estimate, pass_estimates[SW_MAX_PASSES]; /* pass k at k - 1 */
     sw_proof proof;
     sw_picture composite;         /* the wall as sprayed, on the grid */
     sw_text warnings;             /* one a line */
@@ -60,6 +65,9 @@ double sw_job_tidy_mm(double length_mm);
 void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *asked);
 
 #define SW_PANEL_NAME_SIZE 64
+/** Name of the paint of pass k in painting order, or NULL if it has none. */
+const char *sw_job_paint_name(const sw_job *job, size_t pass);
+
 /** Name of a panel's cut file without folder and ending: "pass-2" or "pass-2-panel-A1". */
 void sw_job_panel_name(const sw_panel *panel, char out[SW_PANEL_NAME_SIZE]);
 

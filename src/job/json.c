@@ -74,18 +74,45 @@ static void add_bridges(sw_text *out, const sw_sheet *sheet)
     sw_text_add(out, "]");
 }
 
-static void add_panel(sw_text *out, const sw_panel *panel, const sw_proof_panel *proof)
+static void add_files(sw_text *out, const sw_job *job, const char *name)
+{
+    static const char *const endings[] = { "svg", "pdf", "eps" };
+    add_field(out, "files");
+    sw_text_add(out, "[");
+    for (unsigned format = 0; format < SW_ARRAY_LEN(endings); format++) {
+        if ((job->opts.formats >> format & 1u) == 0) continue;
+        sw_text_addf(out, "%s\"cut/%s.%s\"", out->data[out->size - 1] == '[' ? "" : ",", name, endings[format]);
+    }
+    sw_text_add(out, "]");
+}
+
+static void add_estimate(sw_text *out, const sw_estimate *estimate)
+{
+    add_field(out, "estimate");
+    sw_text_add(out, "{");
+    add_count(out, "panels", estimate->n_panels);
+    add_number(out, "material_m2", estimate->material_m2);
+    add_number(out, "cut_mm", estimate->cut_mm);
+    add_number(out, "travel_mm", estimate->travel_mm);
+    add_count(out, "pierces", estimate->n_pierces);
+    add_number(out, "machine_minutes", estimate->machine_minutes);
+    add_count(out, "cans", estimate->n_cans);
+    add_number(out, "painting_minutes", estimate->painting_minutes);
+    sw_text_add(out, "}");
+}
+
+static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel, const sw_proof_panel *proof)
 {
     char name[SW_PANEL_NAME_SIZE];
     sw_job_panel_name(panel, name);
     next_element(out);
     sw_text_add(out, "{");
     add_string(out, "name", panel->name);
-    add_field(out, "files");
-    sw_text_addf(out, "[\"cut/%s.svg\"]", name);
+    add_files(out, job, name);
     add_number(out, "width_mm", panel->width_mm);
     add_number(out, "height_mm", panel->height_mm);
     add_point(out, "origin_mm", panel->origin);
+    add_bool(out, "turned", panel->is_turned);
     add_count(out, "openings", panel->openings.n);
     add_count(out, "registration_marks", panel->marks.n);
     add_number(out, "cut_length_mm", panel->cut_length_mm);
@@ -112,6 +139,7 @@ static void add_pass(sw_text *out, const sw_job *job, size_t i)
     sw_text_add(out, "{");
     add_count(out, "pass", sheet->pass);
     add_colour(out, "paint", sheet->paint);
+    if (sw_job_paint_name(job, sheet->pass) != NULL) add_string(out, "paint_name", sw_job_paint_name(job, sheet->pass));
     add_count(out, "openings", job->openings[i].n);
     add_count(out, "nodes", m.n_nodes);
     add_number(out, "cut_length_mm", m.length_mm);
@@ -125,11 +153,13 @@ static void add_pass(sw_text *out, const sw_job *job, size_t i)
     add_number(out, "opening_lost_mm2", sheet->lost_mm2);
     add_number(out, "opening_gained_mm2", sheet->gained_mm2);
     add_number(out, "visible_bridge_mm2", visible_mm2);
+    add_number(out, "droop_mm", sheet->droop_mm);
+    add_estimate(out, &job->pass_estimates[i]);
     add_bridges(out, sheet);
     add_field(out, "panels");
     sw_text_add(out, "[");
     for (size_t p = 0; p < job->layout.n_panels; p++) {
-        if (job->layout.panels[p].pass == sheet->pass) add_panel(out, &job->layout.panels[p], &job->proof.panels[p]);
+        if (job->layout.panels[p].pass == sheet->pass) add_panel(out, job, &job->layout.panels[p], &job->proof.panels[p]);
     }
     sw_text_add(out, "]}");
 }
@@ -176,8 +206,12 @@ char *sw_job_json(const sw_job *job)
     add_number(&out, "frame_mm", job->opts.frame_mm);
     add_number(&out, "trap_mm", job->opts.trap_mm);
     add_number(&out, "tolerance_mm", job->tolerance_mm);
+    add_number(&out, "kerf_mm", job->opts.kerf_mm);
+    add_number(&out, "droop_mm", job->opts.droop_mm);
+    add_string(&out, "material", sw_material_find(job->opts.material)->name);
     add_number(&out, "mean_ciede2000", job->proof.mean_ciede2000);
     add_bool(&out, "good", job->proof.is_good);
+    add_estimate(&out, &job->estimate);
     add_field(&out, "passes");
     sw_text_add(&out, "[");
     for (size_t i = 0; i < job->sheets.n; i++) add_pass(&out, job, i);

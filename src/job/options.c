@@ -20,6 +20,7 @@ static void add_length(sw_text *out, const char *name, double length_mm)
 void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *asked)
 {
     static const char *const kinds[] = { "tone", "colour", "line" };
+    static const char *const formats[] = { "svg", "pdf", "eps" };
     sw_text_add(out, "# What was asked; stencilwright cut --job job.options --out DIR does it again.\n");
     sw_text_addf(out, "picture %s\n", picture);
     if (asked->width_mm > 0.0) add_length(out, "width", asked->width_mm);
@@ -35,4 +36,23 @@ void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *as
     add_length(out, "min-web", asked->min_web_mm);
     add_length(out, "frame", asked->frame_mm);
     add_length(out, "trap", asked->trap_mm);
+    add_length(out, "droop", asked->droop_mm);
+    if (asked->material != NULL) sw_text_addf(out, "material %s\n", asked->material);
+    if (asked->marks != NULL) sw_text_addf(out, "marks %s\n", asked->marks);
+    if (asked->paint_list != NULL) sw_text_addf(out, "paint-list %s\n", asked->paint_list);
+    if (asked->bed_width_mm > 0.0) {
+        sw_text_add(out, "bed ");
+        sw_text_add_number(out, asked->bed_width_mm, LENGTH_DECIMALS);
+        sw_text_add(out, "x");
+        sw_text_add_number(out, asked->bed_height_mm, LENGTH_DECIMALS);
+        sw_text_add(out, "mm\n");
+    }
+    if (asked->is_staggered) sw_text_add(out, "stagger\n");
+    add_length(out, "kerf", asked->kerf_mm);
+    add_length(out, "stroke", asked->stroke_mm);
+    sw_text_add(out, "format ");
+    for (size_t i = 0, n = 0; i < SW_ARRAY_LEN(formats); i++) {
+        if ((asked->formats >> i & 1u) != 0) sw_text_addf(out, "%s%s", n++ > 0 ? "," : "", formats[i]);
+    }
+    sw_text_add(out, "\n");
 }

@@ -43,6 +43,16 @@ static void add_proof(sw_text *out, const sw_job *job)
     sw_text_add(out, "\n");
 }
 
+static void add_warnings(sw_text *out, const sw_job *job)
+{
+    bool is_line_start = true;
+    for (size_t i = 0; i < job->warnings.size; i++) {
+        if (is_line_start) sw_text_add(out, "note    ");
+        sw_text_add_bytes(out, &job->warnings.data[i], 1);
+        is_line_start = job->warnings.data[i] == '\n';
+    }
+}
+
 char *sw_job_report(const sw_job *job)
 {
     sw_text out = { 0 };
@@ -55,7 +65,15 @@ char *sw_job_report(const sw_job *job)
                  ground.r, ground.g, ground.b);
     for (size_t i = 0; i < job->sheets.n; i++) add_pass(&out, job, i);
     add_proof(&out, job);
-    if (job->warnings.size > 0) sw_text_addf(&out, "note    %s", job->warnings.data);
+    const sw_estimate *const e = &job->estimate;
+    sw_text_addf(&out, "about   %zu sheet%s to cut, ", e->n_panels, e->n_panels == 1 ? "" : "s");
+    sw_text_add_number(&out, e->material_m2, 1);
+    sw_text_add(&out, " m2 of material, machine ");
+    sw_text_add_number(&out, e->machine_minutes, 0);
+    sw_text_addf(&out, " min, %zu cans, painting ", e->n_cans);
+    sw_text_add_number(&out, e->painting_minutes / 60.0, 1);
+    sw_text_add(&out, " h (usual rates; yours may differ)\n");
+    add_warnings(&out, job);
     sw_text_add(&out, "caution spray in fresh air with a respirator, away from flames; laser shops: never PVC or vinyl, "
                       "never unattended;\n        ladders on firm ground. The data sheets and local rules decide.\n");
     if (out.is_broken) sw_text_free(&out);

@@ -5,7 +5,6 @@
 #include <string.h>
 
 #define PREVIEW_SIDE_PX 2400 /* longest side: sharp on a screen and an A4 print, small enough to mail */
-#define STROKE_MM 0.088      /* 0.25 pt, a hairline; common practice, no source */
 
 void sw_job_panel_name(const sw_panel *panel, char out[SW_PANEL_NAME_SIZE])
 {
@@ -29,23 +28,42 @@ static sw_status put_layers(const sw_job *job, sw_folder *folder, sw_note *note)
     for (size_t i = 0; i < job->sheets.n; i++)
         layers[i] = (sw_layer){ .pass = job->sheets.at[i].pass,
                                 .paint = job->sheets.at[i].paint,
+                                .paint_name = sw_job_paint_name(job, job->sheets.at[i].pass),
                                 .openings = &job->openings[i] };
     sw_text text = { 0 };
     const sw_status st = sw_write_layers_svg(&job->grid, job->picture_name, layers, job->sheets.n, &text, note);
     return put(folder, "layers.svg", st, &text, note);
 }
 
-static sw_status put_cuts(const sw_job *job, sw_folder *folder, sw_note *note)
+static sw_status put_panel(const sw_job *job, const sw_panel *panel, sw_folder *folder, sw_note *note)
 {
-    for (size_t p = 0; p < job->layout.n_panels; p++) {
-        char name[SW_PANEL_NAME_SIZE], path[SW_PANEL_NAME_SIZE + 16];
+    static const char *const endings[] = { "svg", "pdf", "eps" };
+    char name[SW_PANEL_NAME_SIZE], path[SW_PANEL_NAME_SIZE + 16];
+    sw_job_panel_name(panel, name);
+    for (unsigned format = 0; format < SW_ARRAY_LEN(endings); format++) {
+        if ((job->opts.formats >> format & 1u) == 0) continue;
+        const double stroke_mm = job->opts.stroke_mm;
         sw_text text = { 0 };
-        sw_job_panel_name(&job->layout.panels[p], name);
-        snprintf(path, sizeof path, "cut/%s.svg", name);
-        const sw_status st = sw_write_cut_svg(&job->layout.panels[p], name, STROKE_MM, &text, note);
+        sw_status st = SW_OK;
+        snprintf(path, sizeof path, "cut/%s.%s", name, endings[format]);
+        switch (1u << format) {
+        case SW_FORMAT_SVG: st = sw_write_cut_svg(panel, name, stroke_mm, &text, note); break;
+        case SW_FORMAT_PDF: st = sw_write_cut_pdf(panel, 1, name, stroke_mm, &text, note); break;
+        default: st = sw_write_cut_eps(panel, name, stroke_mm, &text, note); break;
+        }
         SW_TRY(put(folder, path, st, &text, note));
     }
     return SW_OK;
+}
+
+static sw_status put_cuts(const sw_job *job, sw_folder *folder, sw_note *note)
+{
+    for (size_t p = 0; p < job->layout.n_panels; p++) SW_TRY(put_panel(job, &job->layout.panels[p], folder, note));
+    if ((job->opts.formats & SW_FORMAT_PDF) == 0) return SW_OK;
+    sw_text text = { 0 };
+    const sw_status st = sw_write_cut_pdf(job->layout.panels, job->layout.n_panels, job->picture_name,
+                                          job->opts.stroke_mm, &text, note);
+    return put(folder, "cut/all.pdf", st, &text, note);
 }
 
 static sw_status put_preview(const sw_job *job, sw_folder *folder, sw_note *note)

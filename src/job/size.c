@@ -25,6 +25,18 @@ sw_status sw_job_check_opts(const sw_cut_opts *opts, sw_note *note)
     SW_TRY(check_length(opts->frame_mm, false, "--frame", note));
     SW_TRY(check_length(opts->trap_mm, true, "--trap", note));
     SW_TRY(check_length(opts->droop_mm, true, "--droop", note));
+    SW_TRY(check_length(opts->kerf_mm, true, "--kerf", note));
+    SW_TRY(check_length(opts->stroke_mm, false, "--stroke", note));
+    SW_TRY(check_length(opts->bed_width_mm, true, "--bed", note));
+    SW_TRY(check_length(opts->bed_height_mm, true, "--bed", note));
+    if ((opts->bed_width_mm > 0.0) != (opts->bed_height_mm > 0.0))
+        return sw_fail(note, SW_BAD_LENGTH, "--bed needs two sides, like 1200x800mm");
+    if (opts->kerf_mm >= opts->min_opening_mm)
+        return sw_fail(note, SW_BAD_LENGTH, "--kerf must be less than --min-opening; a beam that wide cuts no such opening");
+    if (opts->formats == 0 || opts->formats > (SW_FORMAT_SVG | SW_FORMAT_PDF | SW_FORMAT_EPS))
+        return sw_fail(note, SW_BAD_USAGE, "--format must name svg, pdf or eps");
+    if (sw_material_find(opts->material) == NULL)
+        return sw_fail(note, SW_BAD_USAGE, "--material '%s' is not in the table; see stencilwright cut --help", opts->material);
     if (!(opts->detail_ratio >= 0.0 && opts->detail_ratio <= 1.0))
         return sw_fail(note, SW_BAD_USAGE, "--detail must be from 0 to 100");
     if (opts->n_passes < 1 || opts->n_passes > SW_MAX_PASSES)
