@@ -150,6 +150,40 @@ static void marks_of_a_turned_panel_miss_those_on_the_wall(void **state)
     sw_contours_free(&openings);
 }
 
+static void passes_split_differently_share_marks_around_the_artwork(void **state)
+{
+    (void)state;
+    sw_contours openings = { 0 };
+    add_box(&openings, 0, 0, 600, 400);
+    sw_rect_px other[] = { { 0, 0, 260, 240 },   { 260, 0, 150, 240 },   { 410, 0, 190, 240 },
+                           { 0, 240, 260, 160 }, { 260, 240, 150, 160 }, { 410, 240, 190, 160 } };
+    const sw_windows second = { other, 6 };
+    const sw_layout_sheet sheets[] = { { .pass = 1, .openings = &openings, .windows = &windows },
+                                       { .pass = 2, .openings = &openings, .windows = &second } };
+    sw_layout_opts opts = plain;
+    opts.is_staggered = true;
+    sw_layout layout = { 0 };
+    assert_int_equal(sw_layout_make(&grid, sheets, 2, &opts, &layout, NULL), SW_OK);
+    assert_int_equal(layout.n_panels, 12);
+    for (size_t i = 6; i < 12; i++) { /* corner panels have two of pass 1's marks at least, middle ones one */
+        size_t n = 0;
+        for (size_t k = 0; k < layout.panels[i].marks.n; k++) {
+            const sw_pt_mm a = wall_middle(&layout.panels[i], k);
+            bool is_common = false;
+            for (size_t p = 0; p < 6; p++) {
+                for (size_t q = 0; q < layout.panels[p].marks.n; q++) {
+                    const sw_pt_mm b = wall_middle(&layout.panels[p], q);
+                    is_common = is_common || hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm) < 1e-6;
+                }
+            }
+            n += is_common;
+        }
+        assert_true(n >= (i == 7 || i == 10 ? 1 : 2));
+    }
+    sw_layout_free(&layout);
+    sw_contours_free(&openings);
+}
+
 static void a_slip_over_a_seam_is_dropped_and_counted(void **state)
 {
     (void)state;
@@ -240,6 +274,7 @@ int main(void)
         cmocka_unit_test(names_run_past_z),
         cmocka_unit_test(marks_agree_between_passes_and_neighbours_share_them),
         cmocka_unit_test(marks_of_a_turned_panel_miss_those_on_the_wall),
+        cmocka_unit_test(passes_split_differently_share_marks_around_the_artwork),
         cmocka_unit_test(a_slip_over_a_seam_is_dropped_and_counted),
         cmocka_unit_test(windows_that_are_no_rows_and_columns_are_refused),
         cmocka_unit_test(panels_are_the_same_for_any_number_of_threads),

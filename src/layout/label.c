@@ -164,7 +164,7 @@ static bool draw_neighbour(const sw_panel *panel, double frame_mm, const sw_pane
     if (name[0] == '\0') return true;
     snprintf(text, sizeof text, "joins %s", name);
     sw_marks_free_stretch(panel, side, frame_mm, &from_mm, &to_mm);
-    for (size_t i = 0; i < SW_ARRAY_LEN(sizes_mm); i++) {
+    for (size_t i = 1; i < SW_ARRAY_LEN(sizes_mm); i++) { /* the largest is for the panel's own label */
         p->unit_mm = sizes_mm[i] / SW_FONT_CAPITAL;
         const double length = sw_font_width(text) * p->unit_mm, middle = (from_mm + to_mm) * 0.5;
         if (length > to_mm - from_mm || (SW_FONT_ABOVE + SW_FONT_BELOW) * p->unit_mm > frame_mm * 0.8) continue;

@@ -66,7 +66,6 @@ typedef struct task {
 } task;
 
 typedef struct work {
-    const sw_grid *grid;
     const sw_layout_opts *opts;
     size_t n_passes;
     double frame_mm;
@@ -166,8 +165,8 @@ static sw_status finish_panel(const work *w, task *t, sw_panel *panel)
                                  .pass = t->sheet->pass,
                                  .n_passes = w->n_passes,
                                  .paint = t->sheet->paint,
-                                 .art_width_mm = sw_mm_from_px(w->grid, (double)w->grid->width_px),
-                                 .art_height_mm = sw_mm_from_px(w->grid, (double)w->grid->height_px),
+                                 .art_width_mm = t->place.sheet_width_mm,
+                                 .art_height_mm = t->place.sheet_height_mm,
                                  .place = t->place };
     SW_TRY(sw_labels_add(panel, frame_mm, &info, &t->n_replaced, note));
     return sw_order_cuts(panel, note);
@@ -219,7 +218,9 @@ static bool list_windows(const sw_grid *grid, const sw_layout_sheet *sheet, task
                            .place = { .row = i / n_columns,
                                       .column = i % n_columns,
                                       .n_rows = n / n_columns,
-                                      .n_columns = n_columns },
+                                      .n_columns = n_columns,
+                                      .sheet_width_mm = sw_mm_from_px(grid, (double)grid->width_px),
+                                      .sheet_height_mm = sw_mm_from_px(grid, (double)grid->height_px) },
                            .art = sw_window_art(grid, &at[i]) };
     }
     return n % n_columns == 0;
@@ -291,7 +292,7 @@ sw_status sw_layout_make(const sw_grid *grid, const sw_layout_sheet *sheets, siz
         if (st == SW_OK) st = list_tasks(grid, sheets, n_sheets, tasks, note);
         if (st != SW_OK) goto cleanup;
         made.n_panels = n;
-        work w = { grid, opts, n_passes, made.frame_mm, tasks, made.panels };
+        work w = { opts, n_passes, made.frame_mm, tasks, made.panels };
         sw_parallel_bands(n, 1, fill_panels, &w);
         st = first_failure(tasks, n, note);
         if (st != SW_OK) goto cleanup;

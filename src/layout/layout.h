@@ -50,6 +50,7 @@ typedef struct sw_layout_opts {
     double kerf_mm;                    /* width the beam or blade removes; openings are cut half of it inside */
     double min_web_mm;
     double min_opening_mm;             /* 0: 3 mm; marks are never narrower */
+    bool is_staggered;                 /* passes are split differently: more marks, at places all passes have */
     const char *job_name;              /* for labels; NULL: none */
 } sw_layout_opts;
 
@@ -107,7 +108,8 @@ double sw_layout_frame_needed_mm(const sw_layout_opts *opts);
 /**
  * Place frames, marks and labels, split, order the cuts.
  * Registration marks have the same artwork position on every pass that is split the same way; where the frame lies
- * outside the artwork neighbouring panels share them. Of a split sheet, panels with nothing to cut are left out.
+ * outside the artwork neighbouring panels share them. Passes split differently share the marks around the artwork.
+ * Of a split sheet, panels with nothing to cut are left out.
  * Returns SW_OK, SW_BAD_LENGTH (frame too small for a mark, panel larger than the bed), SW_NO_MEMORY.
  */
 SW_MUST_USE sw_status sw_layout_make(const sw_grid *grid, const sw_layout_sheet *sheets, size_t n_sheets,

@@ -15,6 +15,7 @@
 #define LONG_SIDE_MM 1500.0  /* longer sides get one more mark: a sheet sags between hands */
 #define MOVED_IN_RATIO 0.2   /* the fourth mark, from its corner along the bottom */
 #define LABEL_GAP_MM 8.0     /* between a mark and a label: an arrow beside a pennant must not look like part of it */
+#define COMMON_MM 250.0      /* about this far apart round the artwork where passes are split differently */
 #define EXTRA_RATIO 0.62     /* the extra mark of a long side; beside the middle, so that it shows a turn as well */
 
 /* The pennant in pole widths, clockwise as seen from its top left; the last two points are the foot, which is longer
@@ -74,6 +75,40 @@ static sw_pt_mm corner_mark(const sw_panel *panel, const sw_panel_place *place, 
     return (sw_pt_mm){ is_right ? panel->width_mm - dx : dx, is_low ? panel->height_mm - dy : dy };
 }
 
+/* Is there room for another mark here, min-web away from the panel's edge and from the marks there are? */
+static bool has_room(const sw_panel *panel, sw_pt_mm middle, const sw_layout_opts *opts)
+{
+    const double reach = 0.5 * SHAPE_TALL * pole_of(opts) + around_of(opts);
+    if (middle.x_mm < reach || middle.x_mm > panel->width_mm - reach || middle.y_mm < reach ||
+        middle.y_mm > panel->height_mm - reach)
+        return false;
+    for (size_t i = 0; i < panel->marks.n; i++) {
+        const sw_contour_measure m = sw_contour_measure_one(&panel->marks.at[i]);
+        if (middle.x_mm + reach > m.min.x_mm && middle.x_mm - reach < m.max.x_mm && middle.y_mm + reach > m.min.y_mm &&
+            middle.y_mm - reach < m.max.y_mm)
+            return false;
+    }
+    return true;
+}
+
+/* Marks at places that depend on the artwork's side alone, so that panels of passes with other seams have them too. */
+static sw_status add_common(sw_panel *panel, const sw_panel_place *place, sw_side side, double frame_mm,
+                            const sw_layout_opts *opts, sw_note *note)
+{
+    if (sw_place_has_neighbour(place, side)) return SW_OK;
+    const bool is_level = side == SW_SIDE_TOP || side == SW_SIDE_BOTTOM;
+    const double length = is_level ? place->sheet_width_mm : place->sheet_height_mm;
+    const double n = sw_max(1.0, nearbyint(length / COMMON_MM)), half = frame_mm * 0.5;
+    for (double k = 0.5; k < n; k += 1.0) {
+        const double along = k * length / n - (is_level ? panel->origin.x_mm : panel->origin.y_mm);
+        const sw_pt_mm middle = { is_level ? along : side == SW_SIDE_LEFT ? half : panel->width_mm - half,
+                                  !is_level ? along : side == SW_SIDE_TOP ? half : panel->height_mm - half };
+        if (has_room(panel, middle, opts))
+            SW_TRY(add_mark(panel, middle, pole_of(opts), height_of(frame_mm, opts), note));
+    }
+    return SW_OK;
+}
+
 sw_status sw_marks_add(sw_panel *panel, const sw_panel_place *place, double frame_mm, const sw_layout_opts *opts,
                        sw_note *note)
 {
@@ -91,7 +126,11 @@ sw_status sw_marks_add(sw_panel *panel, const sw_panel_place *place, double fram
     for (size_t i = 0; i < SW_ARRAY_LEN(extra); i++) {
         if ((i < 2 ? w : h) > LONG_SIDE_MM) SW_TRY(add_mark(panel, extra[i], pole_mm, height_mm, note));
     }
-    return SW_OK;
+    if (!opts->is_staggered) return SW_OK;
+    SW_TRY(add_common(panel, place, SW_SIDE_TOP, frame_mm, opts, note));
+    SW_TRY(add_common(panel, place, SW_SIDE_RIGHT, frame_mm, opts, note));
+    SW_TRY(add_common(panel, place, SW_SIDE_BOTTOM, frame_mm, opts, note));
+    return add_common(panel, place, SW_SIDE_LEFT, frame_mm, opts, note);
 }
 
 /* Does the mark stand on this side's strip of the frame, and from where to where along it? */

@@ -32,6 +32,7 @@ bool sw_font_draw(const char *text, sw_font_fn fn, void *ctx, size_t *n_replaced
 /** A panel among those of its sheet. */
 typedef struct sw_panel_place {
     size_t row, column, n_rows, n_columns;
+    double sheet_width_mm, sheet_height_mm; /* of the whole artwork */
     bool is_written[4]; /* by sw_side: there is a panel next to it, and it has something to cut */
 } sw_panel_place;
 

@@ -84,7 +84,7 @@ int main(int argc, char **argv)
         layers[k] = (sw_layer){ k + 1, paint, NULL, &openings[k] };
     }
     /* a min-opening far below what is drawn: the masks are not planned for the seams, slips are part of them */
-    const sw_layout_opts opts = { 40, size[2], size[3], size[4], 5, 0.5, "Waves" };
+    const sw_layout_opts opts = { 40, size[2], size[3], size[4], 5, 0.5, argc > 7, "Waves" };
     sw_layout layout = { 0 };
     if (sw_layout_make(&grid, sheets, N_PASSES, &opts, &layout, &note) != SW_OK) return fail("layout", &note);
     fprintf(stderr, "seams %.0f ms, layout %.0f ms, %zu panels\n", (planned - begin) * 1e3, (seconds() - planned) * 1e3,
