@@ -6,18 +6,11 @@
 #include "contour/outline.h"
 
 #define N_ROUNDS 3
-#ifndef MIN_HANDLE_RATIO
-#define MIN_HANDLE_RATIO 0.1 /* of the outline's length: shorter handles make a sharp bend at the node */
-#endif
-#ifndef MAX_HANDLE_RATIO
-#define MAX_HANDLE_RATIO 0.65 
-#endif
-#ifndef KEEP_THIRD
-#define KEEP_THIRD 5e-5
-#endif
-#ifndef BEND_SIN
-#define BEND_SIN 0.5
-#endif
+#define MOST_SAMPLES 256 /* in one segment; they would make it some thousand pixels long */
+#define MIN_HANDLE_RATIO 0.1   /* of the outline's length: shorter handles make a sharp bend at the node */
+#define MAX_HANDLE_RATIO 0.65  /* longer ones pull a curve about from afar */
+#define BEND_SIN 0.5           /* of the angle between the end tangents: from there on handles stop where they meet */
+#define KEEP_RATIO 5e-5        /* weight of the usual handle lengths against one sample */
 #define SAG_PX 0.3 /* an outline's own arc stands off the chord between its samples by less */
 #define LINE_SIN 0.009        /* a line may leave a smooth node by half a degree; snapping it is within rounding */
 #define HOPELESS 16.0     /* squared distance over limit after the first round */
@@ -25,6 +18,7 @@
 typedef struct fitting {
     pt p0, p3, t0, t3; /* t3 points along the outline, so the second handle is p3 - b t3 */
     double a, b, length;
+    double usual_a, usual_b;
     double least, most_a, most_b;
     double aa, ab, bb, ra, rb; /* normal equations of the last round */
     double worst;
@@ -67,13 +61,13 @@ static double visit(fitting *f, const sample *q, double u)
     return foot;
 }
 
-/* New handle lengths. Where the outline hardly bends the normals say nothing about them, and a third of the length,
- * the handle of a straight line, is kept. A length outside its bounds is put on the bound and the other solved anew. */
+/* New handle lengths. Where the outline hardly bends the normals say nothing about them, and the usual ones are kept: a
+ * third of the length, the handle of a straight line. A length outside its bounds is put on the bound and the other solved anew. */
 static void solve(fitting *f, double n)
 {
-    const double keep = KEEP_THIRD * n, third = f->length / 3.0;
+    const double keep = KEEP_RATIO * n;
     const double aa = f->aa + keep, bb = f->bb + keep;
-    const double ra = f->ra + keep * (f->a - third), rb = f->rb + keep * (f->b - third);
+    const double ra = f->ra + keep * (f->a - f->usual_a), rb = f->rb + keep * (f->b - f->usual_b);
     const double det = aa * bb - f->ab * f->ab;
     double da = -(ra * bb - rb * f->ab) / det, db = -(rb * aa - ra * f->ab) / det;
     const double a = sw_clamp(f->a + da, f->least, f->most_a);
@@ -147,6 +141,34 @@ static bool is_quiet(const fitting *f, const outline *o, size_t first, const dou
     return true;
 }
 
+/* Rounds of feet and handles until the curve passes every sample within its limits. u: a parameter a sample. */
+static bool find_handles(fitting *f, const sample *at, size_t n, double s0, double *u)
+{
+    f->a = f->usual_a;
+    f->b = f->usual_b;
+    for (size_t k = 0; k < n; k++) u[k] = (at[k].s - s0) / f->length;
+    for (int round = 0; round <= N_ROUNDS; round++) {
+        f->aa = f->ab = f->bb = f->ra = f->rb = f->worst = 0.0;
+        for (size_t k = 0; k < n; k++) u[k] = visit(f, &at[k], u[k]);
+        if (round > 0 && f->worst <= 1.0) return true;
+        if (round > 0 && f->worst > HOPELESS) return false;
+        solve(f, (double)n + 1.0);
+    }
+    return false;
+}
+
+bool fit_handles(const sample *at, size_t n, pt t0, pt t3, double *a, double *b)
+{
+    fitting f = { .p0 = at[0].p, .p3 = at[n - 1].p, .t0 = t0, .t3 = t3, .length = at[n - 1].s - at[0].s,
+                  .usual_a = *a, .usual_b = *b, .most_a = HUGE_VAL, .most_b = HUGE_VAL };
+    double u[MOST_SAMPLES];
+    if (n < 3 || n - 2 > MOST_SAMPLES || !(f.length > 0.0)) return false;
+    if (!find_handles(&f, at + 1, n - 2, at[0].s, u)) return false;
+    *a = f.a;
+    *b = f.b;
+    return true;
+}
+
 bool fit_span(const outline *o, size_t i, size_t j, span *out)
 {
     const node *const from = &o->nodes[i], *const to = &o->nodes[j];
@@ -156,20 +178,12 @@ bool fit_span(const outline *o, size_t i, size_t j, span *out)
     }
     const double s0 = o->samples[from->sample].s, length = o->samples[to->sample].s - s0;
     const size_t n = to->sample - from->sample - 1;
-    if (n > 255) return false;
+    double u[MOST_SAMPLES];
+    if (n > MOST_SAMPLES) return false;
     fitting f = { .p0 = from->p, .p3 = to->p, .t0 = from->out, .t3 = to->in, .length = length,
-                  .a = length / 3.0, .b = length / 3.0 };
+                  .usual_a = length / 3.0, .usual_b = length / 3.0 };
     set_bounds(&f);
-    double u[256];
-    const sample *const at = &o->samples[from->sample + 1];
-    for (size_t k = 0; k < n; k++) u[k] = (at[k].s - s0) / length;
-    for (int round = 0; round <= N_ROUNDS; round++) {
-        f.aa = f.ab = f.bb = f.ra = f.rb = f.worst = 0.0;
-        for (size_t k = 0; k < n; k++) u[k] = visit(&f, &at[k], u[k]);
-        if (round > 0 && f.worst <= 1.0) break;
-        if (round == N_ROUNDS || (round > 0 && f.worst > HOPELESS)) return false;
-        solve(&f, (double)n + 1.0);
-    }
+    if (!find_handles(&f, &o->samples[from->sample + 1], n, s0, u)) return false;
     if (!is_quiet(&f, o, from->sample, u, n)) return false;
     *out = (span){ .a = (float)f.a, .b = (float)f.b, .error = (float)f.worst, .end = (uint32_t)j };
     return true;

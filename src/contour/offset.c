@@ -9,7 +9,7 @@
 #include "contour/outline.h"
 
 #define N_SPLITS 6      /* halvings of one segment */
-#define N_CHECKS 8      /* points at which a fitted parallel is compared */
+#define N_POINTS 12     /* of a parallel, to fit it to */
 #define N_HALVINGS 7    /* of the distance; then the contour stays where it is */
 #define CORNER_SIN 0.01 /* a turn below that at a node is rounding, not a corner */
 #define LOOP_RATIO 40.0 /* of the distance: longest loop that a corner makes; a tip of 6 degrees has 38 */
@@ -69,43 +69,42 @@ static bool add_cubic(sw_contour *out, const bezier *b)
     return sw_contour_add_cubic(out, to_mm(b->p[1]), to_mm(b->p[2]), to_mm(b->p[3]));
 }
 
-/* The parallel of a cubic has its end tangents; its handles are longer or shorter by what the bend adds. Tiller and
- * Hanson 1984 move the control polygon; here each handle keeps its share of the way, which is exact for arcs. */
-static bezier parallel_of(const bezier *b, double delta)
+/* The parallel keeps the end tangents; its handles are fitted to points along it. False if no cubic is near enough. */
+static bool parallel_of(const bezier *b, double delta, double tolerance, bezier *out)
 {
+    sample at[N_POINTS];
+    const float weight = (float)(1.0 / (tolerance * tolerance));
+    for (int k = 0; k < N_POINTS; k++) {
+        const double t = (double)k / (N_POINTS - 1);
+        const pt tangent = tangent_at(b, t), p = moved(point_at(b, t), tangent, delta);
+        at[k] = (sample){ .p = p, .normal = { -tangent.y, tangent.x }, .w_in = weight, .w_out = weight,
+                          .s = k == 0 ? 0.0 : at[k - 1].s + pt_len(pt_sub(p, at[k - 1].p)) };
+    }
     const pt t0 = tangent_at(b, 0.0), t3 = tangent_at(b, 1.0);
-    const pt a = moved(b->p[0], t0, delta), d = moved(b->p[3], t3, delta);
-    const double turn = atan2(pt_cross(t0, t3), pt_dot(t0, t3));
-    /* an arc of that turn has handles 4/3 tan(turn / 4) times its radius, which changes by -delta */
-    const double longer = 4.0 / 3.0 * tan(0.25 * turn) * delta;
-    const double h0 = pt_len(pt_sub(b->p[1], b->p[0])), h3 = pt_len(pt_sub(b->p[3], b->p[2]));
-    const double share = h0 + h3 > 0.0 ? 2.0 * h0 / (h0 + h3) : 1.0;
-    return (bezier){ { a, pt_add(a, pt_mul(t0, h0 + share * longer)), pt_sub(d, pt_mul(t3, h3 + (2.0 - share) * longer)), d } };
+    double h0 = pt_len(pt_sub(b->p[1], b->p[0])), h3 = pt_len(pt_sub(b->p[3], b->p[2]));
+    if (!fit_handles(at, N_POINTS, t0, t3, &h0, &h3)) return false;
+    const pt p0 = at[0].p, p3 = at[N_POINTS - 1].p;
+    *out = (bezier){ { p0, pt_add(p0, pt_mul(t0, h0)), pt_sub(p3, pt_mul(t3, h3)), p3 } };
+    return true;
 }
 
-/* Distance of the parallel from where it should be, measured along normals at equal parameters to first order. */
-static double parallel_error(const bezier *b, const bezier *parallel, double delta)
+/* What is left when halving ends: the chord, with the right tangents. */
+static bezier short_parallel(const bezier *b, double delta)
 {
-    double worst = 0.0;
-    for (int k = 1; k < N_CHECKS; k++) {
-        const double t = (double)k / N_CHECKS;
-        const pt tangent = tangent_at(b, t), want = moved(point_at(b, t), tangent, delta);
-        double u = t; /* the foot on the parallel, two Newton steps */
-        for (int step = 0; step < 2; step++) {
-            const pt off = pt_sub(want, point_at(parallel, u));
-            const pt slope = tangent_at(parallel, u);
-            const double speed = pt_len(pt_sub(point_at(parallel, u + 0.01), point_at(parallel, u - 0.01))) / 0.02;
-            if (speed > 0.0) u = sw_clamp(u + pt_dot(off, slope) / speed, 0.0, 1.0);
-        }
-        worst = sw_max(worst, pt_len(pt_sub(want, point_at(parallel, u))));
-    }
-    return worst;
+    const pt t0 = tangent_at(b, 0.0), t3 = tangent_at(b, 1.0);
+    const pt p0 = moved(b->p[0], t0, delta), p3 = moved(b->p[3], t3, delta);
+    const double third = pt_len(pt_sub(p3, p0)) / 3.0;
+    return (bezier){ { p0, pt_add(p0, pt_mul(t0, third)), pt_sub(p3, pt_mul(t3, third)), p3 } };
 }
 
 static bool add_parallel(sw_contour *out, const bezier *b, double delta, double tolerance, int depth)
 {
-    const bezier parallel = parallel_of(b, delta);
-    if (depth == 0 || parallel_error(b, &parallel, delta) <= tolerance) return add_cubic(out, &parallel);
+    bezier parallel;
+    if (parallel_of(b, delta, tolerance, &parallel)) return add_cubic(out, &parallel);
+    if (depth == 0) {
+        parallel = short_parallel(b, delta);
+        return add_cubic(out, &parallel);
+    }
     const bezier first = part_of(b, 0.0, 0.5), second = part_of(b, 0.5, 1.0);
     return add_parallel(out, &first, delta, tolerance, depth - 1) &&
            add_parallel(out, &second, delta, tolerance, depth - 1);

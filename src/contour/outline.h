@@ -68,6 +68,10 @@ typedef struct span {
 /** Best segment from node i to node j > i. False if none is within the limits and fit to be edited. */
 bool fit_span(const outline *o, size_t i, size_t j, span *out);
 
+/** Handle lengths of the cubic with these end tangents that passes n samples, first and last included, within their
+ *  limits. a, b: a first guess, then the result. False if none is found. */
+bool fit_handles(const sample *at, size_t n, pt t0, pt t3, double *a, double *b);
+
 /** Fewest segments for the outline, coordinates still in pixels. from (may be NULL): per segment the node it begins
  *  at, out->n_segs + 1 of them, freed by the caller. False: out of memory. */
 SW_MUST_USE bool reduce_outline(const outline *o, sw_contour *out, uint32_t **from);
