@@ -8,10 +8,15 @@
 
 #include "contour/outline.h"
 
-#define CHAMFER_PX 3.2        /* longest run of edges that may be the raster's cut across a sharp corner */
-#define CHAMFER_SIDE_PX 4.0   /* shortest edge beside it */
-#define CHAMFER_TURN 0.6      /* radians; below that an arc looks the same */
-#define CHAMFER_OFF_PX 0.8    /* a sharp corner is not farther from its pixels than that */
+#define NEEDLESS_PX 0.2       /* a vertex that near to the chord of its neighbours is none */
+#define SIDE_PX 5.0           /* shortest edge that counts as the side of a corner */
+#define SIDE_RUN_PX 9.0       /* longest run of shorter edges between two sides */
+#define MOST_RUN 6u           /* edges in it */
+#define ON_LINE_PX 0.6        /* vertices nearer than that to a side's line may belong to it */
+#define CHAMFER_PX 3.2        /* longest run that belongs to neither side: the raster's cut across the corner */
+#define RESTORE_TURN 0.45     /* radians; below that an arc looks the same */
+#define TIP_TURN 2.9          /* radians; a tip sharper than 14 degrees stays as the raster has it */
+#define TIP_PX 0.65           /* what the raster takes off a corner, besides half a pixel over the tangent of its half */
 #define CORNER_TURN 0.21      /* radians; 12 degrees: less is drawn as a bend */
 #define MUST_TURN 0.5         /* radians; a corner that sharp is always kept if it stands out */
 #define CONTACT_RATIO 1.5     /* contact points lie at most this many times the shorter half edge from the vertex */
@@ -50,29 +55,71 @@ static void measure_edges(vertex *v, size_t n)
     }
 }
 
-/* The corner that the run of short edges between vertices first and last (1 or 2 edges) was cut from. */
-static bool find_chamfer(const vertex *v, size_t n, size_t first, size_t n_edges, double tolerance_px, pt *corner)
+/* How many vertices past an edge's end (forward) or start lie on its line and go on in its direction. */
+static size_t grow_edge(const vertex *v, size_t n, size_t i, bool is_forward)
 {
-    const size_t last = wrap(first + n_edges, n);
-    const vertex *const in = &v[wrap(first + n - 1, n)], *const out = &v[last];
-    double run = 0.0;
-    for (size_t k = 0; k <= n_edges; k++) {
-        if (v[wrap(first + k, n)].is_border) return false;
-        if (k < n_edges) run += v[wrap(first + k, n)].len;
+    const pt from = v[i].p, dir = v[i].dir;
+    const size_t end = is_forward ? wrap(i + 1, n) : i;
+    double reached = pt_dot(pt_sub(v[end].p, from), dir);
+    size_t at = end, grown = 0;
+    for (; grown + 3 < n; grown++) {
+        if (v[at].is_border) break; /* the border is no place to look past */
+        at = is_forward ? wrap(at + 1, n) : wrap(at + n - 1, n);
+        const pt d = pt_sub(v[at].p, from);
+        const double along = pt_dot(d, dir);
+        if (fabs(pt_cross(dir, d)) > ON_LINE_PX || (is_forward ? along <= reached : along >= reached)) break;
+        reached = along;
     }
-    if (run > CHAMFER_PX || in->len < sw_max(CHAMFER_SIDE_PX, 1.5 * run) || out->len < sw_max(CHAMFER_SIDE_PX, 1.5 * run))
-        return false;
-    const double sine = pt_cross(in->dir, out->dir);
-    const double turn = fabs(atan2(sine, pt_dot(in->dir, out->dir)));
-    if (turn < CHAMFER_TURN || fabs(sine) < 0.05) return false;
-    const pt between = pt_sub(v[last].p, v[first].p);
-    const double ahead = pt_cross(between, out->dir) / sine, behind = pt_cross(in->dir, between) / sine;
-    if (ahead <= 0.0 || behind <= 0.0) return false;
-    const pt x = pt_add(v[first].p, pt_mul(in->dir, ahead));
-    const double off = n_edges == 1 ? pt_len(pt_sub(x, pt_mix(v[first].p, v[last].p, ahead / (ahead + behind))))
-                                    : pt_len(pt_sub(x, v[wrap(first + 1, n)].p));
-    const double limit = turn > 1.9 ? sw_max(CHAMFER_OFF_PX, tolerance_px) : CHAMFER_OFF_PX;
-    if (off > sw_min(limit, tolerance_px)) return false;
+    return grown;
+}
+
+/* The next edge of some length after edge i, if only a short run lies between; its distance in vertices, or 0. */
+static size_t next_side(const vertex *v, size_t n, size_t i)
+{
+    double run = 0.0;
+    for (size_t k = 1; k <= MOST_RUN && k < n - 1; k++) {
+        const vertex *const e = &v[wrap(i + k, n)];
+        if (e->len >= SIDE_PX) return k;
+        run += e->len;
+        if (run > SIDE_RUN_PX) return 0;
+    }
+    return 0;
+}
+
+/* Distance from x to the run of edges between vertices first and first + n_edges. */
+static double distance_to_run(const vertex *v, size_t n, size_t first, size_t n_edges, pt x)
+{
+    double least = pt_len(pt_sub(v[first].p, x));
+    for (size_t k = 0; k < n_edges; k++) {
+        const vertex *const e = &v[wrap(first + k, n)];
+        const double along = sw_clamp(pt_dot(pt_sub(x, e->p), e->dir), 0.0, e->len);
+        least = sw_min(least, pt_len(pt_sub(x, pt_add(e->p, pt_mul(e->dir, along)))));
+    }
+    return least;
+}
+
+/* The corner between edges i and i + gap, whose lines meet where the raster cut it off. */
+static bool find_corner(const vertex *v, size_t n, size_t i, size_t gap, pt *corner)
+{
+    const size_t first = wrap(i + 1, n), j = wrap(i + gap, n);
+    const vertex *const in = &v[i], *const out = &v[j];
+    for (size_t k = 0; k < gap; k++) {
+        if (v[wrap(first + k, n)].is_border) return false;
+    }
+    const double sine = pt_cross(in->dir, out->dir), cosine = pt_dot(in->dir, out->dir);
+    const double turn = fabs(atan2(sine, cosine));
+    if (turn < RESTORE_TURN || turn > TIP_TURN) return false;
+    const size_t grown = grow_edge(v, n, i, true) + grow_edge(v, n, j, false);
+    double run = 0.0; /* what neither line covers */
+    for (size_t k = grow_edge(v, n, i, true); k + grow_edge(v, n, j, false) + 1 < gap; k++) run += v[wrap(first + k, n)].len;
+    if (run > CHAMFER_PX && grown + 1 < gap) return false;
+    const pt between = pt_sub(out->p, in->p);
+    const pt x = pt_add(in->p, pt_mul(in->dir, pt_cross(between, out->dir) / sine));
+    /* both lines have to come out ahead of their own middles */
+    const pt out_end = pt_add(out->p, pt_mul(out->dir, 0.5 * out->len));
+    if (pt_dot(pt_sub(x, in->p), in->dir) < 0.5 * in->len || pt_dot(pt_sub(out_end, x), out->dir) < 0.0) return false;
+    const double lost = TIP_PX + 0.5 * tan(0.5 * turn);
+    if (distance_to_run(v, n, first, gap - 1, x) > lost) return false;
     *corner = x;
     return true;
 }
@@ -113,26 +160,42 @@ static size_t drop_stubs(vertex *v, size_t n, bool *is_dropped)
     return drop_marked(v, is_dropped, n);
 }
 
-/* Put cut corners back; returns the new number of vertices. */
-static size_t restore_corners(vertex *v, size_t n, double tolerance_px, bool *is_dropped)
+/* Vertices between edges that are one line but for the rounding. Returns the new number. */
+static size_t drop_needless(vertex *v, size_t n, bool *is_dropped)
 {
-    for (size_t n_edges = 1; n_edges <= 2; n_edges++) {
-        measure_edges(v, n);
-        memset(is_dropped, 0, n);
-        size_t left = n;
-        for (size_t i = 0; i < n && left > 4; i++) {
-            pt x;
-            const size_t a = wrap(i + n_edges, n), before = wrap(i + n - 1, n);
-            if (is_dropped[i] || is_dropped[a] || is_dropped[before] || is_dropped[wrap(a + 1, n)]) continue;
-            if (!find_chamfer(v, n, i, n_edges, tolerance_px, &x)) continue;
-            v[i].p = x;
-            for (size_t k = 1; k <= n_edges; k++) is_dropped[wrap(i + k, n)] = true;
-            left -= n_edges;
-            i += n_edges;
+    memset(is_dropped, 0, n);
+    size_t left = n, last = n - 1, first = 0;
+    for (size_t i = 0; i < n && left > 4; i++) {
+        const pt from = v[last].p, to = v[i + 1 < n ? i + 1 : first].p, d = pt_sub(v[i].p, from);
+        const double len = pt_len(pt_sub(to, from)), along = pt_dot(d, pt_unit(pt_sub(to, from)));
+        is_dropped[i] = !v[i].is_border && fabs(pt_cross(pt_unit(pt_sub(to, from)), d)) < NEEDLESS_PX && along > 0.0 &&
+                        along < len;
+        if (is_dropped[i]) {
+            left--;
+            first += i == first;
+        } else {
+            last = i;
         }
-        n = drop_marked(v, is_dropped, n);
     }
-    return n;
+    return drop_marked(v, is_dropped, n);
+}
+
+/* Put cut corners back; returns the new number of vertices. */
+static size_t restore_corners(vertex *v, size_t n, bool *is_dropped)
+{
+    measure_edges(v, n);
+    memset(is_dropped, 0, n);
+    size_t left = n;
+    for (size_t i = 0; i < n && left > 4; i++) {
+        if (v[i].len < SIDE_PX || is_dropped[wrap(i + 1, n)]) continue; /* a side whose start went is one still */
+        const size_t gap = next_side(v, n, i);
+        pt x;
+        if (gap < 2 || left < gap + 2 || !find_corner(v, n, i, gap, &x)) continue;
+        v[wrap(i + 1, n)].p = x; /* edge directions stay: the lines do not move */
+        for (size_t k = 2; k <= gap; k++) is_dropped[wrap(i + k, n)] = true;
+        left -= gap - 1;
+    }
+    return drop_marked(v, is_dropped, n);
 }
 
 /* Selinger's measure of how far a curve reaches into the vertex: 1 and more is a corner. */
@@ -142,6 +205,14 @@ static double reach_of(pt before, pt p, pt after)
     const double across = fabs(pt_cross(chord, pt_sub(p, before)));
     const double dd = across / (fabs(chord.x) + fabs(chord.y) + 1e-12);
     return dd > 1.0 ? (1.0 - 1.0 / dd) / 0.75 : 0.0;
+}
+
+/* The same with arms of about one length: a long edge beside a short one says no more than its neighbour. */
+static double reach_at(const vertex *in, const vertex *v)
+{
+    const double most = CONTACT_RATIO * sw_min(in->len, v->len);
+    return reach_of(pt_sub(v->p, pt_mul(in->dir, sw_min(most, in->len))), v->p,
+                    pt_add(v->p, pt_mul(v->dir, sw_min(most, v->len))));
 }
 
 /* Largest turn within half the edge's length past its end, on one side. */
@@ -181,8 +252,7 @@ static void classify(vertex *v, size_t n, double tolerance_px)
 {
     for (size_t i = 0; i < n; i++) {
         const vertex *const in = &v[wrap(i + n - 1, n)];
-        v[i].is_corner = v[i].is_border || (fabs(v[i].turn) >= CORNER_TURN &&
-                                            reach_of(in->p, v[i].p, v[wrap(i + 1, n)].p) >= 1.0);
+        v[i].is_corner = v[i].is_border || (fabs(v[i].turn) >= CORNER_TURN && reach_at(in, &v[i]) >= 1.0);
         v[i].is_straight = is_along_border(&v[i], &v[wrap(i + 1, n)]) || is_straight(v, n, i, tolerance_px);
         const double most = CONTACT_RATIO * 0.5 * sw_min(in->len, v[i].len);
         v[i].before = v[i].is_corner ? 0.0 : sw_min(most, 0.5 * in->len);
@@ -343,7 +413,10 @@ bool outline_make(const pt *p, size_t n, pt size, double tolerance_px, bool is_p
     for (size_t i = 0; i < n; i++) v[i].p = p[wrap(first + i, n)];
     mark_border(v, n, size);
     n = drop_stubs(v, n, is_dropped);
-    if (!is_plain) n = restore_corners(v, n, tolerance_px, is_dropped);
+    if (!is_plain) {
+        n = drop_needless(v, n, is_dropped);
+        n = restore_corners(v, n, is_dropped);
+    }
     measure_edges(v, n);
     if (!fill(&made, v, n, tolerance_px)) goto cleanup;
     *out = made;

@@ -72,8 +72,13 @@ bool fit_span(const outline *o, size_t i, size_t j, span *out);
  *  limits. a, b: a first guess, then the result. False if none is found. */
 bool fit_handles(const sample *at, size_t n, pt t0, pt t3, double *a, double *b);
 
-/** Fewest segments for the outline, coordinates still in pixels. from (may be NULL): per segment the node it begins
- *  at, out->n_segs + 1 of them, freed by the caller. False: out of memory. */
+/** True if an ellipse passes the outline well within its limits and no corner or straight edge speaks against it. */
+bool find_ellipse(const outline *o);
+/** That ellipse in four segments, a circle with its nodes at the extremes. False: out of memory. */
+SW_MUST_USE bool draw_ellipse(const outline *o, sw_contour *out);
+
+/** Fewest segments for the outline, coordinates still in pixels. from: per segment the node it begins
+ *  at, n_segs + 1 of them, freed by the caller. False: out of memory. */
 SW_MUST_USE bool reduce_outline(const outline *o, sw_contour *out, uint32_t **from);
 
 /** One contour on its way. */

@@ -165,7 +165,24 @@ static size_t unroll(const outline *o, const graph *g, const way *w, size_t star
     return n;
 }
 
-bool reduce_outline(const outline *o, sw_contour *out, uint32_t **nodes)
+/* Its segments stand for a quarter of the nodes each: near enough to say where to look closer. */
+static bool reduce_ellipse(const outline *o, sw_contour *out, uint32_t **nodes)
+{
+    sw_contour made = { 0 };
+    uint32_t *const list = sw_alloc_array(5, sizeof *list);
+    const bool is_ok = list != NULL && draw_ellipse(o, &made);
+    for (size_t k = 0; k < 4 && is_ok; k++) list[k] = (uint32_t)(k * o->n / 4);
+    if (is_ok) {
+        *out = made;
+        *nodes = list;
+    } else {
+        sw_contour_free(&made);
+        sw_free(list);
+    }
+    return is_ok;
+}
+
+static bool reduce_way(const outline *o, sw_contour *out, uint32_t **nodes)
 {
     graph g = { 0 };
     way w = { 0 };
@@ -190,10 +207,8 @@ bool reduce_outline(const outline *o, sw_contour *out, uint32_t **nodes)
     list[n] = (uint32_t)start;
     *out = made;
     made = (sw_contour){ 0 };
-    if (nodes != NULL) {
-        *nodes = list;
-        list = NULL;
-    }
+    *nodes = list;
+    list = NULL;
     is_ok = true;
 cleanup:
     sw_contour_free(&made);
@@ -203,4 +218,9 @@ cleanup:
     sw_free(g.first);
     sw_free(g.spans);
     return is_ok;
+}
+
+bool reduce_outline(const outline *o, sw_contour *out, uint32_t **nodes)
+{
+    return find_ellipse(o) ? reduce_ellipse(o, out, nodes) : reduce_way(o, out, nodes);
 }
