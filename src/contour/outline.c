@@ -8,194 +8,21 @@
 
 #include "contour/outline.h"
 
-#define NEEDLESS_PX 0.2       /* a vertex that near to the chord of its neighbours is none */
-#define SIDE_PX 5.0           /* shortest edge that counts as the side of a corner */
-#define SIDE_RUN_PX 9.0       /* longest run of shorter edges between two sides */
-#define MOST_RUN 6u           /* edges in it */
-#define ON_LINE_PX 0.6        /* vertices nearer than that to a side's line may belong to it */
-#define CHAMFER_PX 3.2        /* longest run that belongs to neither side: the raster's cut across the corner */
-#define RESTORE_TURN 0.45     /* radians; below that an arc looks the same */
-#define TIP_TURN 2.9          /* radians; a tip sharper than 14 degrees stays as the raster has it */
-#define TIP_PX 0.65           /* what the raster takes off a corner, besides half a pixel over the tangent of its half */
 #define CORNER_TURN 0.21      /* radians; 12 degrees: less is drawn as a bend */
+#define SHARP_TURN 1.2        /* radians; with sides of some length a corner whatever else */
+#define SHARP_SIDE_PX 4.0
 #define MUST_TURN 0.5         /* radians; a corner that sharp is always kept if it stands out */
 #define CONTACT_RATIO 1.5     /* contact points lie at most this many times the shorter half edge from the vertex */
-#define STUB_PX 1.5           /* an edge shorter than that between the border and a vertex is the border's doing */
+#define MOST_SHIFT_PX 0.8     /* of a sample */
+#define SHARP_BEND 0.1f        /* 1 / pixel; on gentler bends the steps of the raster would show */
 #define STRAIGHT_PX 10.0      /* shorter edges say nothing about straightness */
-#ifndef STRAIGHT_BEND_PX
-#define STRAIGHT_BEND_PX 2.5  /* see is_straight */
-#endif
-
-typedef struct vertex {
-    pt p, dir;           /* dir, len: of the edge to the next vertex */
-    double len, turn;    /* turn: at this vertex, signed */
-    double before, after; /* contact lengths on the edges before and after */
-    bool is_corner, is_straight, is_border;
-} vertex;
+#define STRAIGHT_BEND_PX 3.0  /* see is_straight */
 
 void outline_free(outline *o)
 {
     sw_free(o->nodes);
     sw_free(o->samples);
     *o = (outline){ 0 };
-}
-
-static size_t wrap(size_t i, size_t n) { return i >= n ? i - n : i; }
-
-static void measure_edges(vertex *v, size_t n)
-{
-    for (size_t i = 0; i < n; i++) {
-        const pt edge = pt_sub(v[wrap(i + 1, n)].p, v[i].p);
-        v[i].len = pt_len(edge);
-        v[i].dir = pt_unit(edge);
-    }
-    for (size_t i = 0; i < n; i++) {
-        const pt in = v[wrap(i + n - 1, n)].dir;
-        v[i].turn = atan2(pt_cross(in, v[i].dir), pt_dot(in, v[i].dir));
-    }
-}
-
-/* How many vertices past an edge's end (forward) or start lie on its line and go on in its direction. */
-static size_t grow_edge(const vertex *v, size_t n, size_t i, bool is_forward)
-{
-    const pt from = v[i].p, dir = v[i].dir;
-    const size_t end = is_forward ? wrap(i + 1, n) : i;
-    double reached = pt_dot(pt_sub(v[end].p, from), dir);
-    size_t at = end, grown = 0;
-    for (; grown + 3 < n; grown++) {
-        if (v[at].is_border) break; /* the border is no place to look past */
-        at = is_forward ? wrap(at + 1, n) : wrap(at + n - 1, n);
-        const pt d = pt_sub(v[at].p, from);
-        const double along = pt_dot(d, dir);
-        if (fabs(pt_cross(dir, d)) > ON_LINE_PX || (is_forward ? along <= reached : along >= reached)) break;
-        reached = along;
-    }
-    return grown;
-}
-
-/* The next edge of some length after edge i, if only a short run lies between; its distance in vertices, or 0. */
-static size_t next_side(const vertex *v, size_t n, size_t i)
-{
-    double run = 0.0;
-    for (size_t k = 1; k <= MOST_RUN && k < n - 1; k++) {
-        const vertex *const e = &v[wrap(i + k, n)];
-        if (e->len >= SIDE_PX) return k;
-        run += e->len;
-        if (run > SIDE_RUN_PX) return 0;
-    }
-    return 0;
-}
-
-/* Distance from x to the run of edges between vertices first and first + n_edges. */
-static double distance_to_run(const vertex *v, size_t n, size_t first, size_t n_edges, pt x)
-{
-    double least = pt_len(pt_sub(v[first].p, x));
-    for (size_t k = 0; k < n_edges; k++) {
-        const vertex *const e = &v[wrap(first + k, n)];
-        const double along = sw_clamp(pt_dot(pt_sub(x, e->p), e->dir), 0.0, e->len);
-        least = sw_min(least, pt_len(pt_sub(x, pt_add(e->p, pt_mul(e->dir, along)))));
-    }
-    return least;
-}
-
-/* The corner between edges i and i + gap, whose lines meet where the raster cut it off. */
-static bool find_corner(const vertex *v, size_t n, size_t i, size_t gap, pt *corner)
-{
-    const size_t first = wrap(i + 1, n), j = wrap(i + gap, n);
-    const vertex *const in = &v[i], *const out = &v[j];
-    for (size_t k = 0; k < gap; k++) {
-        if (v[wrap(first + k, n)].is_border) return false;
-    }
-    const double sine = pt_cross(in->dir, out->dir), cosine = pt_dot(in->dir, out->dir);
-    const double turn = fabs(atan2(sine, cosine));
-    if (turn < RESTORE_TURN || turn > TIP_TURN) return false;
-    const size_t grown = grow_edge(v, n, i, true) + grow_edge(v, n, j, false);
-    double run = 0.0; /* what neither line covers */
-    for (size_t k = grow_edge(v, n, i, true); k + grow_edge(v, n, j, false) + 1 < gap; k++) run += v[wrap(first + k, n)].len;
-    if (run > CHAMFER_PX && grown + 1 < gap) return false;
-    const pt between = pt_sub(out->p, in->p);
-    const pt x = pt_add(in->p, pt_mul(in->dir, pt_cross(between, out->dir) / sine));
-    /* both lines have to come out ahead of their own middles */
-    const pt out_end = pt_add(out->p, pt_mul(out->dir, 0.5 * out->len));
-    if (pt_dot(pt_sub(x, in->p), in->dir) < 0.5 * in->len || pt_dot(pt_sub(out_end, x), out->dir) < 0.0) return false;
-    const double lost = TIP_PX + 0.5 * tan(0.5 * turn);
-    if (distance_to_run(v, n, first, gap - 1, x) > lost) return false;
-    *corner = x;
-    return true;
-}
-
-static size_t drop_marked(vertex *v, const bool *is_dropped, size_t n)
-{
-    size_t kept = 0;
-    for (size_t i = 0; i < n; i++) {
-        if (!is_dropped[i]) v[kept++] = v[i];
-    }
-    return kept;
-}
-
-static void mark_border(vertex *v, size_t n, pt size)
-{
-    for (size_t i = 0; i < n; i++)
-        v[i].is_border = v[i].p.x == 0.0 || v[i].p.y == 0.0 || v[i].p.x == size.x || v[i].p.y == size.y;
-}
-
-/* True if vertex i is hardly inside the border at its neighbour `at` and the outline goes on inward from it. */
-static bool is_stub(const vertex *v, size_t at, size_t i, size_t beyond, const bool *is_dropped)
-{
-    return v[at].is_border && pt_len(pt_sub(v[i].p, v[at].p)) < STUB_PX && !v[beyond].is_border &&
-           !is_dropped[beyond] && pt_len(pt_sub(v[beyond].p, v[i].p)) > STUB_PX;
-}
-
-/* Vertices hardly inside the border make a hook there; the border keeps its own. Returns the new number. */
-static size_t drop_stubs(vertex *v, size_t n, bool *is_dropped)
-{
-    memset(is_dropped, 0, n);
-    size_t left = n;
-    for (size_t i = 0; i < n && left > 4; i++) {
-        const size_t before = wrap(i + n - 1, n), after = wrap(i + 1, n);
-        if (v[i].is_border || is_dropped[before] || is_dropped[after]) continue;
-        is_dropped[i] = is_stub(v, before, i, after, is_dropped) || is_stub(v, after, i, before, is_dropped);
-        left -= is_dropped[i];
-    }
-    return drop_marked(v, is_dropped, n);
-}
-
-/* Vertices between edges that are one line but for the rounding. Returns the new number. */
-static size_t drop_needless(vertex *v, size_t n, bool *is_dropped)
-{
-    memset(is_dropped, 0, n);
-    size_t left = n, last = n - 1, first = 0;
-    for (size_t i = 0; i < n && left > 4; i++) {
-        const pt from = v[last].p, to = v[i + 1 < n ? i + 1 : first].p, d = pt_sub(v[i].p, from);
-        const double len = pt_len(pt_sub(to, from)), along = pt_dot(d, pt_unit(pt_sub(to, from)));
-        is_dropped[i] = !v[i].is_border && fabs(pt_cross(pt_unit(pt_sub(to, from)), d)) < NEEDLESS_PX && along > 0.0 &&
-                        along < len;
-        if (is_dropped[i]) {
-            left--;
-            first += i == first;
-        } else {
-            last = i;
-        }
-    }
-    return drop_marked(v, is_dropped, n);
-}
-
-/* Put cut corners back; returns the new number of vertices. */
-static size_t restore_corners(vertex *v, size_t n, bool *is_dropped)
-{
-    measure_edges(v, n);
-    memset(is_dropped, 0, n);
-    size_t left = n;
-    for (size_t i = 0; i < n && left > 4; i++) {
-        if (v[i].len < SIDE_PX || is_dropped[wrap(i + 1, n)]) continue; /* a side whose start went is one still */
-        const size_t gap = next_side(v, n, i);
-        pt x;
-        if (gap < 2 || left < gap + 2 || !find_corner(v, n, i, gap, &x)) continue;
-        v[wrap(i + 1, n)].p = x; /* edge directions stay: the lines do not move */
-        for (size_t k = 2; k <= gap; k++) is_dropped[wrap(i + k, n)] = true;
-        left -= gap - 1;
-    }
-    return drop_marked(v, is_dropped, n);
 }
 
 /* Selinger's measure of how far a curve reaches into the vertex: 1 and more is a corner. */
@@ -248,11 +75,18 @@ static bool is_along_border(const vertex *v, const vertex *next)
     return v->is_border && next->is_border && (v->p.x == next->p.x || v->p.y == next->p.y);
 }
 
+/* A corner, and not the bend of an arc. */
+static bool is_sharp(const vertex *in, const vertex *v)
+{
+    if (fabs(v->turn) >= SHARP_TURN && sw_min(in->len, v->len) >= SHARP_SIDE_PX) return true;
+    return fabs(v->turn) >= CORNER_TURN && reach_at(in, v) >= 1.0;
+}
+
 static void classify(vertex *v, size_t n, double tolerance_px)
 {
     for (size_t i = 0; i < n; i++) {
         const vertex *const in = &v[wrap(i + n - 1, n)];
-        v[i].is_corner = v[i].is_border || (fabs(v[i].turn) >= CORNER_TURN && reach_at(in, &v[i]) >= 1.0);
+        v[i].is_corner = v[i].is_border || is_sharp(in, &v[i]);
         v[i].is_straight = is_along_border(&v[i], &v[wrap(i + 1, n)]) || is_straight(v, n, i, tolerance_px);
         const double most = CONTACT_RATIO * 0.5 * sw_min(in->len, v[i].len);
         v[i].before = v[i].is_corner ? 0.0 : sw_min(most, 0.5 * in->len);
@@ -267,19 +101,19 @@ static void classify(vertex *v, size_t n, double tolerance_px)
     }
 }
 
-static bool add_sample(outline *o, pt p, pt along)
+static bool add_sample(outline *o, pt p, pt along, double bend)
 {
     void *at = o->samples;
     if (!sw_grow(&at, &o->cap_samples, o->m + 1, sizeof *o->samples)) return false;
     o->samples = at;
     const pt tangent = pt_unit(along);
     const double step = o->m == 0 ? 0.0 : pt_len(pt_sub(p, o->samples[o->m - 1].p));
-    o->samples[o->m] = (sample){ .p = p, .normal = { -tangent.y, tangent.x }, .s = o->m == 0 ? 0.0 : o->samples[o->m - 1].s + step };
+    o->samples[o->m] = (sample){ .p = p, .normal = { -tangent.y, tangent.x }, .s = o->m == 0 ? 0.0 : o->samples[o->m - 1].s + step, .bend = (float)bend };
     o->m++;
     return true;
 }
 
-static bool add_node(outline *o, const node *add)
+static bool add_node(outline *o, const node *add, double bend)
 {
     void *at = o->nodes;
     if (!sw_grow(&at, &o->cap_nodes, o->n + 1, sizeof *o->nodes)) return false;
@@ -287,7 +121,7 @@ static bool add_node(outline *o, const node *add)
     o->nodes[o->n] = *add;
     o->nodes[o->n].sample = o->m;
     o->n++;
-    return add_sample(o, add->p, pt_add(add->in, add->out));
+    return add_sample(o, add->p, pt_add(add->in, add->out), bend);
 }
 
 static pt cubic_point(pt a, pt b, pt c, pt d, double t)
@@ -305,7 +139,7 @@ static bool add_vertex(outline *o, const vertex *in, const vertex *v, double tol
         const bool stands_out = sw_min(in->len, v->len) * sin(0.5 * fabs(v->turn)) > 1.2 * tolerance_px;
         return add_node(o, &(node){ .p = v->p, .in = in->dir, .out = v->dir, .turn_in = turn_in, .turn_out = *turn,
                                     .is_corner = true, .is_must = v->is_border || (stands_out && fabs(v->turn) >= MUST_TURN),
-                                    .is_straight = v->is_straight });
+                                    .is_straight = v->is_straight }, 0.0);
     }
     const pt a = pt_sub(v->p, pt_mul(in->dir, v->before)), d = pt_add(v->p, pt_mul(v->dir, v->after));
     const double reach = sw_clamp(reach_of(pt_sub(v->p, pt_mul(in->dir, 2.0 * v->before)), v->p,
@@ -314,17 +148,18 @@ static bool add_vertex(outline *o, const vertex *in, const vertex *v, double tol
     node *const from = &o->nodes[o->n - 1];
     from->own_a = (float)(reach * v->before);
     from->own_b = (float)(reach * v->after);
+    const double bend = v->turn / (v->before + v->after);
     const pt mid = cubic_point(a, b, c, d, 0.5);
     const pt slope = pt_add(pt_sub(c, a), pt_sub(d, b));
     if (v->before + v->after > 16.0) {
-        if (!add_sample(o, cubic_point(a, b, c, d, 0.25), pt_sub(c, a))) return false;
-        if (!add_sample(o, mid, slope)) return false;
-        if (!add_sample(o, cubic_point(a, b, c, d, 0.75), pt_sub(d, b))) return false;
-    } else if (!add_sample(o, mid, slope)) {
+        if (!add_sample(o, cubic_point(a, b, c, d, 0.25), pt_sub(c, a), bend)) return false;
+        if (!add_sample(o, mid, slope, bend)) return false;
+        if (!add_sample(o, cubic_point(a, b, c, d, 0.75), pt_sub(d, b), bend)) return false;
+    } else if (!add_sample(o, mid, slope, bend)) {
         return false;
     }
     return add_node(o, &(node){ .p = d, .in = v->dir, .out = v->dir, .turn_in = *turn, .turn_out = *turn,
-                                .is_straight = v->is_straight });
+                                .is_straight = v->is_straight }, v->is_straight ? 0.0 : bend);
 }
 
 /* True if the arc after v ends where the arc at next begins. */
@@ -341,11 +176,30 @@ static bool add_edge(outline *o, const vertex *v, const vertex *next, double tur
     const size_t n_between = left > 24.0 ? 3 : left > 6.0 ? 1 : 0;
     for (size_t k = 1; k <= n_between; k++) {
         const double along = v->after + left * (double)k / (double)(n_between + 1);
-        if (!add_sample(o, pt_add(v->p, pt_mul(v->dir, along)), v->dir)) return false;
+        if (!add_sample(o, pt_add(v->p, pt_mul(v->dir, along)), v->dir, 0.0)) return false;
     }
     if (next->is_corner) return true;
     return add_node(o, &(node){ .p = pt_sub(next->p, pt_mul(v->dir, next->before)), .in = v->dir, .out = v->dir,
-                                .turn_in = turn, .turn_out = turn });
+                                .turn_in = turn, .turn_out = turn }, v->is_straight ? 0.0 : next->turn / (2.0 * next->before));
+}
+
+/* Move what lies on bends to where the mask's edge runs. Corners and straight lines are there already. */
+static void true_samples(outline *o, const mask_edge *edge)
+{
+    for (size_t k = 0; k < o->m; k++) {
+        sample *const s = &o->samples[k];
+        const pt open = edge->is_outer ? s->normal : pt_mul(s->normal, -1.0);
+        double off;
+        if (fabsf(s->bend) < SHARP_BEND || !edge_offset(edge->mask, s->p, open, &off)) continue;
+        off = sw_clamp((edge->is_outer ? off : -off) - edge_bend((double)s->bend), -MOST_SHIFT_PX, MOST_SHIFT_PX);
+        s->p = pt_add(s->p, pt_mul(s->normal, off));
+    }
+    for (size_t i = 0; i < o->n; i++) {
+        node *const at = &o->nodes[i];
+        if (!at->is_corner) at->p = o->samples[at->sample].p;
+    }
+    for (size_t k = 1; k < o->m; k++)
+        o->samples[k].s = o->samples[k - 1].s + pt_len(pt_sub(o->samples[k].p, o->samples[k - 1].p));
 }
 
 /* Repeat nodes and samples for a second round. */
@@ -372,23 +226,14 @@ static bool double_round(outline *o, double turn, double tolerance_px)
     return true;
 }
 
-static size_t first_vertex(const pt *p, size_t n)
-{
-    size_t first = 0;
-    for (size_t i = 1; i < n; i++) {
-        if (p[i].y < p[first].y || (p[i].y == p[first].y && p[i].x < p[first].x)) first = i;
-    }
-    return first;
-}
-
-static bool fill(outline *o, vertex *v, size_t n, double tolerance_px)
+static bool fill(outline *o, vertex *v, size_t n, const mask_edge *edge, double tolerance_px)
 {
     classify(v, n, tolerance_px);
     double turn = 0.0;
     /* the walk begins on the last edge, so that the first vertex finds its contact before */
     const vertex *const last = &v[n - 1];
     if (!v[0].is_corner && !add_node(o, &(node){ .p = pt_sub(v[0].p, pt_mul(last->dir, v[0].before)), .in = last->dir,
-                                                 .out = last->dir }))
+                                                 .out = last->dir }, last->is_straight ? 0.0 : v[0].turn / (v[0].before + v[0].after)))
         return false;
     for (size_t i = 0; i < n; i++) {
         if (!add_vertex(o, &v[wrap(i + n - 1, n)], &v[i], tolerance_px, &turn)) return false;
@@ -399,32 +244,23 @@ static bool fill(outline *o, vertex *v, size_t n, double tolerance_px)
         o->n--; /* the contact before vertex 0 came first already */
         o->m--;
     }
+    if (edge != NULL) true_samples(o, edge);
     return double_round(o, turn, tolerance_px);
 }
 
-bool outline_make(const pt *p, size_t n, pt size, double tolerance_px, bool is_plain, outline *out)
+bool outline_make(const pt *p, size_t n, const mask_edge *edge, double tolerance_px, bool is_plain, outline *out)
 {
     outline made = { 0 };
     bool is_ok = false;
     vertex *const v = sw_alloc_array(n, sizeof *v);
-    bool *const is_dropped = sw_alloc_array(n, sizeof *is_dropped);
-    if (v == NULL || is_dropped == NULL) goto cleanup;
-    const size_t first = first_vertex(p, n);
-    for (size_t i = 0; i < n; i++) v[i].p = p[wrap(first + i, n)];
-    mark_border(v, n, size);
-    n = drop_stubs(v, n, is_dropped);
-    if (!is_plain) {
-        n = drop_needless(v, n, is_dropped);
-        n = restore_corners(v, n, is_dropped);
-    }
-    measure_edges(v, n);
-    if (!fill(&made, v, n, tolerance_px)) goto cleanup;
+    if (v == NULL) goto cleanup;
+    n = polygon_true(p, n, edge, is_plain, v);
+    if (n == 0 || !fill(&made, v, n, is_plain ? NULL : edge, tolerance_px)) goto cleanup;
     *out = made;
     made = (outline){ 0 };
     is_ok = true;
 cleanup:
     outline_free(&made);
-    sw_free(is_dropped);
     sw_free(v);
     return is_ok;
 }

@@ -28,6 +28,7 @@ typedef struct sample {
     pt p, normal;        /* normal: unit, towards the inside of the contour */
     double s;            /* length along the outline from its start */
     float w_in, w_out;   /* 1 / limit^2, the limits in pixels: towards the normal and away from it */
+    float bend;          /* curvature there, 1 / pixel, positive towards the normal; 0 on a line and at a corner */
 } sample;
 
 /** A place where a segment may end. */
@@ -52,9 +53,38 @@ typedef struct outline {
 
 void outline_free(outline *o);
 
+/** A mask and which side of an outline is open. */
+typedef struct mask_edge {
+    const sw_mask *mask;
+    bool is_outer; /* the inside of the outline is open */
+} mask_edge;
+
+/** How far the mask's edge is from p, along the unit vector that points to the opening; see edge_bend. False if the
+ *  place is not that of one smooth edge. */
+bool edge_offset(const sw_mask *mask, pt p, pt open, double *off);
+/** What edge_offset finds too far inside a bend of this curvature. */
+double edge_bend(double curvature);
+
+/** A polygon's vertex and the edge to the next. */
+typedef struct vertex {
+    pt p, dir;
+    double len, turn;     /* turn: at this vertex, radians, signed */
+    double before, after; /* contact lengths on the edges before and after */
+    bool is_corner, is_straight, is_border;
+} vertex;
+
+static inline size_t wrap(size_t i, size_t n) { return i >= n ? i - n : i; }
+
+/** The polygon with its edges where the mask has them, needless vertices gone and cut corners put back, unless it is to
+ *  be plain. v: room for n. Returns the number of vertices, 0 if memory is out. Vertices exactly on the border of the
+ *  mask stay on it. */
+size_t polygon_true(const pt *p, size_t n, const mask_edge *m, bool is_plain, vertex *v);
+/** Lengths, directions and turns from the points. */
+void polygon_measure(vertex *v, size_t n);
+
 /** Round the polygon of a traced path into an outline. Vertices in order, area positive; those exactly on the border
- *  of the artwork (0..size.x, 0..size.y) are corners and edges along it straight. is_plain: cut corners are left cut. False: out of memory. */
-SW_MUST_USE bool outline_make(const pt *vertex, size_t n, pt size, double tolerance_px, bool is_plain,
+ *  of the mask are corners and edges along it straight. False: out of memory. */
+SW_MUST_USE bool outline_make(const pt *p, size_t n, const mask_edge *edge, double tolerance_px, bool is_plain,
                               outline *out);
 
 /** One fitted segment between nodes. */

@@ -78,7 +78,6 @@ static bool set_limits(fitting_job *job)
 static bool change_outlines(fitting_job *job, bool is_first)
 {
     bool is_changed = false, needs_pixels = false;
-    const pt size = { (double)job->mask->width_px, (double)job->mask->height_px };
     bool *const is_wanted = sw_alloc_array(job->list->n, sizeof *is_wanted);
     if (is_wanted == NULL) return false;
     bool is_ok = true;
@@ -88,7 +87,8 @@ static bool change_outlines(fitting_job *job, bool is_first)
         needs_pixels = needs_pixels || is_wanted[i];
         if (is_first || !job->is_due[i] || s->is_pixels || s->n_bad != N_PLAIN) continue;
         outline_free(&s->o);
-        is_ok = outline_make(s->polygon, s->n_polygon, size, job->tolerance_px, true, &s->o);
+        is_ok = outline_make(s->polygon, s->n_polygon, &(mask_edge){ job->mask, s->is_outer }, job->tolerance_px, true,
+                             &s->o);
         is_changed = true;
     }
     if (needs_pixels && is_ok) is_ok = use_pixels(job->mask, job->list, is_wanted);

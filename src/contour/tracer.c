@@ -73,6 +73,7 @@ typedef struct tracing {
     shape *made;  /* one a path */
     pt size;      /* of the mask, pixels */
     double tolerance_px;
+    const sw_mask *mask;
     atomic_bool is_out_of_memory;
 } tracing;
 
@@ -121,7 +122,8 @@ static bool fill_shape(const tracing *t, const sw_contour *polygon, shape *s)
         last = p;
     }
     s->is_pixels = s->n_polygon < 3;
-    return s->is_pixels || outline_make(s->polygon, s->n_polygon, t->size, t->tolerance_px, false, &s->o);
+    return s->is_pixels || outline_make(s->polygon, s->n_polygon, &(mask_edge){ t->mask, s->is_outer },
+                                         t->tolerance_px, false, &s->o);
 }
 
 static pt clamp_to(pt size, sw_pt_mm p)
@@ -223,7 +225,7 @@ bool trace_outlines(const sw_mask *mask, double tolerance_px, shapes *out)
     param->opticurve = 0;
     state = trace_mask(mask, param);
     if (state == NULL) goto cleanup;
-    tracing t = { .size = { (double)mask->width_px, (double)mask->height_px }, .tolerance_px = tolerance_px };
+    tracing t = { .mask = mask, .size = { (double)mask->width_px, (double)mask->height_px }, .tolerance_px = tolerance_px };
     if (!trace_all(state, &t, &made)) goto cleanup;
     *out = made;
     made = (shapes){ 0 };
