@@ -13,7 +13,7 @@
 #define KEEP_RATIO 5e-5        /* weight of the usual handle lengths against one sample */
 #define SAG_PX 0.3 /* an outline's own arc stands off the chord between its samples by less */
 #define LINE_SIN 0.009        /* a line may leave a smooth node by half a degree; snapping it is within rounding */
-#define HOPELESS 16.0     /* squared distance over limit after the first round */
+#define HOPELESS 12.0     /* squared distance over limit after the first round */
 
 typedef struct fitting {
     pt p0, p3, t0, t3; /* t3 points along the outline, so the second handle is p3 - b t3 */
@@ -149,9 +149,12 @@ static bool find_handles(fitting *f, const sample *at, size_t n, double s0, doub
     for (size_t k = 0; k < n; k++) u[k] = (at[k].s - s0) / f->length;
     for (int round = 0; round <= N_ROUNDS; round++) {
         f->aa = f->ab = f->bb = f->ra = f->rb = f->worst = 0.0;
-        for (size_t k = 0; k < n; k++) u[k] = visit(f, &at[k], u[k]);
+        const double most = round == 0 ? HUGE_VAL : HOPELESS;
+        for (size_t k = 0; k < n; k++) {
+            u[k] = visit(f, &at[k], u[k]);
+            if (f->worst > most) return false;
+        }
         if (round > 0 && f->worst <= 1.0) return true;
-        if (round > 0 && f->worst > HOPELESS) return false;
         solve(f, (double)n + 1.0);
     }
     return false;

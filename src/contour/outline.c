@@ -14,6 +14,7 @@
 #define MUST_TURN 0.5         /* radians; a corner that sharp is always kept if it stands out */
 #define CONTACT_RATIO 1.5     /* contact points lie at most this many times the shorter half edge from the vertex */
 #define MOST_SHIFT_PX 0.8     /* of a sample */
+#define LONG_PX 16.0           /* arcs and edges from there on have room to be measured along */
 #define SHARP_BEND 0.1f        /* 1 / pixel; on gentler bends the steps of the raster would show */
 #define STRAIGHT_PX 10.0      /* shorter edges say nothing about straightness */
 #define STRAIGHT_BEND_PX 3.0  /* see is_straight */
@@ -130,8 +131,34 @@ static pt cubic_point(pt a, pt b, pt c, pt d, double t)
     return pt_mix(pt_mix(ab, bc, t), pt_mix(bc, cd, t), t);
 }
 
+/* How far the mask's edge is along the normal to the inside. */
+static bool shift_at(const mask_edge *edge, pt p, pt normal, double bend, double *shift)
+{
+    double off;
+    if (!edge_offset(edge->mask, p, edge->is_outer ? normal : pt_mul(normal, -1.0), &off)) return false;
+    *shift = (edge->is_outer ? off : -off) - edge_bend(bend);
+    return true;
+}
+
+/* The same for the middle of an arc, a mean along it, because on a gentle bend the steps of the raster are long. */
+static float arc_shift(const mask_edge *edge, pt a, pt b, pt c, pt d, double bend)
+{
+    double sum = 0.0, n = 0.0;
+    for (int k = -2; k <= 2; k++) {
+        const double t = 0.5 + 0.1 * k, s = 1.0 - t;
+        const pt slope = pt_unit(pt_add(pt_add(pt_mul(pt_sub(b, a), s * s), pt_mul(pt_sub(c, b), 2.0 * s * t)),
+                                        pt_mul(pt_sub(d, c), t * t)));
+        double shift;
+        if (!shift_at(edge, cubic_point(a, b, c, d, t), (pt){ -slope.y, slope.x }, bend, &shift)) continue;
+        sum += shift;
+        n += 1.0;
+    }
+    return n < 3.0 ? 0.0f : (float)(sum / n);
+}
+
 /* The vertex's corner node, or its arc from the contact before (already a node) to the contact after. */
-static bool add_vertex(outline *o, const vertex *in, const vertex *v, double tolerance_px, double *turn)
+static bool add_vertex(outline *o, const mask_edge *edge, const vertex *in, const vertex *v, double tolerance_px,
+                       double *turn)
 {
     const double turn_in = *turn;
     *turn += v->turn;
@@ -151,13 +178,14 @@ static bool add_vertex(outline *o, const vertex *in, const vertex *v, double tol
     const double bend = v->turn / (v->before + v->after);
     const pt mid = cubic_point(a, b, c, d, 0.5);
     const pt slope = pt_add(pt_sub(c, a), pt_sub(d, b));
-    if (v->before + v->after > 16.0) {
-        if (!add_sample(o, cubic_point(a, b, c, d, 0.25), pt_sub(c, a), bend)) return false;
-        if (!add_sample(o, mid, slope, bend)) return false;
-        if (!add_sample(o, cubic_point(a, b, c, d, 0.75), pt_sub(d, b), bend)) return false;
-    } else if (!add_sample(o, mid, slope, bend)) {
-        return false;
-    }
+    const bool is_long = v->before + v->after > LONG_PX;
+    const float shift = edge == NULL || !is_long ? 0.0f : arc_shift(edge, a, b, c, d, bend);
+    if (is_long && !add_sample(o, cubic_point(a, b, c, d, 0.25), pt_sub(c, a), bend)) return false;
+    o->samples[o->m - 1].shift += is_long ? 0.8f * shift : 0.0f;
+    if (!add_sample(o, mid, slope, bend)) return false;
+    o->samples[o->m - 1].shift = shift;
+    if (is_long && !add_sample(o, cubic_point(a, b, c, d, 0.75), pt_sub(d, b), bend)) return false;
+    o->samples[o->m - 1].shift = is_long ? 0.8f * shift : shift;
     return add_node(o, &(node){ .p = d, .in = v->dir, .out = v->dir, .turn_in = *turn, .turn_out = *turn,
                                 .is_straight = v->is_straight }, v->is_straight ? 0.0 : bend);
 }
@@ -183,16 +211,23 @@ static bool add_edge(outline *o, const vertex *v, const vertex *next, double tur
                                 .turn_in = turn, .turn_out = turn }, v->is_straight ? 0.0 : next->turn / (2.0 * next->before));
 }
 
-/* Move what lies on bends to where the mask's edge runs. Corners and straight lines are there already. */
+/* What a node between two arcs is off by. The edge it lies on is the least squares line of a piece of arc, and that
+ * lies a third of the arc's height inside it, here length * turn / 24. */
+static float chord_shift(const vertex *v, const vertex *next)
+{
+    if ((v->turn > 0.0) != (next->turn > 0.0) || v->len < LONG_PX) return 0.0f;
+    return (float)sw_clamp(-0.5 * (v->turn + next->turn) * v->len / 24.0, -0.4, 0.4);
+}
+
+/* Move what lies on bends to where the mask's edge runs. Corners and straight lines are there already. On sharp bends
+ * the mask is asked point by point. */
 static void true_samples(outline *o, const mask_edge *edge)
 {
     for (size_t k = 0; k < o->m; k++) {
         sample *const s = &o->samples[k];
-        const pt open = edge->is_outer ? s->normal : pt_mul(s->normal, -1.0);
-        double off;
-        if (fabsf(s->bend) < SHARP_BEND || !edge_offset(edge->mask, s->p, open, &off)) continue;
-        off = sw_clamp((edge->is_outer ? off : -off) - edge_bend((double)s->bend), -MOST_SHIFT_PX, MOST_SHIFT_PX);
-        s->p = pt_add(s->p, pt_mul(s->normal, off));
+        double off = (double)s->shift;
+        if (fabsf(s->bend) >= SHARP_BEND) (void)shift_at(edge, s->p, s->normal, (double)s->bend, &off);
+        s->p = pt_add(s->p, pt_mul(s->normal, sw_clamp(off, -MOST_SHIFT_PX, MOST_SHIFT_PX)));
     }
     for (size_t i = 0; i < o->n; i++) {
         node *const at = &o->nodes[i];
@@ -236,11 +271,13 @@ static bool fill(outline *o, vertex *v, size_t n, const mask_edge *edge, double 
                                                  .out = last->dir }, last->is_straight ? 0.0 : v[0].turn / (v[0].before + v[0].after)))
         return false;
     for (size_t i = 0; i < n; i++) {
-        if (!add_vertex(o, &v[wrap(i + n - 1, n)], &v[i], tolerance_px, &turn)) return false;
+        if (!add_vertex(o, edge, &v[wrap(i + n - 1, n)], &v[i], tolerance_px, &turn)) return false;
         const vertex *const next = &v[wrap(i + 1, n)];
+        if (do_meet(&v[i], next)) o->samples[o->m - 1].shift = chord_shift(&v[i], next);
         if (!add_edge(o, &v[i], next, turn)) return false;
         if (i + 1 < n || next->is_corner) continue;
         if (do_meet(&v[i], next)) o->nodes[0].is_straight = v[i].is_straight;
+        o->samples[0].shift = o->samples[o->m - 1].shift;
         o->n--; /* the contact before vertex 0 came first already */
         o->m--;
     }

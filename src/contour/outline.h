@@ -29,6 +29,7 @@ typedef struct sample {
     double s;            /* length along the outline from its start */
     float w_in, w_out;   /* 1 / limit^2, the limits in pixels: towards the normal and away from it */
     float bend;          /* curvature there, 1 / pixel, positive towards the normal; 0 on a line and at a corner */
+    float shift;         /* along the normal, from the rounded polygon to where the mask's edge runs */
 } sample;
 
 /** A place where a segment may end. */
