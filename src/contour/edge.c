@@ -9,7 +9,7 @@
 #define SIGMA_PX 1.4
 #define REACH 4               /* pixels on each side; nearly 3 sigma */
 #define N_TAPS (2 * REACH + 1)
-#define LEAST_SLOPE 0.9       /* of a lone straight edge's */
+#define LEAST_SLOPE 0.94      /* of a lone straight edge's */
 #define MOST_OFF_PX 1.2       /* farther away the blurred step is no longer nearly straight */
 #define SQRT_2PI 2.5066282746310002
 
