@@ -30,7 +30,7 @@ size_t sw_job_mend(sw_job *job, sw_sheet *sheet, const sw_panel *panel, const sw
     for (size_t f = 0; f < proof->n_faults; f++) {
         const sw_proof_fault *const fault = &proof->faults[f];
         const sw_pt_mm place = { fault->at.x_mm + panel->origin.x_mm, fault->at.y_mm + panel->origin.y_mm };
-        const bool is_opened = fault->is_opening && round < ROUNDS_WITH_ROOM;
+        const bool is_opened = fault->kind == SW_FAULT_OPENING && round < ROUNDS_WITH_ROOM;
         const double width_mm = is_opened ? job->opts.min_opening_mm : job->opts.min_web_mm;
         paint_disc(&sheet->openings, &job->grid, place, (width_mm + extra_mm) / 2.0, is_opened ? 1 : 0);
     }

@@ -20,6 +20,7 @@
 
 typedef struct gap_row {
     size_t n_crossings;
+    sw_pt_mm crossing;        /* the first, if there is one */
     sw_proof_gap neck[2];
 } gap_row;
 
@@ -153,7 +154,8 @@ static void look_around(const gap_work *work, gap_row *row, size_t e)
             if (sq > limit * limit || f == e) continue;
             const size_t k = cells->chord[f];
             const float touch = half + cells->half_mm[f] + (float)SLACK_MM;
-            if (i < k && sq <= touch * touch && sw_proof_pair_meets(work->shape, i, k)) row->n_crossings++;
+            if (i < k && sq <= touch * touch && sw_proof_pair_meets(work->shape, i, k) && row->n_crossings++ == 0)
+                row->crossing = middle;
             look_at_gap(work, row, i, k);
         }
     }
@@ -187,8 +189,9 @@ sw_status sw_proof_gaps_find(const sw_proof_shape *shape, const sw_proof_cells *
                       .reach_mm = sw_max(asked->search_mm[0], asked->search_mm[1]) };
     sw_status st = SW_OK;
     for (int kind = 0; kind < 2; kind++) made.narrow[kind] = sw_alloc_array(shape->n, sizeof *made.narrow[kind]);
+    made.crossings = sw_alloc_array(cells->n_y, sizeof *made.crossings);
     work.rows = sw_alloc_array(cells->n_y, sizeof *work.rows);
-    if (made.narrow[0] == NULL || made.narrow[1] == NULL || work.rows == NULL) {
+    if (made.narrow[0] == NULL || made.narrow[1] == NULL || made.crossings == NULL || work.rows == NULL) {
         st = sw_fail_memory(note, "the proof's widths");
         goto cleanup;
     }
@@ -197,6 +200,7 @@ sw_status sw_proof_gaps_find(const sw_proof_shape *shape, const sw_proof_cells *
     sw_parallel_rows(cells->n_y, look_rows, &work);
     for (size_t y = 0; y < cells->n_y; y++) {
         made.n_crossings += work.rows[y].n_crossings;
+        if (work.rows[y].n_crossings > 0) made.crossings[made.n_crossing_places++] = work.rows[y].crossing;
         for (int kind = 0; kind < 2; kind++) {
             const sw_proof_gap *const neck = &work.rows[y].neck[kind];
             if (neck->width_mm > 0.0 && !(made.neck[kind].width_mm > 0.0 && made.neck[kind].width_mm <= neck->width_mm))
@@ -215,6 +219,7 @@ cleanup:
 void sw_proof_gaps_free(sw_proof_gaps *gaps)
 {
     if (gaps == NULL) return;
+    sw_free(gaps->crossings);
     sw_free(gaps->narrow[0]);
     sw_free(gaps->narrow[1]);
     *gaps = (sw_proof_gaps){ 0 };

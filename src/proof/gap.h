@@ -23,6 +23,8 @@ typedef struct sw_proof_asked {
 /** What the search found. Free with sw_proof_gaps_free. */
 typedef struct sw_proof_gaps {
     size_t n_crossings;
+    sw_pt_mm *crossings;     /* a place for every row of cells that has one: the first in it */
+    size_t n_crossing_places;
     sw_proof_gap *narrow[2]; /* of every chord that faces another across less than narrow_mm, its nearest; by chord */
     size_t n_narrow[2];
     sw_proof_gap neck[2];    /* the narrowest neck below search_mm */

@@ -8,11 +8,11 @@
 
 #include "layout/layout.h"
 
-/** A place that is narrower than it may be. */
+/** A place that is narrower than it may be, or where cut lines cross. */
 typedef struct sw_proof_fault {
-    bool is_opening;          /* else a web */
+    enum { SW_FAULT_WEB = 0, SW_FAULT_OPENING, SW_FAULT_CROSSING } kind;
     sw_pt_mm at;              /* the middle of the way across, panel coordinates */
-    double width_mm;
+    double width_mm;          /* 0 of a crossing */
 } sw_proof_fault;
 
 /** What was measured on one panel's final curves. */
@@ -24,7 +24,7 @@ typedef struct sw_proof_panel {
     size_t n_narrow_webs, n_narrow_openings; /* parts narrower than asked, as sheet.h defines narrow */
     double narrowest_web_mm, narrowest_opening_mm; /* of necks and specks; 0 if there is none */
     sw_pt_mm narrowest_web_at, narrowest_opening_at; /* panel coordinates */
-    sw_proof_fault *faults;   /* every place of every narrow part, not merely the narrowest; owned by the proof */
+    sw_proof_fault *faults;   /* every place of every narrow part, and places of crossings; owned by the proof */
     size_t n_faults, cap_faults;
     bool is_good;
 } sw_proof_panel;

@@ -70,14 +70,14 @@ static sw_pt_mm middle_of(const sw_proof_gap *gap)
     return (sw_pt_mm){ 0.5 * (gap->q.x_mm + gap->b.x_mm), 0.5 * (gap->q.y_mm + gap->b.y_mm) };
 }
 
-static sw_status add_fault(sw_proof_panel *panel, bool is_opening, const sw_proof_gap *gap, sw_note *note)
+static sw_status add_fault(sw_proof_panel *panel, int kind, const sw_proof_gap *gap, sw_note *note)
 {
     void *data = panel->faults;
     if (!sw_grow(&data, &panel->cap_faults, panel->n_faults + 1, sizeof *panel->faults))
         return sw_fail_memory(note, "the proof's widths");
     panel->faults = data;
     panel->faults[panel->n_faults++] =
-        (sw_proof_fault){ .is_opening = is_opening, .at = middle_of(gap), .width_mm = gap->width_mm };
+        (sw_proof_fault){ .kind = kind, .at = middle_of(gap), .width_mm = gap->width_mm };
     return SW_OK;
 }
 
@@ -110,7 +110,7 @@ static sw_status count_clusters(const sw_proof_shape *shape, const sw_proof_cell
         if (least->width_mm <= 0.0 || at[i].width_mm < least->width_mm) *least = at[i];
     }
     for (size_t i = 0; i < n && st == SW_OK; i++) {
-        if (is_counted[find_root(&c, i)]) st = add_fault(panel, kind == SW_PROOF_OPENING, &at[i], note);
+        if (is_counted[find_root(&c, i)]) st = add_fault(panel, kind, &at[i], note);
     }
     *count = found;
 cleanup:
@@ -206,7 +206,7 @@ static sw_status count_specks(const sw_proof_shape *shape, double width_mm, cons
         if (diameter_mm >= SPECK_SURE_RATIO * width_mm) continue;
         sw_proof_gap speck = { .width_mm = sw_max(diameter_mm, 0.001) };
         box_of(shape, ring, &speck.q, &speck.b); /* its middle is the middle of its box */
-        SW_TRY(add_fault(panel, true, &speck, note));
+        SW_TRY(add_fault(panel, SW_FAULT_OPENING, &speck, note));
         ++*count;
         if (!(least->width_mm > 0.0 && least->width_mm <= diameter_mm)) *least = speck;
     }
@@ -243,6 +243,11 @@ sw_status sw_proof_widths(const sw_proof_shape *shape, const sw_proof_opts *opts
     }
     st = count_specks(shape, asked.narrow_mm[SW_PROOF_OPENING], &gaps, &n[SW_PROOF_OPENING], &least[SW_PROOF_OPENING],
                       out, note);
+    if (st != SW_OK) goto cleanup;
+    for (size_t i = 0; i < gaps.n_crossing_places && st == SW_OK; i++) {
+        const sw_proof_gap place = { .q = gaps.crossings[i], .b = gaps.crossings[i] };
+        st = add_fault(out, SW_FAULT_CROSSING, &place, note);
+    }
     if (st != SW_OK) goto cleanup;
     out->n_crossings = gaps.n_crossings;
     out->n_narrow_webs = n[SW_PROOF_WEB];
