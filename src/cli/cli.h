@@ -64,7 +64,8 @@ SW_MUST_USE sw_status sw_cli_parse(const sw_cli_command *command, int argc, char
 /**
  * Read an options file: a line each of "name value" as on the command line without dashes; '#' begins a comment line;
  * "picture PATH" gives the operand when none stands on the command line. Values stay valid until *text is freed with
- * sw_free. Options given on the command line afterwards win. Returns as sw_cli_parse, and what reading a file returns.
+ * sw_free. Options given on the command line afterwards win.
+ * Returns SW_OK, SW_BAD_USAGE, SW_BAD_LENGTH, and what sw_file_read returns.
  */
 SW_MUST_USE sw_status sw_cli_read_options(const sw_cli_command *command, const char *path, void *args, char **text,
                                           const char **picture, sw_note *note);

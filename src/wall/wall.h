@@ -130,7 +130,8 @@ typedef struct sw_homography {
 SW_MUST_USE sw_status sw_homography_find(const sw_photo_point *points, size_t n, sw_homography *out,
                                          double *residual_mm, sw_note *note);
 
-/** Map a point; false when it lies on the horizon or behind. */
+/** Map a point: x and y in the units of the map's source, results in those of its target (mm of the wall, pixels of the
+ *  photo). False when it lies on the horizon or behind. */
 SW_MUST_USE bool sw_homography_map(const sw_homography *h, double x, double y, double *x_out, double *y_out);
 /** The inverse map; false when there is none. */
 SW_MUST_USE bool sw_homography_invert(const sw_homography *h, sw_homography *out);

@@ -10,7 +10,8 @@ import re
 
 import source
 
-CHAIN = ["base", "picture", "separate", "sheet", "contour", "layout", "proof", "vector", "write", "job", "cli"]
+CHAIN = ["base", "picture", "separate", "sheet", "contour", "layout", "proof", "write", "job", "vector", "check", "wall",
+         "cli"]
 INCLUDE = re.compile(r'^[ \t]*#[ \t]*include[ \t]*"([^"]+)"', re.M)
 
 
