@@ -257,7 +257,8 @@ static void labels_stay_on_the_frame_and_off_the_marks(void **state)
         for (size_t i = 0; i < p->n_strokes; i++) {
             for (size_t k = 0; k < p->strokes[i].n; k++) {
                 const sw_pt_mm at = p->strokes[i].at[k];
-                assert_true(at.x_mm >= 0 && at.x_mm <= p->width_mm && at.y_mm >= 1 && at.y_mm <= 39);
+                assert_true(at.x_mm >= 1 && at.x_mm <= p->width_mm - 1 && at.y_mm >= 1 && at.y_mm <= p->height_mm - 1);
+                assert_true(at.x_mm <= 40 || at.x_mm >= p->width_mm - 40 || at.y_mm <= 39 || at.y_mm >= p->height_mm - 39);
                 for (size_t m = 0; m < p->marks.n; m++) {
                     const sw_contour_measure box = sw_contour_measure_one(&p->marks.at[m]);
                     assert_false(at.x_mm > box.min.x_mm - 1 && at.x_mm < box.max.x_mm + 1 &&

@@ -1,6 +1,8 @@
 /* Labels: which pass, which paint, which way is up, drawn as single strokes on the top frame between the marks; at a
  * seam the name of the panel that follows.
  *
+ * Short ticks outside the corners show where the artwork's window ends, to line panels up with a chalk line.
+ *
  * Items are set in lines as words are; the largest size at which all fit is taken. When even the smallest size does
  * not hold them, items are left out from the least important on. Nothing here is cut. */
 #include "layout/parts.h"
@@ -14,6 +16,8 @@
 #define MAX_NAME_CHARS 60u /* longer names are cut: a label is no letter */
 #define ITEM_GAP 7.0       /* between items of a line, units */
 #define EDGE_MM 3.0        /* free at the frame's edges */
+#define TICK_FROM_MM 3.0   /* ticks: from here */
+#define TICK_TO_MM 8.0     /* to here outside the artwork's corner; not cut, so they may be near an opening */
 
 /* Capital heights tried, mm. 10 is read from two steps away and is taken when all fits in one line of that size; 6 is
  * read at arm's length; below 2.5 a pen closes the letters. Taste. */
@@ -144,6 +148,7 @@ static bool draw_items(const sw_panel *panel, double frame_mm, item *items, size
         items[i].width = sw_font_width(items[i].text.data);
     }
     sw_marks_free_stretch(panel, SW_SIDE_TOP, frame_mm, &from_mm, &to_mm);
+    from_mm += TICK_FROM_MM; /* a tick may stand where the stretch begins */
     const double edge_mm = sw_min(EDGE_MM, 0.1 * frame_mm);
     const size_t n_set = fit(items, n_items, to_mm - from_mm, frame_mm - 2.0 * edge_mm, &p->unit_mm, &n_lines);
     const double block = ((double)(n_lines - 1) * SW_FONT_LINE + SW_FONT_ABOVE + SW_FONT_BELOW) * p->unit_mm;
@@ -181,6 +186,39 @@ static bool draw_neighbour(const sw_panel *panel, double frame_mm, const sw_pane
     return true;
 }
 
+static bool is_near_mark(const sw_panel *panel, sw_pt_mm a, sw_pt_mm b)
+{
+    for (size_t i = 0; i < panel->marks.n; i++) {
+        const sw_contour_measure m = sw_contour_measure_one(&panel->marks.at[i]);
+        if (sw_min(a.x_mm, b.x_mm) < m.max.x_mm + 1.0 && sw_max(a.x_mm, b.x_mm) > m.min.x_mm - 1.0 &&
+            sw_min(a.y_mm, b.y_mm) < m.max.y_mm + 1.0 && sw_max(a.y_mm, b.y_mm) > m.min.y_mm - 1.0)
+            return true;
+    }
+    return false;
+}
+
+/* Two ticks at each corner of the window, left out where a mark stands. False when memory is out. */
+static bool draw_ticks(const sw_panel *panel, double frame_mm, pen *p)
+{
+    p->origin = (sw_pt_mm){ 0.0, 0.0 };
+    p->unit_mm = 1.0;
+    p->is_rising = false;
+    for (int corner = 0; corner < 4 && frame_mm > TICK_TO_MM; corner++) {
+        const double x = corner % 2 ? panel->width_mm - frame_mm : frame_mm, out_x = corner % 2 ? 1.0 : -1.0;
+        const double y = corner / 2 ? panel->height_mm - frame_mm : frame_mm, out_y = corner / 2 ? 1.0 : -1.0;
+        const sw_pt_mm ends[2][2] = {
+            { { x + TICK_FROM_MM * out_x, y }, { x + TICK_TO_MM * out_x, y } },
+            { { x, y + TICK_FROM_MM * out_y }, { x, y + TICK_TO_MM * out_y } },
+        };
+        for (int k = 0; k < 2; k++) {
+            /* the pen counts upwards from its origin */
+            const sw_pt_px at[2] = { { ends[k][0].x_mm, -ends[k][0].y_mm }, { ends[k][1].x_mm, -ends[k][1].y_mm } };
+            if (!is_near_mark(panel, ends[k][0], ends[k][1]) && !take_stroke(p, at, 2)) return false;
+        }
+    }
+    return true;
+}
+
 sw_status sw_labels_add(sw_panel *panel, double frame_mm, const sw_label_info *info, size_t *n_replaced, sw_note *note)
 {
     item items[MAX_ITEMS] = { 0 };
@@ -189,6 +227,7 @@ sw_status sw_labels_add(sw_panel *panel, double frame_mm, const sw_label_info *i
     bool is_drawn = draw_items(panel, frame_mm, items, n_items, &p, n_replaced);
     for (int side = SW_SIDE_RIGHT; is_drawn && side <= SW_SIDE_LEFT; side++)
         is_drawn = draw_neighbour(panel, frame_mm, &info->place, (sw_side)side, &p);
+    is_drawn = is_drawn && draw_ticks(panel, frame_mm, &p);
     for (size_t i = 0; i < n_items; i++) sw_text_free(&items[i].text);
     if (!is_drawn) {
         free_strokes(p.strokes, p.n);
