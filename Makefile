@@ -107,12 +107,21 @@ $(BUILD)/stencilwright.pc: Makefile
 	@mkdir -p $(@D)
 	@printf 'prefix=%s\nName: stencilwright\nDescription: paint stencils from a picture, ready to cut\nVersion: %s\n' \
 	  '$(PREFIX)' '$(VERSION)' > $@
-	@printf 'Requires.private: %s\nCflags: -I$${prefix}/include\n' '$(PKGS)' >> $@
-	@printf 'Libs: -L$${prefix}/lib -lstencilwright\nLibs.private: -lpotrace -lpthread -lm\n' >> $@
+	@printf 'libdir=$${prefix}/lib\nRequires.private: %s\nCflags: -I$${prefix}/include\n' '$(PKGS)' >> $@
+	@printf 'Libs: -L$${libdir} -lstencilwright\nLibs.private: -lpotrace -lpthread -lm\n' >> $@
 
-install: all $(BUILD)/stencilwright.1 $(BUILD)/stencilwright.bash $(BUILD)/stencilwright.pc
+# The shared library exports the public header's calls only, under a symbol version.
+SO := libstencilwright.so.0
+$(BUILD)/$(SO): src/stencilwright.map $(LIB_SRC)
+	@$(MAKE) --no-print-directory BUILD=$(BUILD)/pic CFLAGS='-fPIC $(CFLAGS)' $(BUILD)/pic/libstencilwright.a
+	@$(CC) -shared -Wl,-soname,$(SO) -Wl,--version-script=src/stencilwright.map -Wl,--whole-archive \
+	  $(BUILD)/pic/libstencilwright.a -Wl,--no-whole-archive -Wl,--no-undefined $(SAN) $(LDFLAGS) $(LIBS) -o $@
+
+install: all $(BUILD)/$(SO) $(BUILD)/stencilwright.1 $(BUILD)/stencilwright.bash $(BUILD)/stencilwright.pc
 	install -D -m 755 $(BUILD)/stencilwright $(DESTDIR)$(PREFIX)/bin/stencilwright
 	install -D -m 644 $(BUILD)/libstencilwright.a $(DESTDIR)$(PREFIX)/lib/libstencilwright.a
+	install -D -m 755 $(BUILD)/$(SO) $(DESTDIR)$(PREFIX)/lib/$(SO)
+	ln -sf $(SO) $(DESTDIR)$(PREFIX)/lib/libstencilwright.so
 	install -D -m 644 -t $(DESTDIR)$(PREFIX)/include/stencilwright include/stencilwright/*.h
 	install -D -m 644 $(BUILD)/stencilwright.pc $(DESTDIR)$(PREFIX)/lib/pkgconfig/stencilwright.pc
 	install -D -m 644 $(BUILD)/stencilwright.1 $(DESTDIR)$(PREFIX)/share/man/man1/stencilwright.1

@@ -30,6 +30,7 @@ for source in tests/test_*.c; do
     part "$name" "$MAKE" --no-print-directory unit T="${name#test_}"
 done
 part command-line tests/cli/run.sh
+part install tests/install.sh
 for fuzz in tests/fuzz/fuzz_*.c; do
     [ -e "$fuzz" ] || continue
     name=$(basename "$fuzz" .c)
