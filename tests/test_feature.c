@@ -1,6 +1,8 @@
 /* Smallest features: discs on bits, thinning, what is found, what is done about it. */
 #include "sheet_support.h"
 
+#include <math.h>
+
 #include "sheet/feature.h"
 #include "sheet/neck.h"
 #include "sheet/thin.h"
@@ -274,6 +276,25 @@ static void hairs_along_an_edge_go_and_the_edge_stays(void **state)
     bench_free(&b);
 }
 
+static void a_wedge_of_material_gets_no_collar(void **state)
+{
+    (void)state;
+    sw_mask mask = box(160, 160, 10, 10, 140, 140);
+    for (size_t y = 10; y < 90; y++) /* 40 degrees at the tip */
+        for (size_t x = 0; x < 160; x++)
+            if (fabs((double)x - 80.0) < 0.36 * (90.0 - (double)y)) mask.at[y * 160 + x] = 0;
+    bench b = bench_of(mask, 6, 10);
+    assert_int_equal(mend(&b, NULL), SW_OK);
+    assert_int_equal(settle(&b, NULL), SW_OK);
+    size_t lost = 0, gained = 0;
+    for (size_t i = 0; i < 160 * 160; i++) {
+        lost += b.stack.at[i] > b.sheet.openings.at[i];
+        gained += b.sheet.openings.at[i] > b.stack.at[i];
+    }
+    assert_true(lost <= 4 && gained <= 40);
+    bench_free(&b);
+}
+
 static void a_thin_web_becomes_as_wide_as_asked(void **state)
 {
     (void)state;
@@ -368,6 +389,7 @@ int main(void)
         cmocka_unit_test(a_dot_nearly_wide_enough_grows),
         cmocka_unit_test(corners_of_a_wide_opening_stay_sharp),
         cmocka_unit_test(hairs_along_an_edge_go_and_the_edge_stays),
+        cmocka_unit_test(a_wedge_of_material_gets_no_collar),
         cmocka_unit_test(a_thin_web_becomes_as_wide_as_asked),
         cmocka_unit_test(the_waist_between_two_round_holes_is_found),
         cmocka_unit_test(nothing_narrow_is_left_and_no_island_is_made),

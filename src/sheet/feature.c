@@ -26,6 +26,10 @@
 #define LINE_LENGTHS 3
 #define LINE_COUNTS 2.5
 
+/* Thickening a web where the wall below has another colour than the web draws a fringe of a third colour around it; that
+ * counts so many times. By taste: at 1 the tips of lights on the heron's reeds got white collars. */
+#define FRINGE_COUNTS 2.0
+
 /* Corner parts are rid of what a disc of this share of the smallest width does not reach, if it is more than a right
  * angle leaves: hairs along an edge, which no blade follows and every curve would have to. */
 #define OPENING_HAIR_RATIO 0.6
@@ -47,7 +51,6 @@ typedef struct mender {
     size_t n_cut;       /* parts seen at a raster's edge and not judged */
     bool is_openings;   /* the set is the openings, else the material */
     bool is_settling;   /* only material may be added */
-    bool may_merge;     /* webs may be cut away where that shows; else only where it does not */
     bool is_line_cut;   /* the line runs out of the raster */
 } mender;
 
@@ -215,12 +218,26 @@ static bool take_parts(mender *m)
     return true;
 }
 
+/* Error of thickening the web whose middle line is in m->line. */
+static double error_of_web(const mender *m)
+{
+    double sum = 0.0;
+    size_t index = 0;
+    const bool is_in = in_window(m, m->line.at[m->line.n / 2], &index);
+    const size_t own = is_in ? m->job->separation->label[index] : 0;
+    for (size_t i = 0; i < m->add.n; i++) {
+        if (!in_window(m, m->add.at[i], &index)) continue;
+        const double error = error_of(m, index, false);
+        sum += error > 0.0 && below(m, index) != own ? FRINGE_COUNTS * error : error;
+    }
+    return sum;
+}
+
 static bool is_added_better(const mender *m)
 {
     if (m->is_settling) return !m->is_openings;
-    const double added = error_of_all(m, &m->add, m->is_openings);
+    const double added = m->is_openings ? error_of_all(m, &m->add, true) : error_of_web(m);
     const double removed = error_of_all(m, &m->remove, !m->is_openings);
-    if (!m->is_openings && !m->may_merge && removed > 0.0) return true;
     const bool is_line = m->line.n >= LINE_LENGTHS * m->room.width_px;
     return added < removed * (is_line ? LINE_COUNTS : 1.0);
 }
@@ -363,10 +380,9 @@ static bool trim_hairs(mender *m)
     return true;
 }
 
-/* The disc that hairs do not let in, 0 if they may not be trimmed or the grid is too coarse to tell them. */
+/* The disc that hairs do not let in, 0 if the grid is too coarse to tell them. */
 static size_t hair_px(const mender *m, bool is_openings)
 {
-    if (m->is_settling && !is_openings) return 0; /* cutting material away */
     const double px = is_openings ? OPENING_HAIR_RATIO * (double)m->job->opening_px
                                   : WEB_HAIR_RATIO * (double)m->job->web_px;
     return px < 3.5 ? 0 : (size_t)(px + 0.5);
@@ -379,6 +395,7 @@ static sw_status mend_set(mender *m, bool is_openings, sw_note *note)
     m->is_openings = is_openings;
     const size_t width_px = is_openings ? m->job->opening_px : m->job->web_px;
     SW_TRY(sw_narrow_set_disc(&m->room, width_px, hair_px(m, is_openings), note));
+    m->room.can_trim = m->room.has_hairs && (!m->is_settling || is_openings); /* no material is cut away any more */
     m->to_disc = sw_disc_of_diameter(is_openings ? m->job->opening_to_px : m->job->web_to_px);
     for (size_t i = 0; i < n_words; i++) m->next.at[i] = m->room.set.at[i] = m->open.at[i] ^ flip;
     SW_TRY(sw_narrow_find(&m->room, is_openings, note));
@@ -516,7 +533,6 @@ static sw_status mend_where(mender *m, const patches *todo, sw_note *note)
 {
     mender small = { 0 };
     SW_TRY(mender_make(m->sheet, m->job, m->is_settling, 64 * todo->most_words, 1, 0, &small, note));
-    small.may_merge = m->may_merge;
     patch_job job = { .whole = m, .small = &small, .todo = todo, .note = note };
     sw_parallel_bands(1, 1, mend_patches, &job);
     m->n_cut += small.n_cut;
@@ -531,7 +547,6 @@ static sw_status mend_rounds(mender *m, size_t max_rounds, sw_note *note)
 {
     m->n_cut = 0;
     SW_TRY(mend_both(m, note));
-    m->may_merge = false; /* a merged web that comes back is thickened, or rounds could go on for ever */
     for (size_t round = 1; round < max_rounds && m->changed.n > 0; round++) {
         if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted");
         patches todo = { 0 };
@@ -552,7 +567,6 @@ static sw_status mend_window(sw_sheet *sheet, const sw_feature_job *job, bool is
     uint8_t *const at = sheet->openings.at + w.y * stride + w.x;
     SW_TRY(mender_make(sheet, job, is_settling, w.width, w.height, margin, &m, note));
     sw_bits_from_bytes(&m.open, at, stride, 1, 1, false);
-    m.may_merge = true;
     sw_status st = mend_rounds(&m, is_settling ? SIZE_MAX : MEND_ROUNDS, note);
     while (st == SW_OK && is_settling && m.n_cut > 0) st = mend_rounds(&m, SIZE_MAX, note);
     if (st == SW_OK) sw_bits_to_bytes(&m.open, at, stride);

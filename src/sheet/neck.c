@@ -81,7 +81,7 @@ sw_status sw_narrow_set_disc(sw_narrow *room, size_t diameter_px, size_t hair_px
     room->n_offsets = n;
     room->width_px = diameter_px;
     room->disc = sw_disc_of_diameter(diameter_px);
-    room->can_trim = hair_px > 0;
+    room->has_hairs = hair_px > 0;
     room->hair_disc = sw_disc_of_diameter(hair_px > 0 ? hair_px : 1);
     room->waist_disc = sw_disc_of_diameter(diameter_px > 1 ? diameter_px - 1 : 1);
     return SW_OK;
@@ -102,7 +102,8 @@ static inline uint32_t moved(const sw_bits *bits, uint32_t p, int32_t dx, int32_
     return (uint32_t)(y * width + x);
 }
 
-static const int8_t AROUND[8][2] = { { 1, 0 }, { 0, -1 }, { -1, 0 }, { 0, 1 }, { 1, -1 }, { -1, -1 }, { -1, 1 }, { 1, 1 } };
+static const int8_t AROUND[8][2] = { { 1, 0 },  { 0, -1 },  { -1, 0 }, { 0, 1 },
+                                     { 1, -1 }, { -1, -1 }, { -1, 1 }, { 1, 1 } };
 
 uint32_t sw_narrow_depth(const sw_narrow *room, uint32_t pixel)
 {
@@ -183,8 +184,9 @@ static bool is_far(const sw_narrow *room, const part *seen, double ratio, bool i
 
 static bool is_spike(const sw_narrow *room, const part *seen)
 {
-    return is_far(room, seen, SW_SPIKE_RATIO, !room->can_trim) ||
-           (room->can_trim && is_far(room, seen, SW_HAIRY_SPIKE_RATIO, true));
+    if (!room->has_hairs) return is_far(room, seen, SW_SPIKE_RATIO, true);
+    return is_far(room, seen, SW_SPIKE_RATIO, false) ||
+           is_far(room, seen, room->can_trim ? SW_HAIRY_SPIKE_RATIO : 1.0, true);
 }
 
 /* Connected stretches among contact, whose marks go. After it stretch holds the same pixels, stretch by stretch;
@@ -394,7 +396,7 @@ static void open_set(sw_narrow *room)
     } else {
         sw_bits_open(&room->set, false, &room->disc, &room->core, &room->opened);
     }
-    if (room->can_trim) sw_bits_open(&room->set, false, &room->hair_disc, &room->todo, &room->firm);
+    if (room->has_hairs) sw_bits_open(&room->set, false, &room->hair_disc, &room->todo, &room->firm);
     const size_t n_words = room->set.words * room->set.rows;
     for (size_t i = 0; i < n_words; i++) {
         room->todo.at[i] = room->set.at[i] & ~room->opened.at[i];

@@ -5,7 +5,7 @@
 #include "sheet/bits.h"
 
 #define SW_SPIKE_RATIO 0.8      /* a corner of 45 degrees just is none */
-#define SW_HAIRY_SPIKE_RATIO 1.5 /* with its hair; beyond it is a line that ends there */
+#define SW_HAIRY_SPIKE_RATIO 1.5 /* with a hair that will be trimmed; beyond it is a line that ends there */
 
 /** A growing list of pixels of a padded raster (row * 64 * words + column). */
 typedef struct sw_pixels {
@@ -29,14 +29,15 @@ typedef struct sw_narrow {
     sw_bits thin;   /* core and the middle lines of everything narrow */
     sw_bits narrow; /* all pixels of narrow parts, by the definition in sheet.h */
     sw_bits todo, mark;
-    sw_bits firm;   /* set without its hairs, if hairs will be trimmed; else all of it */
+    sw_bits firm;   /* set without its hairs */
     sw_pixels parts;  /* one pixel of each narrow part */
     sw_pixels list, contact, stretch, tips;
     uint32_t *parent, *height, *leaf; /* of the walk through a part; as long as list.cap */
     size_t walk_cap;
     size_t width_px; /* of the disc */
     sw_disc disc, waist_disc, hair_disc;
-    bool can_trim;      /* in: hairs on corners will be trimmed, so corners are judged without them */
+    bool has_hairs;     /* the grid is fine enough to tell hairs */
+    bool can_trim;      /* in: hairs on corners will be trimmed */
     sw_offset *offsets; /* all within the disc's width, nearest first */
     size_t n_offsets;
     bool is_eight;
@@ -47,7 +48,8 @@ SW_MUST_USE sw_status sw_narrow_make(size_t width_px, size_t height_px, size_t m
                                      sw_note *note);
 void sw_narrow_free(sw_narrow *room);
 
-/** Which disc from now on; hair_px: the disc that does not fit into hairs, or 0 for no such thing. Returns SW_OK, SW_NO_MEMORY. */
+/** Which disc from now on; hair_px: the disc that does not fit into hairs, or 0: the grid is too coarse to tell.
+ * Returns SW_OK, SW_NO_MEMORY. */
 SW_MUST_USE sw_status sw_narrow_set_disc(sw_narrow *room, size_t diameter_px, size_t hair_px, sw_note *note);
 
 /**
@@ -59,7 +61,8 @@ SW_MUST_USE sw_status sw_narrow_set_disc(sw_narrow *room, size_t diameter_px, si
  * between two round holes, where discs from both sides meet and so opening by the disc leaves nothing. (One pixel,
  * because on the grid a slanted bar just as wide as the disc lets it through only here and there.)
  * Spikes are parts that reach farther than SW_SPIKE_RATIO of the width: less than the definition, because a fitted
- * curve may sharpen a corner. A corner that is only so long because of a hair at its tip is none.
+ * curve may sharpen a corner. A corner that is only so long because of a hair at its tip is none, if the hair is
+ * trimmed or does not make it longer than the definition allows.
  * What lies outside the padded raster counts as set, as far as discs go; parts that reach its edge are not judged.
  * Returns SW_OK, SW_NO_MEMORY.
  */
