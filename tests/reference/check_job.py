@@ -258,13 +258,14 @@ def disc_distance(mask, beyond):
     return cv2.distanceTransform(padded, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)[1:-1, 1:-1]
 
 
-def narrow_parts(mask, width_px, slack_px, beyond=False):
+def narrow_parts(mask, width_px, slack_px, beyond=False, rim_px=0.5):
     """Parts of the set that discs of width_px do not reach, that are necks, specks or spikes.
-    slack_px is taken off the disc's radius. Returns [(x, y, kind, bbox)] in pixels."""
+    slack_px is taken off the disc's radius; what is within rim_px of a disc counts as reached (a strip of single
+    pixels between disc and edge would join the two corners of a square end into a neck). Returns [(x, y, kind, bbox)] in pixels."""
     radius = 0.5 * width_px - slack_px
     fits = disc_distance(mask, beyond) - 0.5 >= radius
     away = cv2.distanceTransform((~fits).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-    reached = mask & (away <= radius + 0.5)
+    reached = mask & (away <= radius + rim_px)
     if not fits.any():
         away = np.full(mask.shape, 1e9, np.float32)
         reached = np.zeros_like(mask)
@@ -356,7 +357,7 @@ def confirm(panel, window, is_web, wanted):
             padded[side] = 0
     out = []
     core = 1.5 * wanted
-    for x, y, kind, _ in narrow_parts(padded.astype(bool), wanted * f, slack_px=0.5, beyond=True):
+    for x, y, kind, _ in narrow_parts(padded.astype(bool), wanted * f, slack_px=0.5, beyond=True, rim_px=2.5):
         u, v = window[0] + (x - ring[0]) / f, window[1] + (y - ring[1]) / f
         inside = [u > window[0] + core or not edges[0], v > window[1] + core or not edges[1],
                   u < window[2] - core or not edges[2], v < window[3] - core or not edges[3]]
