@@ -281,6 +281,188 @@ static void each_fault_is_one_line_with_a_mend(void **state)
     }
 }
 
+/* ---- properties ---- */
+
+static double between(uint64_t *seed, double lo, double hi)
+{
+    return lo + (hi - lo) * (double)(test_random(seed) >> 11) / 9007199254740992.0;
+}
+
+/* Good openings in the cells of a 6 x 5 board of 60 mm; one cell is left free. */
+static sw_panel random_good_panel(uint64_t *seed, size_t free_cell)
+{
+    sw_panel panel = blank_panel(360, 300);
+    for (size_t cell = 0; cell < 30; cell++) {
+        const double x = 30.0 + 60.0 * (double)(cell % 6), y = 30.0 + 60.0 * (double)(cell / 6);
+        if (cell == free_cell) continue;
+        if (test_random(seed) % 2 == 0) add_circle(&panel.openings, x, y, between(seed, 4, 25));
+        else add_turned_box(&panel.openings, x, y, between(seed, 4, 36), between(seed, 4, 36), between(seed, 0, 3));
+    }
+    return panel;
+}
+
+static void assert_near(sw_pt_mm at, double x, double y)
+{
+    assert_true(hypot(at.x_mm - x, at.y_mm - y) < 1.0);
+}
+
+static void random_panels_without_fault_are_good(void **state)
+{
+    (void)state;
+    uint64_t seed = 41;
+    for (int round = 0; round < 60; round++) {
+        const sw_proof_panel out = proved(random_good_panel(&seed, 99));
+        if (!out.is_good) print_error("round %d\n", round);
+        assert_true(out.is_good);
+    }
+}
+
+static void a_planted_fault_is_found_where_it_is(void **state)
+{
+    (void)state;
+    uint64_t seed = 4711;
+    for (int round = 0; round < 100; round++) {
+        const size_t cell = test_random(&seed) % 30;
+        const double x = 30.0 + 60.0 * (double)(cell % 6), y = 30.0 + 60.0 * (double)(cell / 6);
+        const double turn = between(&seed, 0, 3.1), thin = between(&seed, 0.05, 0.85), u = cos(turn), v = sin(turn);
+        sw_panel panel = random_good_panel(&seed, cell);
+        switch (round % 4) {
+        case 0: { /* a web */
+            const double width = thin * 5.0, off = 0.5 * (8.0 + width);
+            add_turned_box(&panel.openings, x - u * off, y - v * off, 8, 20, turn);
+            add_turned_box(&panel.openings, x + u * off, y + v * off, 8, 20, turn);
+            const sw_proof_panel out = proved(panel);
+            assert_int_equal(out.n_narrow_webs, 1);
+            assert_int_equal(out.n_narrow_openings, 0);
+            assert_true(fabs(out.narrowest_web_mm - width) < 0.001);
+            assert_true(fabs((out.narrowest_web_at.x_mm - x) * u + (out.narrowest_web_at.y_mm - y) * v) < 0.01);
+            break;
+        }
+        case 1: { /* a slit */
+            add_turned_box(&panel.openings, x, y, thin * 3.0, 30, turn);
+            const sw_proof_panel out = proved(panel);
+            assert_int_equal(out.n_narrow_openings, 1);
+            assert_int_equal(out.n_narrow_webs, 0);
+            assert_true(fabs(out.narrowest_opening_mm - thin * 3.0) < 0.001);
+            break;
+        }
+        case 2: { /* a speck */
+            add_circle(&panel.openings, x, y, thin * 1.5);
+            const sw_proof_panel out = proved(panel);
+            assert_int_equal(out.n_narrow_openings, 1);
+            assert_near(out.narrowest_opening_at, x, y);
+            break;
+        }
+        default: { /* an island */
+            add_circle(&panel.openings, x, y, 25);
+            add_circle(&panel.openings, x + u, y + v, thin * 15.0);
+            const sw_proof_panel out = proved(panel);
+            assert_int_equal(out.n_pieces, 2);
+            break;
+        }
+        }
+    }
+}
+
+static void two_sharp_points_that_come_near_are_no_neck(void **state)
+{
+    (void)state;
+    sw_panel panel = blank_panel(200, 200); /* discs from above and below reach between them */
+    add_polygon(&panel.openings, 3, (sw_pt_mm[]){ { 100.5, 100 }, { 150, 92 }, { 150, 108 } });
+    add_polygon(&panel.openings, 3, (sw_pt_mm[]){ { 99.5, 100 }, { 50, 92 }, { 50, 108 } });
+    assert_int_equal(proved(panel).n_narrow_webs, 0);
+    panel = blank_panel(200, 200); /* square corners keep them off */
+    add_turned_box(&panel.openings, 100 - 21.5, 100, 30, 30, 0.7853981634);
+    add_turned_box(&panel.openings, 100 + 21.5, 100, 30, 30, 0.7853981634);
+    assert_int_equal(proved(panel).n_narrow_webs, 1);
+}
+
+static void a_finger_is_narrow_when_it_is_longer_than_wide(void **state)
+{
+    (void)state;
+    for (int is_long = 0; is_long < 2; is_long++) {
+        const double length = is_long != 0 ? 7.0 : 2.5; /* of a finger of material 2 wide, min-web 5 */
+        sw_panel panel = blank_panel(200, 200);
+        add_polygon(&panel.openings, 8, (sw_pt_mm[]){ { 50, 50 }, { 150, 50 }, { 150, 120 }, { 102, 120 },
+                                                      { 102, 120 - length }, { 100, 120 - length }, { 100, 120 }, { 50, 120 } });
+        assert_int_equal(proved(panel).n_narrow_webs, is_long);
+    }
+}
+
+/* ---- every failure, any number of threads ---- */
+
+static sw_layout busy_layout(sw_panel *panel)
+{
+    uint64_t seed = 9;
+    *panel = random_good_panel(&seed, 3);
+    add_turned_box(&panel->openings, 210, 30, 1, 20, 0.3); /* narrow, so that clusters are counted */
+    add_circle(&panel->openings, 210, 50, 0.7);            /* a speck */
+    add_box(&panel->marks, 3, 3, 8, 8);
+    return (sw_layout){ .panels = panel, .n_panels = 1 };
+}
+
+static void every_failing_allocation_ends_clean(void **state)
+{
+    (void)state;
+    sw_panel panel;
+    const sw_layout layout = busy_layout(&panel);
+    const sw_grid grid = { 36, 30, 0.1 };
+    const sw_separation separation = { .grid = grid, .n_passes = 1 };
+    sw_proof proof = { 0 };
+    sw_picture wall = { 0 };
+    const size_t live = sw_alloc_fail_at(0);
+    sw_status st = SW_NO_MEMORY;
+    size_t nth = 0;
+    while (st != SW_OK) {
+        sw_note note = { 0 };
+        sw_alloc_fail_at(++nth);
+        st = sw_proof_make(&layout, &grid, &separation, NULL, &usual, NULL, &proof, &wall, &note);
+        const size_t left = sw_alloc_fail_at(0);
+        if (st == SW_OK) break;
+        assert_int_equal(st, SW_NO_MEMORY);
+        assert_int_equal(left, live);
+        assert_true(note.text[0] != '\0');
+        assert_null(proof.panels);
+        assert_null(wall.at);
+    }
+    assert_true(nth > 30);
+    assert_false(proof.is_good);
+    sw_proof_free(&proof);
+    sw_picture_free(&wall);
+    free_panel(&panel);
+}
+
+static void threads_do_not_change_the_proof(void **state)
+{
+    (void)state;
+    static const int counts[] = { 1, 2, 7 };
+    sw_panel panel;
+    const sw_layout layout = busy_layout(&panel);
+    const sw_grid grid = { 127, 200, 0.4 };
+    const sw_separation separation = { .grid = grid, .n_passes = 1, .colour = { { 240, 230, 220 }, { 10, 20, 30 } } };
+    sw_picture art = { 0 }, walls[3] = { 0 };
+    sw_proof proofs[3] = { 0 };
+    assert_int_equal(sw_picture_make(127, 200, (sw_rgb8){ 90, 120, 10 }, &art, NULL), SW_OK);
+    for (size_t k = 0; k < 3; k++) {
+        sw_threads_set(counts[k]);
+        assert_int_equal(sw_proof_make(&layout, &grid, &separation, &art, &usual, NULL, &proofs[k], &walls[k], NULL), SW_OK);
+        const sw_proof_panel *const a = &proofs[0].panels[0], *const b = &proofs[k].panels[0];
+        assert_true(proofs[k].mean_ciede2000 == proofs[0].mean_ciede2000);
+        assert_memory_equal(walls[k].at, walls[0].at, 127 * 200 * sizeof(sw_rgb8));
+        assert_int_equal(a->n_faults, b->n_faults);
+        for (size_t f = 0; f < a->n_faults; f++) assert_true(a->faults[f].at.x_mm == b->faults[f].at.x_mm);
+        assert_true(a->narrowest_web_mm == b->narrowest_web_mm && a->narrowest_web_at.x_mm == b->narrowest_web_at.x_mm);
+        assert_true(a->narrowest_opening_mm == b->narrowest_opening_mm);
+    }
+    sw_threads_set(0);
+    for (size_t k = 0; k < 3; k++) {
+        sw_proof_free(&proofs[k]);
+        sw_picture_free(&walls[k]);
+    }
+    sw_picture_free(&art);
+    free_panel(&panel);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -305,6 +487,12 @@ int main(void)
         cmocka_unit_test(the_wall_shows_later_passes_over_earlier_ones),
         cmocka_unit_test(a_good_proof_has_nothing_to_explain),
         cmocka_unit_test(each_fault_is_one_line_with_a_mend),
+        cmocka_unit_test(random_panels_without_fault_are_good),
+        cmocka_unit_test(a_planted_fault_is_found_where_it_is),
+        cmocka_unit_test(two_sharp_points_that_come_near_are_no_neck),
+        cmocka_unit_test(a_finger_is_narrow_when_it_is_longer_than_wide),
+        cmocka_unit_test(every_failing_allocation_ends_clean),
+        cmocka_unit_test(threads_do_not_change_the_proof),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -62,6 +62,23 @@ double sw_proof_distance_mm(const sw_proof_shape *shape, size_t i, sw_pt_mm p)
     return sw_proof_length(on.x_mm - p.x_mm, on.y_mm - p.y_mm);
 }
 
+static sw_proof_near way_between(sw_pt_mm q, double q_ratio, sw_pt_mm b, double b_ratio)
+{
+    return (sw_proof_near){ sw_proof_length(b.x_mm - q.x_mm, b.y_mm - q.y_mm), q_ratio, b_ratio, q, b };
+}
+
+void sw_proof_from_ends(const sw_proof_shape *shape, size_t i, size_t k, sw_proof_near out[4])
+{
+    const sw_pt_mm i0 = shape->at[i], i1 = shape->at[sw_proof_next(shape, i)];
+    const sw_pt_mm k0 = shape->at[k], k1 = shape->at[sw_proof_next(shape, k)];
+    for (int end = 0; end < 2; end++) {
+        const sw_pt_mm q = end == 0 ? i0 : i1, b = end == 0 ? k0 : k1;
+        const double on_k = nearest_ratio(k0, k1, q), on_i = nearest_ratio(i0, i1, b);
+        out[2 * end] = way_between(q, end, point_at(k0, k1, on_k), on_k);
+        out[2 * end + 1] = way_between(point_at(i0, i1, on_i), on_i, b, end);
+    }
+}
+
 /* apart_mm holds the square while the four ends are compared */
 static void take_nearer(sw_proof_near *best, sw_pt_mm q, double q_ratio, sw_pt_mm b, double b_ratio)
 {

@@ -29,6 +29,9 @@ bool sw_proof_pair_meets(const sw_proof_shape *shape, size_t i, size_t k);
 /** Nearest points of two chords that do not cross. */
 sw_proof_near sw_proof_nearest(const sw_proof_shape *shape, size_t i, size_t k);
 
+/** The ways from each end of either chord to the nearest point of the other, all as from i to k. */
+void sw_proof_from_ends(const sw_proof_shape *shape, size_t i, size_t k, sw_proof_near out[4]);
+
 /** From a point to the nearest point of chord i. */
 double sw_proof_distance_mm(const sw_proof_shape *shape, size_t i, sw_pt_mm p);
 

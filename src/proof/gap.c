@@ -65,7 +65,7 @@ static bool is_disc_free(const sw_proof_shape *shape, const sw_proof_cells *cell
 bool sw_proof_gap_is_reached(const sw_proof_shape *shape, const sw_proof_cells *cells, const sw_proof_gap *gap,
                              double diameter_mm)
 {
-    static const double turns[] = { 0.0, 0.15, -0.15, 0.3, -0.3 }; /* radians off square to the gap */
+    static const double turns[] = { 0.0, 0.15, -0.15, 0.3, -0.3, 0.5, -0.5 }; /* radians off square to the gap */
     const double r = 0.5 * diameter_mm, half = 0.5 * gap->width_mm;
     const double ux = (gap->b.x_mm - gap->q.x_mm) / gap->width_mm, uy = (gap->b.y_mm - gap->q.y_mm) / gap->width_mm;
     const double mx = 0.5 * (gap->q.x_mm + gap->b.x_mm), my = 0.5 * (gap->q.y_mm + gap->b.y_mm);
@@ -113,26 +113,60 @@ static bool is_local_least(const sw_proof_shape *shape, size_t i, size_t k, cons
            !sw_proof_is_nearer_along(shape, k, near->b_ratio, (sw_pt_mm){ -u.x_mm, -u.y_mm });
 }
 
+static bool is_way_long(const sw_proof_shape *shape, size_t i, size_t k, const sw_proof_near *near, double narrow_mm)
+{
+    return way_mm(shape, i, k, near) >= LEAST_WAY_RATIO * narrow_mm + near->apart_mm;
+}
+
+/* At the root of a finger or spike the nearest points of two chords may still lie on its far side: any narrow place
+ * between them with a long enough way counts. Takes that place into near. */
+static bool find_long_way(const sw_proof_shape *shape, size_t i, size_t k, double narrow_mm, sw_proof_near *near)
+{
+    sw_proof_near ways[4];
+    if (is_way_long(shape, i, k, near, narrow_mm)) return true;
+    sw_proof_from_ends(shape, i, k, ways);
+    for (size_t w = 0; w < 4; w++) {
+        if (ways[w].apart_mm < narrow_mm && is_way_long(shape, i, k, &ways[w], narrow_mm)) {
+            *near = ways[w];
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool is_better(const sw_proof_gap *gap, double width_mm)
+{
+    return gap->width_mm <= 0.0 || width_mm < gap->width_mm;
+}
+
+static void look_for_neck(const gap_work *work, sw_proof_gap *neck, size_t i, size_t k, const sw_proof_near *near,
+                          int kind)
+{
+    const double narrow_mm = work->asked->narrow_mm[kind];
+    if (!is_local_least(work->shape, i, k, near) || !is_way_long(work->shape, i, k, near, narrow_mm) ||
+        !is_way_free(work->shape, work->cells, near->q, near->b))
+        return;
+    const sw_proof_gap gap = { near->apart_mm, near->q, near->b, (uint32_t)i, (uint32_t)k };
+    if (!sw_proof_gap_is_reached(work->shape, work->cells, &gap, sw_max(narrow_mm, NECK_RATIO * gap.width_mm)))
+        *neck = gap;
+}
+
 static void look_at_gap(const gap_work *work, gap_row *row, size_t i, size_t k)
 {
-    const sw_proof_near near = sw_proof_nearest(work->shape, i, k);
+    sw_proof_near near = sw_proof_nearest(work->shape, i, k);
     if (near.apart_mm >= work->reach_mm || near.apart_mm <= SW_PROOF_TOUCH_MM) return;
     const int kind = kind_of(work->shape, i, k, &near);
     if (kind < 0 || near.apart_mm >= work->asked->search_mm[kind]) return;
-    sw_proof_gap *const nearest = &work->nearest[kind][i];
-    sw_proof_gap *const neck = &row->neck[kind];
     const double narrow_mm = work->asked->narrow_mm[kind];
-    const bool is_narrow = near.apart_mm < narrow_mm && !(nearest->width_mm > 0.0 && nearest->width_mm <= near.apart_mm);
-    const bool is_neck = i < k && !(neck->width_mm > 0.0 && neck->width_mm <= near.apart_mm) &&
-                         is_local_least(work->shape, i, k, &near);
-    if (!is_narrow && !is_neck) return;
-    const double way = way_mm(work->shape, i, k, &near);
-    if (way < LEAST_WAY_RATIO * narrow_mm + near.apart_mm) return;
+    /* marks are made as wide as asked: they would hide the narrowest opening of the artwork */
+    const bool is_mark = kind == SW_PROOF_OPENING && work->shape->ring_of[i] > work->shape->n_openings;
+    if (i < k && !is_mark && is_better(&row->neck[kind], near.apart_mm))
+        look_for_neck(work, &row->neck[kind], i, k, &near, kind);
+    sw_proof_gap *const nearest = &work->nearest[kind][i];
+    if (near.apart_mm >= narrow_mm || !is_better(nearest, near.apart_mm)) return;
+    if (!find_long_way(work->shape, i, k, narrow_mm, &near) || !is_better(nearest, near.apart_mm)) return;
     if (!is_way_free(work->shape, work->cells, near.q, near.b)) return;
-    const sw_proof_gap gap = { near.apart_mm, near.q, near.b, (uint32_t)i, (uint32_t)k };
-    if (is_narrow) *nearest = gap;
-    if (is_neck && !sw_proof_gap_is_reached(work->shape, work->cells, &gap, sw_max(narrow_mm, NECK_RATIO * gap.width_mm)))
-        *neck = gap;
+    *nearest = (sw_proof_gap){ near.apart_mm, near.q, near.b, (uint32_t)i, (uint32_t)k };
 }
 
 /* ---- all pairs -------------------------------------------------------------------------------------------- */

@@ -22,7 +22,8 @@ typedef struct sw_proof_panel {
     size_t n_crossings;       /* a contour through itself or another */
     size_t n_outside;         /* contours that leave the panel */
     size_t n_narrow_webs, n_narrow_openings; /* parts narrower than asked, as sheet.h defines narrow */
-    double narrowest_web_mm, narrowest_opening_mm; /* of necks and specks; 0 if there is none */
+    double narrowest_web_mm, narrowest_opening_mm; /* of necks and specks up to 1.3 times what was asked; 0 if
+                                                       there is none; openings: marks only if too narrow */
     sw_pt_mm narrowest_web_at, narrowest_opening_at; /* panel coordinates */
     sw_proof_fault *faults;   /* every place of every narrow part, and places of crossings; owned by the proof */
     size_t n_faults, cap_faults;

@@ -258,7 +258,7 @@ def disc_distance(mask, beyond):
     return cv2.distanceTransform(padded, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)[1:-1, 1:-1]
 
 
-def narrow_parts(mask, width_px, slack_px, beyond=False, rim_px=0.5):
+def narrow_parts(mask, width_px, slack_px, beyond=False, rim_px=0.5, reach_ratio=1.0):
     """Parts of the set that discs of width_px do not reach, that are necks, specks or spikes.
     slack_px is taken off the disc's radius; what is within rim_px of a disc counts as reached (a strip of single
     pixels between disc and edge would join the two corners of a square end into a neck). Returns [(x, y, kind, bbox)] in pixels."""
@@ -284,7 +284,7 @@ def narrow_parts(mask, width_px, slack_px, beyond=False, rim_px=0.5):
         far = away[y0:y1, x0:x1] if stretches == 0 else cv2.distanceTransform(1 - contact, cv2.DIST_L2,
                                                                                cv2.DIST_MASK_PRECISE)
         far = far * own
-        kind = "speck" if stretches == 0 else "neck" if stretches > 1 else "spike" if far.max() > width_px else None
+        kind = "speck" if stretches == 0 else "neck" if stretches > 1 else "spike" if far.max() > reach_ratio * width_px else None
         if kind:
             v, u = np.unravel_index(np.argmax(far), own.shape)
             out.append((x0 + u + 0.5, y0 + v + 0.5, kind, (x, y, x + w, y + h)))
