@@ -47,7 +47,7 @@ typedef struct sw_cli_command {
     int (*run)(const struct sw_cli_command *command, int argc, char **argv); /* argv[0] is the command; exit status */
 } sw_cli_command;
 
-extern const sw_cli_command sw_cli_cut;
+extern const sw_cli_command sw_cli_cut, sw_cli_check;
 
 /** All commands, ended by NULL. */
 extern const sw_cli_command *const sw_cli_commands[];

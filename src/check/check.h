@@ -1,0 +1,113 @@
+/*
+ * Check: can this be a stencil, how large must it be, and what is in the way? For pictures and for vector work.
+ *
+ * Out parameters are untouched unless the call returns SW_OK. Same result for any thread count.
+ */
+#ifndef SW_CHECK_H
+#define SW_CHECK_H
+
+#include "job/job.h"
+#include "vector/vector.h"
+
+typedef enum sw_verdict { SW_VERDICT_YES = 0, SW_VERDICT_YES_IF, SW_VERDICT_NO } sw_verdict;
+
+/** "yes", "yes-if" or "no". */
+const char *sw_verdict_name(sw_verdict verdict);
+
+/** Why, in plain words, and what would cure it. */
+typedef struct sw_reason {
+    const char *name;    /* for scripts: "too-fine", "soft", ... */
+    sw_verdict verdict;  /* what this alone would make of it; yes: merely worth knowing */
+    double weight;       /* the gravest first */
+    char what[240], cure[240];
+} sw_reason;
+
+#define SW_CHECK_MAX_REASONS 16
+
+/** What was decided, gravest reason first. */
+typedef struct sw_reasons {
+    sw_verdict verdict;
+    sw_reason at[SW_CHECK_MAX_REASONS];
+    size_t n;
+} sw_reasons;
+
+/* ---- pictures ------------------------------------------------------------------------------------------ */
+
+#define SW_CHECK_CURVE 25      /* points of the loss curve */
+#define SW_CHECK_MAX_PASSES 6  /* rows of the table */
+
+/** What the same picture takes with so many passes. Measured coarsely: see sw_check_picture. */
+typedef struct sw_check_row {
+    size_t n_passes;           /* sheets; fewer than asked for if the picture has fewer colours */
+    double mean_ciede2000;     /* the wall as sprayed against the picture */
+    double cut_length_mm;
+    size_t n_islands, n_bridges, n_visible_bridges;
+    double visible_bridge_mm2, open_mm2;
+    double step_ciede2000;     /* smallest difference between two of its colours, ground included */
+} sw_check_row;
+
+/** Measures of the source, before anything is separated. */
+typedef struct sw_check_source {
+    size_t width_px, height_px;
+    double lightness_range;    /* CIE L*, from the darkest to the lightest thousandth */
+    double edge_px;            /* middle width of its edges, in its own pixels; 0 if it has none */
+    double noise;              /* standard deviation in 8-bit steps, after reduction to the working raster */
+    size_t working_width_px, working_height_px;
+} sw_check_source;
+
+typedef struct sw_check {
+    char *name;                /* base name of the file */
+    sw_cut_opts opts;          /* as asked, width and height filled in where known */
+    bool has_width;
+    double judged_width_mm;    /* width that the measures below are for: as asked, else the smallest that holds */
+    sw_check_source source;
+    /* the size question; widths are 0 if no width up to SW_MAX_MM holds */
+    double smallest_width_mm, smallest_width_10_percent_mm; /* at most 2 % and 10 % of the drawing are lost */
+    double curve_width_mm[SW_CHECK_CURVE], curve_lost_ratio[SW_CHECK_CURVE];
+    /* at judged_width_mm */
+    double lost_ratio, lost_opening_ratio, lost_web_ratio; /* shares of the drawing; the first is their sum, at most 1 */
+    double narrowest_opening_mm, narrowest_web_mm; /* a twohundredth of each is thinner */
+    sw_check_row row;          /* for the passes asked for */
+    double bridges_per_m2;     /* visible ones, of the artwork */
+    /* the passes question */
+    sw_check_row rows[SW_CHECK_MAX_PASSES];
+    size_t n_rows, picked_passes; /* 0: no table */
+    size_t colours_needed;     /* passes for a mean difference of at most SW_CHECK_GOOD_CIEDE2000; 0: six are not enough */
+    sw_reasons reasons;
+    sw_picture chart;          /* check.png; empty unless asked for */
+} sw_check;
+
+#define SW_CHECK_GOOD_CIEDE2000 6.0 /* the difference of flat paint to a picture that most take for the same picture; taste */
+
+typedef struct sw_check_opts {
+    sw_cut_opts cut;           /* n_threads is ignored: see sw_threads_set */
+    bool has_passes_table;
+    bool has_chart;
+} sw_check_opts;
+
+/**
+ * Judge a picture.
+ *
+ * opts    as for a job; width and height may be 0
+ * out     caller frees with sw_check_free; also made when the answer is no
+ *
+ * The loss is measured on the picture at its own resolution or 1.5 megapixels. Islands, bridges, cut length and
+ * fidelity come from separations and sheets on 0.3 megapixels: good to about a tenth, and details below that are not in.
+ *
+ * Returns SW_OK (whatever the verdict), SW_BAD_USAGE, SW_BAD_LENGTH, SW_BAD_FILE, SW_TOO_LARGE, SW_NO_MEMORY, SW_IO,
+ * SW_INTERRUPTED.
+ */
+SW_MUST_USE sw_status sw_check_picture(const char *path, const sw_check_opts *opts, sw_check *out, sw_note *note);
+/** The same from bytes in memory. */
+SW_MUST_USE sw_status sw_check_picture_memory(const uint8_t *bytes, size_t n, const char *path, const sw_check_opts *opts,
+                                              sw_check *out, sw_note *note);
+
+void sw_check_report(const sw_check *check, sw_text *out);
+/** One line, without its end. */
+void sw_check_line(const sw_check *check, sw_text *out);
+void sw_check_json(const sw_check *check, sw_text *out);
+
+/** NULL and zeroed are fine; leaves it zeroed. */
+void sw_check_free(sw_check *check);
+
+#endif

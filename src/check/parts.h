@@ -1,0 +1,101 @@
+/* Between the files of src/check/. */
+#ifndef SW_CHECK_PARTS_H
+#define SW_CHECK_PARTS_H
+
+#include "check/check.h"
+
+/* ---- thickness (granule.c) --------------------------------------------------------------------------- */
+
+#define SW_GRANULE_STEP 16   /* steps of a thickness in a pixel */
+#define SW_GRANULE_CAP_PX 64 /* largest radius told apart; what is thicker counts as twice this */
+#define SW_GRANULE_MOST (2 * SW_GRANULE_CAP_PX * SW_GRANULE_STEP)
+
+/** What is known of edges beyond the mask: the picture itself, from which their place within a pixel follows. */
+typedef struct sw_edge_field {
+    const sw_picture *art;
+    const uint8_t *label;
+    sw_rgb8 colour[SW_MAX_PASSES + 1];
+    bool is_linear;     /* edge pixels are means in linear light, else in encoded values */
+} sw_edge_field;
+
+/**
+ * Local thickness of a set: for each pixel the width, edge to edge, of the largest disc within the set that covers it.
+ * A pixel in a corner takes the thickness of the stroke that the corner ends.
+ *
+ * set         in: 1 inside
+ * is_closed   what lies outside the raster is not set; else it is
+ * edge        NULL: edges run between pixels
+ * thick       out: width * height, in 1 / SW_GRANULE_STEP px, 0 outside the set, SW_GRANULE_MOST at most
+ * opened_sq   may be NULL; out: of each pixel of the set the squared radius of the largest disc that covers it, corners
+ *             as they are: the set opened by a disc of radius r is where this is above r * r. Capped like thick.
+ *
+ * Returns SW_OK, SW_NO_MEMORY. 10 bytes a pixel. Same bytes for any thread count.
+ * Method: exact distance transform; discs about its ridge are painted from small to large (Hildebrand and Ruegsegger
+ * 1997 define local thickness so); their width is then measured across, between edges, on the picture.
+ */
+SW_MUST_USE sw_status sw_granules_measure(const sw_mask *set, bool is_closed, const sw_edge_field *edge, uint16_t *thick,
+                                          uint32_t *opened_sq, sw_note *note);
+
+/* ---- strokes: what is too fine at which size (strokes.c, loss.c) ------------------------------------- */
+
+/** Thickness of what each pixel belongs to. 4 bytes a pixel. Free with sw_strokes_free. */
+typedef struct sw_strokes {
+    size_t width_px, height_px;
+    double scale;       /* pixels of the separation in one of these */
+    uint16_t *opening;  /* of the opening that paints a pixel, in SW_GRANULE_STEPs; 0 on the ground */
+    uint16_t *web;      /* of the thinnest material that keeps paint off it; 0 where none does */
+    uint64_t *openings, *webs; /* how many pixels have each thickness: SW_GRANULE_MOST + 1 */
+    uint64_t n_drawn;   /* pixels that are painted */
+} sw_strokes;
+
+/**
+ * Measure openings and webs of all passes. An opening may run on under later paints, a web may as well: both are taken
+ * as thick as that makes them.
+ * Halved as often as it takes until all but the thickest is told apart. Returns SW_OK, SW_NO_MEMORY.
+ */
+SW_MUST_USE sw_status sw_strokes_measure(const sw_separation *separation, const sw_picture *art, bool is_linear,
+                                         double min_opening_mm, double min_web_mm, sw_strokes *out, sw_note *note);
+void sw_strokes_free(sw_strokes *strokes);
+
+/** Share of the drawing lost when px_per_mm pixels of the separation stand for a millimetre of wall. */
+void sw_strokes_lost(const sw_strokes *strokes, double px_per_mm, double min_opening_mm, double min_web_mm,
+                     double *opening_ratio, double *web_ratio);
+/** Most px_per_mm at which no more than this is lost: the smallest size. INFINITY if nothing ever is. */
+double sw_strokes_limit(const sw_strokes *strokes, double lost_ratio, double min_opening_mm, double min_web_mm);
+/** Thickness in pixels of the separation that a share of all openings (or webs thinner than can be told apart) stays
+ *  below. 0 if there are none. */
+double sw_strokes_quantile(const sw_strokes *strokes, bool is_web, double ratio);
+
+/* ---- the source (source.c) ----------------------------------------------------------------------------- */
+
+/** Measure a decoded picture. Never fails; one byte row at a time. */
+void sw_source_measure(const sw_picture *full, sw_check_source *out);
+
+/* ---- passes (passes.c) ----------------------------------------------------------------------------------- */
+
+/** Separate and bridge the coarse picture with so many passes. sheets and separation may be NULL; else the caller frees
+ *  them. Returns what separating and sheets return. */
+SW_MUST_USE sw_status sw_passes_try(const sw_picture *coarse, const sw_cut_opts *cut, double width_mm, size_t n_passes,
+                                    sw_check_row *out, sw_separation *separation, sw_sheets *sheets, sw_note *note);
+/** Fill rows 1..SW_CHECK_MAX_PASSES, side by side. */
+SW_MUST_USE sw_status sw_passes_table(const sw_picture *coarse, const sw_cut_opts *cut, double width_mm, sw_check *check,
+                                      sw_note *note);
+/** Options of a separation as a job makes them. paints: room for cut->n_paints colours. */
+sw_separate_opts sw_passes_opts(const sw_cut_opts *cut, size_t n_passes, sw_rgb8 *paints);
+
+/* ---- words (verdict.c, report.c, json.c) ------------------------------------------------------------------ */
+
+/** Add a reason; the verdict becomes the gravest. */
+void sw_reasons_add(sw_reasons *reasons, const char *name, sw_verdict verdict, double weight, const char *what,
+                    const char *cure);
+void sw_check_judge(sw_check *check);
+/** Append ',\n  "reasons": [...]'. */
+void sw_reasons_add_json(const sw_reasons *reasons, sw_text *out);
+
+/* ---- check.png (chart.c) ---------------------------------------------------------------------------------- */
+
+/** Draw the picture with what will be lost, what is too thin and where bridges fall. */
+SW_MUST_USE sw_status sw_chart_draw(const sw_check *check, const sw_picture *art, const sw_strokes *strokes,
+                                    double px_per_mm, const sw_sheets *sheets, sw_picture *out, sw_note *note);
+
+#endif
