@@ -29,7 +29,7 @@ typedef struct sw_edge_field {
  * opened_sq   may be NULL; out: of each pixel of the set the squared radius of the largest disc that covers it, corners
  *             as they are: the set opened by a disc of radius r is where this is above r * r. Capped like thick.
  *
- * Returns SW_OK, SW_NO_MEMORY. 14 bytes a pixel. Same bytes for any thread count.
+ * Returns SW_OK, SW_NO_MEMORY. 10 bytes a pixel. Same bytes for any thread count.
  * Method: exact distance transform; discs about its ridge are painted from small to large (Hildebrand and Ruegsegger
  * 1997 define local thickness so); their width is then measured across, between edges, on the picture.
  */
@@ -77,7 +77,7 @@ void sw_source_measure(const sw_picture *full, sw_check_source *out);
  *  them. Returns what separating and sheets return. */
 SW_MUST_USE sw_status sw_passes_try(const sw_picture *coarse, const sw_cut_opts *cut, double width_mm, size_t n_passes,
                                     sw_check_row *out, sw_separation *separation, sw_sheets *sheets, sw_note *note);
-/** Fill rows 1..SW_CHECK_MAX_PASSES, side by side; check->row is filled already and is one of them. */
+/** Fill rows 1..SW_CHECK_MAX_PASSES, side by side. */
 SW_MUST_USE sw_status sw_passes_table(const sw_picture *coarse, const sw_cut_opts *cut, double width_mm, sw_check *check,
                                       sw_note *note);
 /** Options of a separation as a job makes them. paints: room for cut->n_paints colours. */

@@ -160,7 +160,6 @@ typedef struct table {
     const sw_picture *coarse;
     const sw_cut_opts *cut;
     double width_mm;
-    const sw_check *check;
     sw_check_row rows[SW_CHECK_MAX_PASSES];
     sw_status status[SW_CHECK_MAX_PASSES];
 } table;
@@ -170,10 +169,6 @@ static void fill_rows(size_t begin, size_t end, void *ctx)
     table *const t = ctx;
     for (size_t i = begin; i < end; i++) {
         const size_t row = SW_CHECK_MAX_PASSES - 1 - i; /* the longest first */
-        if (row + 1 == t->check->opts.n_passes) {
-            t->rows[row] = t->check->row; /* measured already */
-            continue;
-        }
         t->status[row] = sw_passes_try(t->coarse, t->cut, t->width_mm, row + 1, &t->rows[row], NULL, NULL, NULL);
     }
 }
@@ -194,7 +189,7 @@ static size_t knee(const sw_check_row *rows, size_t n)
 sw_status sw_passes_table(const sw_picture *coarse, const sw_cut_opts *cut, double width_mm, sw_check *check,
                           sw_note *note)
 {
-    table t = { .coarse = coarse, .cut = cut, .width_mm = width_mm, .check = check };
+    table t = { .coarse = coarse, .cut = cut, .width_mm = width_mm };
     sw_parallel_bands(SW_CHECK_MAX_PASSES, 1, fill_rows, &t);
     for (size_t i = 0; i < SW_CHECK_MAX_PASSES; i++) {
         if (t.status[i] == SW_CANNOT_HOLD) continue;

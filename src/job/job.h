@@ -68,6 +68,13 @@ void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *as
 /** Name of the paint of pass k in painting order, or NULL if it has none. */
 const char *sw_job_paint_name(const sw_job *job, size_t pass);
 
+/** In job.html: the wall picture stands between these; an empty place when there is none yet. */
+#define SW_HTML_WALL_BEGIN "<!--wall-begin-->"
+#define SW_HTML_WALL_END "<!--wall-end-->"
+
+/** job.html: the job for people, one offline page. *out: the file, caller frees. Returns SW_OK, SW_NO_MEMORY. */
+SW_MUST_USE sw_status sw_job_html(const sw_job *job, sw_text *out, sw_note *note);
+
 /** Name of a panel's cut file without folder and ending: "pass-2" or "pass-2-panel-A1". */
 void sw_job_panel_name(const sw_panel *panel, char out[SW_PANEL_NAME_SIZE]);
 

@@ -1,4 +1,4 @@
-/* Writes a proved job into its folder: layers, cut files, preview, job.json. */
+/* Writes a proved job into its folder: layers, cut files, preview, job.json, job.html. */
 #include "job/job.h"
 
 #include <stdio.h>
@@ -96,6 +96,13 @@ static sw_status put_json(const sw_job *job, sw_folder *folder, sw_note *note)
     return st;
 }
 
+static sw_status put_html(const sw_job *job, sw_folder *folder, sw_note *note)
+{
+    sw_text text = { 0 };
+    const sw_status st = sw_job_html(job, &text, note);
+    return put(folder, "job.html", st, &text, note);
+}
+
 sw_status sw_job_write(const sw_job *job, const char *dir, bool is_replace, sw_note *note)
 {
     if (note != NULL) note->text[0] = '\0';
@@ -109,6 +116,7 @@ sw_status sw_job_write(const sw_job *job, const char *dir, bool is_replace, sw_n
     if (st == SW_OK) st = put_preview(job, folder, note);
     if (st == SW_OK) st = put_options(job, folder, note);
     if (st == SW_OK) st = put_json(job, folder, note);
+    if (st == SW_OK) st = put_html(job, folder, note);
     if (st == SW_OK && sw_is_interrupted()) st = sw_fail(note, SW_INTERRUPTED, "interrupted; nothing was written");
     if (st == SW_OK) st = sw_folder_finish(folder, note);
     sw_folder_free(folder);

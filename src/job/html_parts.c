@@ -1,0 +1,140 @@
+/* job.html: the panels with their thumbnails, and the bridges that show and want touching up. */
+#include "job/html.h"
+
+#include <stdlib.h>
+
+#define MOST_BRIDGES 60u       /* listed one by one; more is a list nobody ticks off */
+#define THUMB_UNITS 900.0      /* a thumbnail's longer side: finer than it is ever printed */
+#define RING_UNITS 9           /* radius of a ring at the size the whole artwork fits a screen */
+
+static void add_mm(sw_text *out, double length_mm) { sw_text_add_number(out, length_mm, 0); }
+
+/* ---- panels --------------------------------------------------------------------------------------- */
+
+static void add_thumbnail(sw_text *out, const sw_panel *panel, const char *name)
+{
+    const double unit_mm = sw_max(panel->width_mm, panel->height_mm) / THUMB_UNITS;
+    const long width = (long)(panel->width_mm / unit_mm + 0.5), height = (long)(panel->height_mm / unit_mm + 0.5);
+    sw_text_addf(out, "<svg class=thumb viewBox=\"-6 -6 %ld %ld\" role=img aria-label=\"Outline of ", width + 12, height + 12);
+    sw_text_add_xml(out, name);
+    sw_text_addf(out, "\"><rect width=\"%ld\" height=\"%ld\" class=sheet /><path class=open d=\"", width, height);
+    sw_html_add_path(out, &panel->openings, 0.0, 0.0, unit_mm);
+    sw_text_add(out, "\"/><path class=pennant d=\"");
+    sw_html_add_path(out, &panel->marks, 0.0, 0.0, unit_mm);
+    sw_text_add(out, "\"/></svg>");
+}
+
+static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel)
+{
+    char name[SW_PANEL_NAME_SIZE];
+    sw_job_panel_name(panel, name);
+    sw_text_addf(out, "<li class=panel id=\"%s\">", name);
+    add_thumbnail(out, panel, name);
+    sw_text_add(out, "<div><h4>");
+    sw_html_add_swatch(out, job->separation.colour[panel->pass], panel->pass);
+    if (panel->name[0] != '\0') sw_text_addf(out, " Pass %zu, panel %s</h4>", panel->pass, panel->name);
+    else sw_text_addf(out, " Pass %zu, whole sheet</h4>", panel->pass);
+    sw_text_add(out, "<dl><dt>Size</dt><dd>");
+    add_mm(out, panel->width_mm);
+    sw_text_add(out, " × ");
+    add_mm(out, panel->height_mm);
+    sw_text_add(out, "&nbsp;mm</dd><dt>Lower left corner</dt><dd>");
+    sw_html_add_place(out, panel->origin.x_mm, job->opts.height_mm - panel->origin.y_mm - panel->height_mm, false);
+    sw_text_addf(out, "</dd><dt>To cut</dt><dd>%zu openings, %zu pennants, ", panel->openings.n, panel->marks.n);
+    sw_text_add_number(out, panel->cut_length_mm / 1000.0, 1);
+    sw_text_addf(out, "&nbsp;m%s</dd><dt>File</dt><dd><code>cut/%s</code></dd></dl></div></li>\n",
+                 panel->is_turned ? "; lies turned on the bed" : "", name);
+}
+
+void sw_html_add_panels(sw_text *out, const sw_job *job)
+{
+    sw_text_add(out, "<ul class=panels>\n");
+    for (size_t p = 0; p < job->layout.n_panels; p++) add_panel(out, job, &job->layout.panels[p]);
+    sw_text_add(out, "</ul>\n");
+}
+
+/* ---- bridges -------------------------------------------------------------------------------------- */
+
+typedef struct listed {
+    const sw_bridge *bridge;
+    size_t pass, index;
+} listed;
+
+/* Largest visible area first; a total order. */
+static int by_area(const void *one, const void *two)
+{
+    const listed *const a = one, *const b = two;
+    if (a->bridge->visible_mm2 != b->bridge->visible_mm2) return a->bridge->visible_mm2 > b->bridge->visible_mm2 ? -1 : 1;
+    if (a->pass != b->pass) return a->pass < b->pass ? -1 : 1;
+    return a->index < b->index ? -1 : a->index > b->index;
+}
+
+/* The bridges that show, in order; caller frees with sw_free. NULL: none, or out->is_broken. */
+static listed *find_visible(sw_text *out, const sw_job *job, size_t *n)
+{
+    size_t n_all = 0;
+    for (size_t i = 0; i < job->sheets.n; i++) n_all += job->sheets.at[i].n_bridges;
+    listed *const list = n_all > 0 ? sw_alloc_array(n_all, sizeof *list) : NULL;
+    *n = 0;
+    if (list == NULL) {
+        out->is_broken = out->is_broken || n_all > 0;
+        return NULL;
+    }
+    for (size_t i = 0; i < job->sheets.n; i++) {
+        const sw_sheet *const sheet = &job->sheets.at[i];
+        for (size_t b = 0; b < sheet->n_bridges; b++) {
+            if (!sheet->bridges[b].is_hidden) list[(*n)++] = (listed){ &sheet->bridges[b], sheet->pass, b };
+        }
+    }
+    qsort(list, *n, sizeof *list, by_area);
+    return list;
+}
+
+static void add_bridge(sw_text *out, const sw_job *job, const listed *item, size_t number)
+{
+    const sw_bridge *const b = item->bridge;
+    sw_text_addf(out, "<tr><th scope=row>%zu</th><td>", number);
+    sw_html_add_swatch(out, job->separation.colour[item->pass], item->pass);
+    sw_text_addf(out, " pass %zu</td><td>", item->pass);
+    sw_html_add_place(out, 0.5 * (b->a.x_mm + b->b.x_mm), job->opts.height_mm - 0.5 * (b->a.y_mm + b->b.y_mm), false);
+    sw_text_add(out, "</td><td>");
+    sw_text_add_number(out, b->width_mm, 1);
+    sw_text_add(out, "&nbsp;mm wide</td><td>");
+    sw_text_add_number(out, b->visible_mm2, 0);
+    sw_text_add(out, "&nbsp;mm²</td></tr>\n");
+}
+
+void sw_html_add_bridges(sw_text *out, const sw_job *job)
+{
+    size_t n = 0;
+    listed *const list = find_visible(out, job, &n);
+    if (n == 0) {
+        sw_text_add(out, "<p>None. Every bridge is painted over by a later pass, or there are none.</p>\n");
+        sw_free(list);
+        return;
+    }
+    sw_text_addf(out,
+                 "<p>%zu bridge%s leave%s a bare strip on the wall. Fill them with a small brush or a short burst through a "
+                 "piece of card, in the paint of their pass, before the next pass goes on. Largest first; places from <span class=origin>the artwork’s lower left corner, to the right and up</span>.</p>\n"
+                 "<div class=wide tabindex=0 role=region aria-label=\"Bridges to touch up\"><table><thead><tr><th scope=col>No."
+                 "</th><th scope=col>Paint</th><th scope=col>Middle</th><th scope=col>Bridge</th><th scope=col>Bare"
+                 "</th></tr></thead><tbody>\n",
+                 n, n == 1 ? "" : "s", n == 1 ? "s" : "");
+    for (size_t i = 0; i < n && i < MOST_BRIDGES; i++) add_bridge(out, job, &list[i], i + 1);
+    sw_text_add(out, "</tbody></table></div>\n");
+    if (n > MOST_BRIDGES)
+        sw_text_addf(out, "<p>%zu smaller ones are in <code>job.json</code>.</p>\n", n - MOST_BRIDGES);
+    sw_free(list);
+}
+
+void sw_html_add_bridge_rings(sw_text *out, const sw_job *job, double unit_mm)
+{
+    size_t n = 0;
+    listed *const list = find_visible(out, job, &n);
+    for (size_t i = 0; i < n && i < MOST_BRIDGES; i++) {
+        const sw_bridge *const b = list[i].bridge;
+        const long x = (long)(0.5 * (b->a.x_mm + b->b.x_mm) / unit_mm + 0.5), y = (long)(0.5 * (b->a.y_mm + b->b.y_mm) / unit_mm + 0.5);
+        sw_text_addf(out, "<g data-x=\"%ld\" data-y=\"%ld\"><circle r=\"%d\"/><text y=\"4\">%zu</text></g>", x, y, RING_UNITS, i + 1);
+    }
+    sw_free(list);
+}
