@@ -166,7 +166,7 @@ static void the_cut_is_the_shortest_of_all(void **state)
         }
         for (uint32_t choice = 0; n <= 11 && choice < 1u << n; choice++) {
             for (size_t p = 0; p < n_px; p++)
-                try.at[p] = label[p] != 0 ? (choice >> (label[p] - 1) & 1u) != 0 : s.label[p] == 1;
+                try.at[p] = (uint8_t)(label[p] != 0 ? choice >> (label[p] - 1) & 1u : s.label[p] == 1);
             assert_true(cut_length(&try) >= cut_length(&masks[0]));
             n_tried++;
         }
