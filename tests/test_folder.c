@@ -123,10 +123,13 @@ static void a_job_is_replaced_only_when_asked(void **state)
     assert_non_null(strstr(note.text, "already there"));
     assert_true(holds("twice/job.json", "old"));
     put_file("twice/cut/pass-7-panel-C2.svg", "stale");
+    put_file("twice/cut/all.pdf", "stale");
+    put_file("twice/job.options", "stale");
     note = (sw_note){ 0 };
     assert_ok(write_job(under("twice/"), true, "new", &note), note);
     assert_true(holds("twice/job.json", "new"));
-    assert_false(exists("twice/cut/pass-7-panel-C2.svg"));
+    assert_int_equal(n_entries("twice"), 3);
+    assert_int_equal(n_entries("twice/cut"), 1);
     assert_int_equal(n_entries(""), before);
 }
 

@@ -15,11 +15,11 @@
 #define MAX_RECORD_BYTES 200000000u /* largest job.json read */
 #define MAX_TRIES 10000u            /* temporary names tried */
 
-/* Names that jobs write at the top of their folder; panels are "pass-...", and whatever an old job.json names counts
- * as well. */
+/* Names that jobs write; panels are "cut/pass-...", and whatever an old job.json names counts as well. A new file of a
+ * job must be known here or be named there, or the next job cannot replace the folder. */
 static const char *const own_names[] = { "job.json", "job.html", "layers.svg", "layers.pdf", "layers.eps",
                                          "preview.png", "picture.png", "wall.png",  "bridges.png",
-                                         "touch-up.png", "job.options", "cut" };
+                                         "touch-up.png", "job.options", "cut",       "cut/all.pdf" };
 
 struct sw_folder {
     char parent[SW_PATH_MAX], name[SW_PATH_MAX]; /* where it will be */
