@@ -17,13 +17,14 @@
 
 #define CAP_SQ (SW_GRANULE_CAP_PX * SW_GRANULE_CAP_PX)
 #define CORNER_RATE (1.0 / 3.0)
-#define SLACK_PX 0.15  /* a disc that reaches this little beyond its neighbour's is taken as inside it */
+#define SLACK_PX 0.15f /* a disc that reaches this little beyond its neighbour's is taken as inside it */
 
 typedef struct room {
     const sw_mask *set;
     const sw_edge_field *edge;
     bool is_closed;
     uint32_t *distance_sq; /* capped at CAP_SQ */
+    float *radius;         /* its root */
     uint32_t *centre;      /* of the largest disc that covers a pixel */
     uint16_t *found;       /* thickness at a centre; 0: not known yet */
     uint32_t *ridge;       /* centres by radius */
@@ -32,7 +33,7 @@ typedef struct room {
     uint8_t root[CAP_SQ + 1]; /* largest whole number whose square is at most the index */
 } room;
 
-static double radius_at(const room *r, size_t at) { return sqrt((double)r->distance_sq[at]); }
+static double radius_at(const room *r, size_t at) { return (double)r->radius[at]; }
 
 static bool is_in(const room *r, int64_t x, int64_t y)
 {
@@ -45,18 +46,17 @@ static bool is_in(const room *r, int64_t x, int64_t y)
 /* Does the disc of a pixel up the slope hold this pixel's disc? */
 static bool is_slope(const room *r, size_t x, size_t y)
 {
-    const size_t w = r->set->width_px, h = r->set->height_px, at = y * w + x;
-    const double d = radius_at(r, at);
-    const double gx = radius_at(r, at + (x + 1 < w)) - radius_at(r, at - (x > 0));
-    const double gy = radius_at(r, at + (y + 1 < h ? w : 0)) - radius_at(r, at - (y > 0 ? w : 0));
-    const double g = hypot(gx, gy);
-    if (!(g > 0.0)) return false;
-    for (double step = 1.0; step <= 4.0; step *= 2.0) {
-        const double dx = nearbyint(gx / g * step), dy = nearbyint(gy / g * step);
-        const double to_x = (double)x + dx, to_y = (double)y + dy;
-        if (!(to_x >= 0.0 && to_y >= 0.0 && to_x < (double)w && to_y < (double)h)) continue;
-        const size_t to = (size_t)to_y * w + (size_t)to_x;
-        if (r->distance_sq[to] > r->distance_sq[at] && radius_at(r, to) >= d + hypot(dx, dy) - SLACK_PX) return true;
+    const size_t w = r->set->width_px, h = r->set->height_px;
+    const float *const at = r->radius + y * w + x;
+    const float gx = at[x + 1 < w] - *(at - (x > 0)), gy = at[y + 1 < h ? w : 0] - *(at - (y > 0 ? w : 0));
+    const float g = sqrtf(gx * gx + gy * gy);
+    if (!(g > 0.0f)) return false;
+    for (float step = 4.0f; step >= 1.0f; step *= 0.5f) { /* the longest step finds most: its direction is the finest */
+        const int64_t dx = (int64_t)lrintf(gx / g * step), dy = (int64_t)lrintf(gy / g * step);
+        const int64_t to_x = (int64_t)x + dx, to_y = (int64_t)y + dy;
+        if (to_x < 0 || to_y < 0 || to_x >= (int64_t)w || to_y >= (int64_t)h) continue;
+        const float up = at[dy * (int64_t)w + dx];
+        if (up > at[0] && up >= at[0] + sqrtf((float)(dx * dx + dy * dy)) - SLACK_PX) return true;
     }
     return false;
 }
@@ -102,18 +102,35 @@ static sw_status collect_ridge(room *r, sw_note *note)
 
 /* ---- painting ------------------------------------------------------------------------------------------ */
 
+enum { BLOCK = 16 };
+
+/* n equal numbers, from a block of them: copies of known size become wide stores; the last one overlaps. */
+static void fill(uint32_t *out, size_t n, const uint32_t block[BLOCK])
+{
+    if (n >= BLOCK) {
+        for (size_t i = 0; i + BLOCK <= n; i += BLOCK) memcpy(out + i, block, BLOCK * sizeof *out);
+        memcpy(out + n - BLOCK, block, BLOCK * sizeof *out);
+    } else if (n >= 4) {
+        for (size_t i = 0; i + 4 <= n; i += 4) memcpy(out + i, block, 4 * sizeof *out);
+        memcpy(out + n - 4, block, 4 * sizeof *out);
+    } else {
+        for (size_t i = 0; i < n; i++) out[i] = block[0];
+    }
+}
+
 static void paint(room *r, uint32_t centre)
 {
     const int64_t w = (int64_t)r->set->width_px, h = (int64_t)r->set->height_px;
     const int64_t x = centre % w, y = centre / w;
     const uint32_t d2 = r->distance_sq[centre];
     const int64_t reach = r->root[d2 - 1];
+    uint32_t block[BLOCK];
+    for (size_t i = 0; i < BLOCK; i++) block[i] = centre;
     const int64_t y_end = y + reach < h ? y + reach : h - 1;
     for (int64_t row = y > reach ? y - reach : 0; row <= y_end; row++) {
         const int64_t half = r->root[d2 - 1 - (uint32_t)((row - y) * (row - y))];
         const int64_t begin = x > half ? x - half : 0, end = x + half < w ? x + half + 1 : w;
-        uint32_t *const out = r->centre + row * w;
-        for (int64_t i = begin; i < end; i++) out[i] = centre;
+        fill(r->centre + row * w + begin, (size_t)(end - begin), block);
     }
 }
 
@@ -275,14 +292,16 @@ sw_status sw_granules_measure(const sw_mask *set, bool is_closed, const sw_edge_
     r->edge = edge != NULL && edge->art != NULL ? edge : NULL;
     r->is_closed = is_closed;
     r->distance_sq = sw_alloc_raw(n_px, sizeof *r->distance_sq);
+    r->radius = sw_alloc_raw(n_px, sizeof *r->radius);
     r->centre = sw_alloc_raw(n_px, sizeof *r->centre);
     r->found = sw_alloc_raw(n_px, sizeof *r->found);
-    if (r->distance_sq == NULL || r->centre == NULL || r->found == NULL) goto cleanup;
+    if (r->distance_sq == NULL || r->radius == NULL || r->centre == NULL || r->found == NULL) goto cleanup;
     fill_tables(r);
     st = sw_distance_sq(set, 0, is_closed, r->distance_sq, note);
     if (st != SW_OK) goto cleanup;
     for (size_t i = 0; i < n_px; i++) {
         if (r->distance_sq[i] > CAP_SQ) r->distance_sq[i] = CAP_SQ;
+        r->radius[i] = sqrtf((float)r->distance_sq[i]);
     }
     st = collect_ridge(r, note);
     if (st != SW_OK) goto cleanup;
@@ -292,6 +311,7 @@ cleanup:
     if (st == SW_NO_MEMORY) sw_fail_memory(note, "the thickness of strokes");
     if (r != NULL) {
         sw_free(r->distance_sq);
+        sw_free(r->radius);
         sw_free(r->centre);
         sw_free(r->found);
         sw_free(r->ridge);

@@ -29,7 +29,7 @@ typedef struct sw_edge_field {
  * opened_sq   may be NULL; out: of each pixel of the set the squared radius of the largest disc that covers it, corners
  *             as they are: the set opened by a disc of radius r is where this is above r * r. Capped like thick.
  *
- * Returns SW_OK, SW_NO_MEMORY. 10 bytes a pixel. Same bytes for any thread count.
+ * Returns SW_OK, SW_NO_MEMORY. 14 bytes a pixel. Same bytes for any thread count.
  * Method: exact distance transform; discs about its ridge are painted from small to large (Hildebrand and Ruegsegger
  * 1997 define local thickness so); their width is then measured across, between edges, on the picture.
  */
@@ -77,9 +77,11 @@ void sw_source_measure(const sw_picture *full, sw_check_source *out);
  *  them. Returns what separating and sheets return. */
 SW_MUST_USE sw_status sw_passes_try(const sw_picture *coarse, const sw_cut_opts *cut, double width_mm, size_t n_passes,
                                     sw_check_row *out, sw_separation *separation, sw_sheets *sheets, sw_note *note);
-/** Fill rows 1..SW_CHECK_MAX_PASSES, side by side. */
+/** Fill rows 1..SW_CHECK_MAX_PASSES, side by side; check->row is filled already and is one of them. */
 SW_MUST_USE sw_status sw_passes_table(const sw_picture *coarse, const sw_cut_opts *cut, double width_mm, sw_check *check,
                                       sw_note *note);
+/** Will a bridge show on the wall? One that is thinner than a pixel and so covers none is taken to. */
+bool sw_passes_shows(const sw_bridge *bridge);
 /** Options of a separation as a job makes them. paints: room for cut->n_paints colours. */
 sw_separate_opts sw_passes_opts(const sw_cut_opts *cut, size_t n_passes, sw_rgb8 *paints);
 
@@ -91,6 +93,16 @@ void sw_reasons_add(sw_reasons *reasons, const char *name, sw_verdict verdict, d
 void sw_check_judge(sw_check *check);
 /** Append ',\n  "reasons": [...]'. */
 void sw_reasons_add_json(const sw_reasons *reasons, sw_text *out);
+
+/* ---- drawing (canvas.c): places in pixels of the canvas; what lies outside it is left out -------------------- */
+
+void sw_canvas_blend(sw_picture *canvas, int64_t x, int64_t y, sw_rgb8 colour, double ratio);
+void sw_canvas_box(sw_picture *canvas, sw_pt_px from, sw_pt_px to, sw_rgb8 colour);
+/** Round ends, soft edges. */
+void sw_canvas_line(sw_picture *canvas, sw_pt_px a, sw_pt_px b, double width_px, sw_rgb8 colour);
+void sw_canvas_ring(sw_picture *canvas, sw_pt_px middle, double radius_px, double width_px, sw_rgb8 colour);
+/** Lettering from base on; returns its width_px. */
+double sw_canvas_text(sw_picture *canvas, sw_pt_px base, double capital_px, sw_rgb8 colour, const char *text);
 
 /* ---- check.png (chart.c) ---------------------------------------------------------------------------------- */
 

@@ -103,6 +103,8 @@ static double smallest_step(const sw_separation *s)
     return least;
 }
 
+bool sw_passes_shows(const sw_bridge *bridge) { return !bridge->is_hidden || !(bridge->area_mm2 > 0.0); }
+
 static void count_sheets(const sw_sheets *sheets, double px_per_mm, sw_check_row *row)
 {
     for (size_t i = 0; i < sheets->n; i++) {
@@ -115,8 +117,11 @@ static void count_sheets(const sw_sheets *sheets, double px_per_mm, sw_check_row
         row->n_islands += sheet->n_islands;
         row->n_bridges += sheet->n_bridges;
         for (size_t b = 0; b < sheet->n_bridges; b++) {
-            row->n_visible_bridges += !sheet->bridges[b].is_hidden;
-            row->visible_bridge_mm2 += sheet->bridges[b].visible_mm2;
+            const sw_bridge *const bridge = &sheet->bridges[b];
+            const double length_mm = hypot(bridge->b.x_mm - bridge->a.x_mm, bridge->b.y_mm - bridge->a.y_mm);
+            if (!sw_passes_shows(bridge)) continue;
+            row->n_visible_bridges++;
+            row->visible_bridge_mm2 += bridge->area_mm2 > 0.0 ? bridge->visible_mm2 : length_mm * bridge->width_mm;
         }
     }
 }
@@ -160,6 +165,7 @@ typedef struct table {
     const sw_picture *coarse;
     const sw_cut_opts *cut;
     double width_mm;
+    const sw_check *check;
     sw_check_row rows[SW_CHECK_MAX_PASSES];
     sw_status status[SW_CHECK_MAX_PASSES];
 } table;
@@ -169,6 +175,10 @@ static void fill_rows(size_t begin, size_t end, void *ctx)
     table *const t = ctx;
     for (size_t i = begin; i < end; i++) {
         const size_t row = SW_CHECK_MAX_PASSES - 1 - i; /* the longest first */
+        if (row + 1 == t->check->opts.n_passes) {
+            t->rows[row] = t->check->row; /* measured already */
+            continue;
+        }
         t->status[row] = sw_passes_try(t->coarse, t->cut, t->width_mm, row + 1, &t->rows[row], NULL, NULL, NULL);
     }
 }
@@ -189,7 +199,7 @@ static size_t knee(const sw_check_row *rows, size_t n)
 sw_status sw_passes_table(const sw_picture *coarse, const sw_cut_opts *cut, double width_mm, sw_check *check,
                           sw_note *note)
 {
-    table t = { .coarse = coarse, .cut = cut, .width_mm = width_mm };
+    table t = { .coarse = coarse, .cut = cut, .width_mm = width_mm, .check = check };
     sw_parallel_bands(SW_CHECK_MAX_PASSES, 1, fill_rows, &t);
     for (size_t i = 0; i < SW_CHECK_MAX_PASSES; i++) {
         if (t.status[i] == SW_CANNOT_HOLD) continue;

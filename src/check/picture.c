@@ -14,6 +14,7 @@
 #define FEW_LOST 0.02
 #define SOME_LOST 0.10
 #define NARROWEST_RATIO 0.005
+#define ALL_DETAIL 0.9      /* of a job that would otherwise smooth everything away */
 
 /* A picture of about this many pixels. */
 static sw_status reduce(const sw_picture *full, double n_px, sw_picture *out, sw_note *note)
@@ -106,19 +107,34 @@ static void answer_size(const sw_strokes *strokes, size_t width_px, sw_check *ch
     }
 }
 
+/* The passes asked for; when their quiet shapes would be none at all, once more with the detail that is there. */
+static sw_status try_passes(const sw_picture *coarse, sw_check *check, sw_sheets *sheets, sw_note *note)
+{
+    sw_note first = { 0 };
+    const sw_status st = sw_passes_try(coarse, &check->opts, check->judged_width_mm, check->opts.n_passes, &check->row, NULL,
+                                       sheets, &first);
+    if (st != SW_CANNOT_HOLD || check->opts.detail_ratio >= ALL_DETAIL) return st == SW_OK ? st : sw_fail(note, st, "%s", first.text);
+    check->opts.detail_ratio = ALL_DETAIL;
+    SW_TRY(sw_passes_try(coarse, &check->opts, check->judged_width_mm, check->opts.n_passes, &check->row, NULL, sheets, note));
+    sw_reasons_add(&check->reasons, "detail", check->has_width ? SW_VERDICT_YES_IF : SW_VERDICT_YES, 8.0,
+                   "at this size the drawing is so fine that cut would smooth all of it away unless told to keep detail",
+                   "--detail 90");
+    return SW_OK;
+}
+
 static sw_status answer_passes(const sw_picture *art, const sw_check_opts *opts, const sw_strokes *strokes,
                                sw_check *check, sw_note *note)
 {
     sw_picture coarse = { 0 };
     sw_sheets sheets = { 0 };
     sw_status st = reduce(art, sw_min(COARSE_PX, (double)art->width_px * (double)art->height_px), &coarse, note);
-    if (st == SW_OK) st = sw_passes_try(&coarse, &check->opts, check->judged_width_mm, check->opts.n_passes, &check->row,
-                                        NULL, &sheets, note);
+    if (st == SW_OK) st = try_passes(&coarse, check, &sheets, note);
     if (st == SW_OK) {
         const double height_mm = check->judged_width_mm * (double)art->height_px / (double)art->width_px;
         check->bridges_per_m2 = (double)check->row.n_visible_bridges / (check->judged_width_mm * height_mm * 1e-6);
     }
     if (st == SW_OK && opts->has_passes_table) st = sw_passes_table(&coarse, &check->opts, check->judged_width_mm, check, note);
+    if (st == SW_OK) sw_check_judge(check);
     if (st == SW_OK && opts->has_chart)
         st = sw_chart_draw(check, art, strokes, (double)art->width_px / check->judged_width_mm, &sheets, &check->chart, note);
     sw_sheets_free(&sheets);
@@ -149,6 +165,18 @@ cleanup:
     return st;
 }
 
+/* Separation found nothing to paint: in the picture, or of it at this size. */
+static void refuse(sw_check *check)
+{
+    if (check->judged_width_mm > 0.0)
+        sw_reasons_add(&check->reasons, "nothing-left", SW_VERDICT_NO, 90.0, "at this size nothing of the picture is left to cut",
+                       "a larger size, or a smaller --min-opening");
+    else
+        sw_reasons_add(&check->reasons, "nothing", SW_VERDICT_NO, 1000.0,
+                       "there is nothing to paint: no part of the picture stands out from the wall",
+                       "give a picture with at least two tones, more contrast or another --ground");
+}
+
 sw_status sw_check_picture_memory(const uint8_t *bytes, size_t n, const char *path, const sw_check_opts *opts,
                                   sw_check *out, sw_note *note)
 {
@@ -160,20 +188,20 @@ sw_status sw_check_picture_memory(const uint8_t *bytes, size_t n, const char *pa
     if (full.is_all_clear) {
         sw_reasons_add(&made.reasons, "clear", SW_VERDICT_NO, 1000.0, "the picture is transparent all over",
                        "save it with its colours, or give another file");
-    } else {
-        sw_note why = { 0 };
-        st = answer(&full, opts, &made, &why);
-        if (st == SW_CANNOT_HOLD) { /* that is an answer */
-            sw_reasons_add(&made.reasons, "nothing", SW_VERDICT_NO, 1000.0, "there is nothing to paint: no part of the picture "
-                           "stands out from the wall", "give a picture with at least two tones, more contrast or another --ground");
-            st = SW_OK;
-        } else if (st != SW_OK) {
-            sw_fail(note, st, "%s", why.text);
-            goto cleanup;
-        } else {
-            sw_check_judge(&made);
-        }
+        goto done;
     }
+    sw_note why = { 0 };
+    st = answer(&full, opts, &made, &why);
+    if (st != SW_OK && st != SW_CANNOT_HOLD) {
+        sw_fail(note, st, "%s", why.text);
+        goto cleanup;
+    }
+    if (st == SW_CANNOT_HOLD) { /* that is an answer, too */
+        refuse(&made);
+        if (made.judged_width_mm > 0.0) sw_check_judge(&made);
+    }
+done:
+    st = SW_OK;
     *out = made;
     made = (sw_check){ 0 };
 cleanup:

@@ -149,7 +149,7 @@ static void judge_contrast(sw_check *check)
         sw_text_add(&s.cure, "stretch its levels, or scan it again with the darkest parts black");
         finish(check, "contrast", is_flat ? SW_VERDICT_NO : SW_VERDICT_YES_IF, 20.0 + PALE_RANGE - source->lightness_range, &s);
     }
-    if (check->row.step_ciede2000 < NEAR_CIEDE2000) {
+    if (check->row.n_passes > 0 && check->row.step_ciede2000 < NEAR_CIEDE2000) {
         sentence s = { 0 };
         sw_text_addf(&s.what, "of %zu paints two hardly differ (CIEDE2000 ", check->row.n_passes);
         sw_text_add_number(&s.what, check->row.step_ciede2000, 1);
@@ -216,6 +216,7 @@ static void judge_bridges(sw_check *check)
 static void judge_passes(sw_check *check)
 {
     sentence s = { 0 };
+    if (check->row.n_passes == 0) return;
     if (check->row.n_passes < check->opts.n_passes && check->opts.kind != SW_CUT_LINE) {
         sw_text_addf(&s.what, "the picture has colours for %zu pass%s, not %zu", check->row.n_passes,
                      check->row.n_passes == 1 ? "" : "es", check->opts.n_passes);

@@ -59,22 +59,80 @@ static sw_status write_chart(const check_args *args, const sw_check *check, sw_n
     return st;
 }
 
+/* One file's answer, as text. */
+typedef struct answer {
+    sw_status status;
+    sw_note note;
+    bool is_no;
+    sw_text text;
+} answer;
+
+typedef enum form { FORM_REPORT, FORM_JSON, FORM_LINE } form;
+
+static void add_picture(const check_args *args, const char *path, form f, answer *out)
+{
+    const sw_check_opts opts = { .cut = args->opts, .has_passes_table = f != FORM_LINE, .has_chart = args->out != NULL };
+    sw_check check = { 0 };
+    out->status = sw_check_picture(path, &opts, &check, &out->note);
+    if (out->status == SW_OK) out->status = write_chart(args, &check, &out->note);
+    if (out->status == SW_OK) {
+        if (f == FORM_JSON) sw_check_json(&check, &out->text);
+        else if (f == FORM_REPORT) sw_check_report(&check, &out->text);
+        else sw_check_line(&check, &out->text);
+        out->is_no = check.reasons.verdict == SW_VERDICT_NO;
+    }
+    sw_check_free(&check);
+}
+
 static int check_one(const check_args *args, const char *path)
 {
-    const sw_check_opts opts = { .cut = args->opts, .has_passes_table = true, .has_chart = args->out != NULL };
-    sw_check check = { 0 };
-    sw_text text = { 0 };
+    answer a = { .status = SW_OK };
+    add_picture(args, path, args->is_json ? FORM_JSON : FORM_REPORT, &a);
+    if (a.status == SW_OK) a.status = print_text(&a.text, &a.note);
+    sw_text_free(&a.text);
+    return a.status == SW_OK ? a.is_no : sw_cli_fail(a.status, &a.note);
+}
+
+typedef struct many {
+    const check_args *args;
+    const char **files;
+    answer *answers;
+} many;
+
+static void check_some(size_t begin, size_t end, void *ctx)
+{
+    const many *const m = ctx;
+    for (size_t i = begin; i < end; i++)
+        add_picture(m->args, m->files[i], m->args->is_json ? FORM_JSON : FORM_LINE, &m->answers[i]);
+}
+
+/* Several files side by side; answers in the order asked, one line each (with --json, one list). */
+static int check_many(const check_args *args, const char **files, size_t n)
+{
+    many m = { args, files, sw_alloc_array(n, sizeof *m.answers) };
+    sw_text all = { 0 };
     sw_note note = { 0 };
-    sw_status st = sw_check_picture(path, &opts, &check, &note);
-    if (st == SW_OK) {
-        if (args->is_json) sw_check_json(&check, &text);
-        else sw_check_report(&check, &text);
-        st = print_text(&text, &note);
+    int worst = 0;
+    bool is_first = true;
+    if (m.answers == NULL) return sw_cli_fail(sw_fail_memory(&note, "the answers"), &note);
+    sw_parallel_bands(n, 1, check_some, &m);
+    if (args->is_json) sw_text_add(&all, "[\n");
+    for (size_t i = 0; i < n; i++) {
+        answer *const a = &m.answers[i];
+        const int one = a->status == SW_OK ? a->is_no : sw_cli_fail(a->status, &a->note);
+        worst = one > worst ? one : worst;
+        if (a->status == SW_OK) {
+            if (args->is_json && !is_first) sw_text_add(&all, ",\n");
+            sw_text_add(&all, a->text.data == NULL ? "" : a->text.data);
+            if (!args->is_json) sw_text_add(&all, "\n");
+            is_first = false;
+        }
+        sw_text_free(&a->text);
     }
-    if (st == SW_OK) st = write_chart(args, &check, &note);
-    const int answer = check.reasons.verdict == SW_VERDICT_NO;
-    sw_check_free(&check);
-    return st == SW_OK ? answer : sw_cli_fail(st, &note);
+    if (args->is_json) sw_text_add(&all, "]\n");
+    sw_free(m.answers);
+    const sw_status st = print_text(&all, &note);
+    return st == SW_OK ? worst : sw_cli_fail(st, &note);
 }
 
 static sw_status check_args_ok(const check_args *args, size_t n_files, sw_note *note)
@@ -99,7 +157,7 @@ static int run_check(const sw_cli_command *command, int argc, char **argv)
     args.opts.n_paints = args.paints.n;
     memcpy(args.opts.paint_rgb, args.paints.rgb, sizeof args.paints.rgb);
     sw_threads_set((int)args.n_threads);
-    return check_one(&args, files[0]);
+    return n_files == 1 ? check_one(&args, files[0]) : check_many(&args, files, n_files);
 }
 
 const sw_cli_command sw_cli_check = {
@@ -108,7 +166,7 @@ const sw_cli_command sw_cli_check = {
     .summary = "say whether a picture can be a stencil, and how large it must be",
     .about = "Judge PNG, JPEG or SVG files (\"-\" reads standard input): yes, no, or yes if; the reasons by weight, each with "
              "what would mend it; how much is lost at which width; what 1 to 6 passes take.\n"
-             "Exit status 0 for yes and yes-if, 1 for no.",
+             "Several files are judged side by side, a line each. Exit status 0 for yes and yes-if, 1 for no.",
     .options = options,
     .n_options = SW_ARRAY_LEN(options),
     .run = run_check,

@@ -195,4 +195,16 @@ typedef struct sw_estimate {
 SW_MUST_USE sw_status sw_layout_estimate(const sw_layout *layout, const sw_rates *rates, sw_estimate *passes,
                                          size_t n_passes, sw_estimate *total, sw_note *note);
 
+/* ---- lettering (stroke_font.c) ----------------------------------------------------------------------- */
+
+#define SW_FONT_CAPITAL 6.0 /* height of capitals, in units */
+
+/** Width of a text in units, from the left of the first stroke to the right of the last. */
+double sw_font_width(const char *text);
+
+/** Gets each stroke of a text: n points, x right, y up, in units from the left end of the base line. False stops. */
+typedef bool (*sw_font_fn)(void *ctx, const sw_pt_px *at, size_t n);
+/** Draw a text. False if fn stopped it. n_replaced (may be NULL) counts the characters the font lacks. */
+bool sw_font_draw(const char *text, sw_font_fn fn, void *ctx, size_t *n_replaced);
+
 #endif

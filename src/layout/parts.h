@@ -12,21 +12,12 @@
 uint32_t sw_font_next(const char **text);
 
 #define SW_FONT_UP_ARROW 1u      /* a code of our own: an arrow that points up */
-#define SW_FONT_CAPITAL 6.0      /* height of capitals, in units */
 #define SW_FONT_LINE 12.0        /* from one base line to the next, accents and descenders included */
 #define SW_FONT_ABOVE 8.5        /* above the base line at most, accents included */
 #define SW_FONT_BELOW 2.0        /* below the base line at most */
 
 /** True if the font has the character; others are drawn as '?'. */
 bool sw_font_has(uint32_t code);
-/** Width of a text in units, from the left of the first stroke to the right of the last. */
-double sw_font_width(const char *text);
-
-/** Gets each stroke of a text: n points, x right, y up, in units from the left end of the base line. False stops. */
-typedef bool (*sw_font_fn)(void *ctx, const sw_pt_px *at, size_t n);
-/** Draw a text. False if fn stopped it. n_replaced (may be NULL) counts the characters the font lacks. */
-bool sw_font_draw(const char *text, sw_font_fn fn, void *ctx, size_t *n_replaced);
-
 /* ---- where a panel lies (place.c) ------------------------------------------------------------------- */
 
 /** A panel among those of its sheet. */
