@@ -1,6 +1,7 @@
 /* Where a viewer looks: fine structure that stands out from calm surroundings (eyes, mouths, outlines, lettering) weighs
  * more in the data term, fine structure among its like (grass, hair, paper grain) less. */
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "separate/parts.h"
@@ -17,15 +18,21 @@
 #define HALF_WAY 64.0f        /* what makes half of the full weight: strength^2 / (surroundings + noise) */
 #define MIN_WEIGHT 0.5f
 #define MAX_WEIGHT 3.0f
+/* Beside a sharp edge of this contrast a pixel weighs this much, so that corners of flat shapes stay corners. */
+#ifndef EDGE
+#define EDGE 100.0f
+#define EDGE_WEIGHT 1.5f
+#endif
 /* Thin structure that stands out is drawn with this much more contrast, as an illustrator would draw it: else whether
  * a mouth or a whisker is there at all hangs on which side of a cut-off it happens to fall. */
 #define LIFT 0.6f
 /* In textured surroundings of this strength what does not stand out weighs half. */
 #define TEXTURE 40.0f
 /* Pixels on the slope between two areas show neither colour; counted in full they would draw an outline in a colour
- * between. Where colours nearby differ by this much and there is no thin structure, this much of the weight goes. */
+ * between. Where a pixel is this far from both the least and the most nearby and there is no thin structure, this much
+ * of the weight goes. */
 #define SLOPE_RADIUS 2u       /* px */
-#define SLOPE 60.0
+#define SLOPE 25.0
 #define SLOPE_DROP 0.7f
 
 #if defined(__GNUC__) && !defined(__clang__)
@@ -170,7 +177,7 @@ static void find_tophats(const uint8_t *in, uint8_t *one, uint8_t *two, float *h
 /* ---- structure against surroundings --------------------------------------------------------------------------- */
 
 typedef struct fields {
-    float *thin, *light, *hat, *around, *spare, *slope;
+    float *thin, *light, *hat, *around, *spare, *slope, *edge;
     uint8_t *one, *two;
 } fields;
 
@@ -181,7 +188,8 @@ static size_t radius_of(const sw_attention *size, double ratio)
 }
 
 /* f->thin: the larger of the top-hats at both scales, summed over planes; f->light: of lightness alone, with its sign.
- * f->slope: most minus least nearby. */
+ * f->slope: how far a pixel is from both the
+ * least and the most nearby. f->edge: how much nearer it is to one of them. */
 static void find_structure(const sw_planes *planes, const fields *f, const sw_attention *size)
 {
     static const double ratios[] = { FINE_RATIO, COARSE_RATIO };
@@ -196,11 +204,15 @@ static void find_structure(const sw_planes *planes, const fields *f, const sw_at
         }
         for (size_t i = 0; i < n_px; i++) f->thin[i] = scale > 0 && f->thin[i] > f->around[i] ? f->thin[i] : f->around[i];
     }
-    for (size_t i = 0; i < n_px; i++) f->slope[i] = 0.0f;
+    for (size_t i = 0; i < n_px; i++) f->slope[i] = f->edge[i] = 0.0f;
     for (size_t p = 0; p < planes->n; p++) {
         morph(planes->at[p], f->one, size->width_px, size->height_px, SLOPE_RADIUS, 0);
         morph(planes->at[p], f->two, size->width_px, size->height_px, SLOPE_RADIUS, 255);
-        for (size_t i = 0; i < n_px; i++) f->slope[i] += (float)(f->two[i] - f->one[i]);
+        for (size_t i = 0; i < n_px; i++) {
+            const int above = planes->at[p][i] - f->one[i], below = f->two[i] - planes->at[p][i];
+            f->slope[i] += (float)(above < below ? above : below);
+            f->edge[i] += (float)abs(above - below);
+        }
     }
 }
 
@@ -215,8 +227,9 @@ static void weigh(const fields *f, const sw_attention *out)
     for (size_t i = 0; i < width * height; i++) {
         const float stands_out = f->thin[i] * f->thin[i] / (f->around[i] + NOISE);
         const float x = stands_out / HALF_WAY, ratio = x * x / (1.0f + x * x);
-        const float slope = (float)sw_clamp((double)(f->slope[i] - 2.0f * f->thin[i]) / SLOPE, 0.0, 1.0);
-        const float calm = MIN_WEIGHT / (1.0f + f->around[i] / TEXTURE);
+        const float slope = (float)sw_clamp((double)(f->slope[i] - f->thin[i]) / SLOPE, 0.0, 1.0);
+        const float edge = f->edge[i] < EDGE ? f->edge[i] / EDGE : 1.0f;
+        const float calm = (MIN_WEIGHT + (EDGE_WEIGHT - MIN_WEIGHT) * edge) / (1.0f + f->around[i] / TEXTURE);
         const float weight = (calm + (MAX_WEIGHT - calm) * ratio) * (1.0f - SLOPE_DROP * slope);
         out->salience[i] = (uint8_t)(255.0f * ratio);
         out->lift[i] = (int8_t)sw_clamp((double)(LIFT * ratio * ratio * f->light[i]), -127.0, 127.0);
@@ -231,14 +244,14 @@ static void mark_detail(const sw_marks *marks, const sw_attention *out)
             if ((marks->at[y * marks->width_px + x] & SW_MARK_DETAIL) == 0) continue;
             const size_t at = (y >> out->shift) * out->width_px + (x >> out->shift);
             out->salience[at] = 255;
-            out->weight[at] = 255;
+            out->weight[at] = SW_WEIGHT_MARKED;
         }
     }
 }
 
 static bool fields_alloc(fields *f, size_t n_px)
 {
-    float **const floats[] = { &f->thin, &f->light, &f->hat, &f->around, &f->spare, &f->slope };
+    float **const floats[] = { &f->thin, &f->light, &f->hat, &f->around, &f->spare, &f->slope, &f->edge };
     for (size_t i = 0; i < SW_ARRAY_LEN(floats); i++) {
         *floats[i] = sw_alloc_raw(n_px, sizeof **floats[i]);
         if (*floats[i] == NULL) return false;
@@ -256,6 +269,7 @@ static void fields_free(fields *f)
     sw_free(f->around);
     sw_free(f->spare);
     sw_free(f->slope);
+    sw_free(f->edge);
     sw_free(f->one);
     sw_free(f->two);
 }

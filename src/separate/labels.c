@@ -19,13 +19,15 @@
 #pragma GCC optimize("O3")
 #endif
 
-#define BOX 5                  /* px; blur of two boxes: standard deviation 2 px */
-#define HALO (BOX - 1)
-#define BOX_4 (BOX * BOX * BOX * BOX)
 #define TILE_W SW_ROW_PX
 #define TILE_H 32u
-#define PAD_W (TILE_W + 2 * HALO)
-#define PAD_H (TILE_H + 2 * HALO)
+/* Side of the boxes: on the finest two levels, and on the coarser ones, where a step may reach far and a narrow blur would
+ * leave straight runs of boundary where it ought to curve. Blurred by two boxes: deviation 2 px and 3.7 px. */
+#define BOX_FINE 5u
+#define BOX_COARSE 9u /* at most; its fourth power must fit 16 bits */
+#define FINE_LEVELS 2u
+#define PAD_W (TILE_W + 2 * (BOX_COARSE - 1))
+#define PAD_H (TILE_H + 2 * (BOX_COARSE - 1))
 #define MAX_LAMBDA 1.5e6       /* plane units^2 * px; keeps values below 2^31 */
 #define MAX_STEPS 24           /* on the coarse levels; 6 to 15 are usual */
 #define MAX_STEPS_FINEST 6
@@ -34,7 +36,8 @@
 typedef struct step_task {
     const sw_label_task *task;
     const sw_level *level;
-    int32_t c;             /* of one unit of blurred indicator, 0..BOX_4 */
+    int32_t c;             /* of one unit of blurred indicator */
+    size_t box;
     bool is_present_only;  /* labels that occur nowhere near a tile are not tried there */
     const uint8_t *from;
     uint8_t *to;
@@ -45,10 +48,10 @@ typedef struct step_task {
 } step_task;
 
 typedef struct tile {
-    size_t x, y, width, height;
+    size_t x, y, width, height, halo;
     uint8_t label[PAD_H][PAD_W];
     uint16_t one[PAD_H][PAD_W], two[PAD_H][PAD_W];
-    uint16_t blurred[SW_MAX_LABELS][TILE_H][TILE_W]; /* indicator of each label, 0..BOX_4 */
+    uint16_t blurred[SW_MAX_LABELS][TILE_H][TILE_W]; /* indicator of each label, 0..box^4 */
 } tile;
 
 /* ---- one tile ----------------------------------------------------------------------------------------------- */
@@ -66,38 +69,48 @@ static size_t mirror(ptrdiff_t at, size_t n)
 static uint32_t tile_load(const step_task *step, tile *t)
 {
     const size_t width = step->level->planes->width_px, height = step->level->planes->height_px;
-    const size_t pad_w = t->width + 2 * HALO;
-    const bool is_inside = t->x >= HALO && t->x + t->width + HALO <= width;
+    const size_t pad_w = t->width + 2 * t->halo;
+    const bool is_inside = t->x >= t->halo && t->x + t->width + t->halo <= width;
     uint32_t seen = 0;
-    for (size_t y = 0; y < t->height + 2 * HALO; y++) {
-        const uint8_t *const row = step->from + mirror((ptrdiff_t)(t->y + y) - HALO, height) * width;
+    for (size_t y = 0; y < t->height + 2 * t->halo; y++) {
+        const uint8_t *const row = step->from + mirror((ptrdiff_t)(t->y + y) - (ptrdiff_t)t->halo, height) * width;
         uint8_t *const out = t->label[y];
-        if (is_inside) memcpy(out, row + t->x - HALO, pad_w);
+        if (is_inside) memcpy(out, row + t->x - t->halo, pad_w);
         else
-            for (size_t x = 0; x < pad_w; x++) out[x] = row[mirror((ptrdiff_t)(t->x + x) - HALO, width)];
+            for (size_t x = 0; x < pad_w; x++) out[x] = row[mirror((ptrdiff_t)(t->x + x) - (ptrdiff_t)t->halo, width)];
         for (size_t x = 0; x < pad_w; x++) seen |= 1u << out[x];
     }
     return seen;
 }
 
-/* out[i] = in[i] + ... + in[i + BOX - 1], each in a row of its own. */
-static void box_rows(const uint16_t *in, size_t stride, uint16_t *out, size_t n)
+/* out[i] = in[i] + in[i + stride] + ... , box of them. */
+static inline void box_sum(const uint16_t *in, size_t stride, uint16_t *out, size_t n, size_t box)
 {
-    for (size_t i = 0; i < n; i++)
-        out[i] = (uint16_t)(in[i] + in[i + stride] + in[i + 2 * stride] + in[i + 3 * stride] + in[i + 4 * stride]);
+    for (size_t i = 0; i < n; i++) {
+        unsigned sum = 0;
+        for (size_t k = 0; k < box; k++) sum += in[i + k * stride];
+        out[i] = (uint16_t)sum;
+    }
+}
+
+/* With the count known where it is compiled the inner loop is unrolled. */
+static void box_rows(const uint16_t *in, size_t stride, uint16_t *out, size_t n, size_t box)
+{
+    if (box == BOX_FINE) box_sum(in, stride, out, n, BOX_FINE);
+    else box_sum(in, stride, out, n, BOX_COARSE);
 }
 
 static void tile_blur(tile *t, uint8_t label)
 {
-    const size_t pad_w = t->width + 2 * HALO, pad_h = t->height + 2 * HALO;
+    const size_t box = t->halo + 1, pad_w = t->width + 2 * t->halo, pad_h = t->height + 2 * t->halo;
     uint16_t flat[PAD_W];
     for (size_t y = 0; y < pad_h; y++) {
         for (size_t x = 0; x < pad_w; x++) t->one[y][x] = t->label[y][x] == label;
-        box_rows(t->one[y], 1, flat, pad_w - HALO);
-        box_rows(flat, 1, t->two[y], t->width);
+        box_rows(t->one[y], 1, flat, pad_w - t->halo, box);
+        box_rows(flat, 1, t->two[y], t->width, box);
     }
-    for (size_t y = 0; y < pad_h - HALO; y++) box_rows(t->two[y], PAD_W, t->one[y], t->width);
-    for (size_t y = 0; y < t->height; y++) box_rows(t->one[y], PAD_W, t->blurred[label][y], t->width);
+    for (size_t y = 0; y < pad_h - t->halo; y++) box_rows(t->two[y], PAD_W, t->one[y], t->width, box);
+    for (size_t y = 0; y < t->height; y++) box_rows(t->one[y], PAD_W, t->blurred[label][y], t->width, box);
 }
 
 /* Give each pixel of the tile its best label; a pixel changes only for less, never for the same.
@@ -109,7 +122,7 @@ static bool tile_choose(const step_task *step, const tile *t, uint32_t tried, in
     const uint16_t least_blurred = step->is_present_only ? 1 : 0; /* a label nowhere near does not begin anew */
     bool is_changed = false;
     for (size_t y = 0; y < t->height; y++) {
-        const uint8_t *const old = &t->label[y + HALO][HALO];
+        const uint8_t *const old = &t->label[y + t->halo][t->halo];
         uint8_t *const out = step->to + (t->y + y) * step->level->planes->width_px + t->x;
         uint8_t choice[TILE_W];
         sw_level_data(step->task, step->level, t->x, t->y + y, t->width, data);
@@ -136,7 +149,7 @@ static bool tile_choose(const step_task *step, const tile *t, uint32_t tried, in
 static void tile_copy(const step_task *step, const tile *t)
 {
     for (size_t y = 0; y < t->height; y++)
-        memcpy(step->to + (t->y + y) * step->level->planes->width_px + t->x, &t->label[y + HALO][HALO], t->width);
+        memcpy(step->to + (t->y + y) * step->level->planes->width_px + t->x, &t->label[y + t->halo][t->halo], t->width);
 }
 
 static bool was_near_changed(const step_task *step, size_t across, size_t down)
@@ -161,6 +174,7 @@ static void step_tiles(size_t begin, size_t end, void *ctx)
             step->gain[at] = 0;
             /* nothing moved near here in the last step: `to` already holds these labels */
             if (!was_near_changed(step, across, down)) continue;
+            t.halo = step->box - 1;
             t.x = across * TILE_W;
             t.y = down * TILE_H;
             t.width = sw_min_size(TILE_W, width - t.x);
@@ -185,10 +199,12 @@ static void energy_tiles(size_t begin, size_t end, void *ctx)
 {
     const step_task *const step = ctx;
     const sw_planes *const planes = step->level->planes;
+    const int32_t full = (int32_t)(step->box * step->box * step->box * step->box);
     tile t;
     for (size_t down = begin; down < end; down++) {
         for (size_t across = 0; across < step->n_across; across++) {
             int64_t *const energy = &step->gain[down * step->n_across + across];
+            t.halo = step->box - 1;
             t.x = across * TILE_W;
             t.y = down * TILE_H;
             t.width = sw_min_size(TILE_W, planes->width_px - t.x);
@@ -202,9 +218,9 @@ static void energy_tiles(size_t begin, size_t end, void *ctx)
                 int32_t data[SW_MAX_LABELS][TILE_W];
                 sw_level_data(step->task, step->level, t.x, t.y + y, t.width, data);
                 for (size_t x = 0; x < t.width; x++) {
-                    const uint8_t label = t.label[y + HALO][x + HALO];
+                    const uint8_t label = t.label[y + t.halo][x + t.halo];
                     *energy += 2 * (int64_t)data[label][x] +
-                               (int64_t)step->c * (BOX_4 - t.blurred[label][y][x]);
+                               (int64_t)step->c * (full - t.blurred[label][y][x]);
                 }
             }
         }
@@ -220,12 +236,25 @@ static int64_t sum_of(const int64_t *values, size_t n)
     return sum;
 }
 
+/* c from lambda: along a straight edge the blur takes from each side E|X| / 2, X being one coordinate of the blur,
+ * and for two boxes of n pixels E|X| = (n^2 - 1) / (3 n). */
+static int32_t c_from_lambda(double lambda, size_t index, size_t box)
+{
+    const double n = (double)box, mean_reach = (n * n - 1.0) / (3.0 * n);
+    const double here = sw_clamp(lambda, 0.0, MAX_LAMBDA) / (double)((size_t)1 << index);
+    return (int32_t)lrint(2.0 * here / mean_reach * SW_WEIGHT_ONE * SW_FINE * SW_FINE / (n * n * n * n));
+}
+
 /* Steps on one level until the energy stands still. label: in and out; spare: same size, holds anything. */
-static sw_status level_settle(const sw_label_task *task, const sw_level *at, int32_t c, bool is_present_only,
-                              uint8_t *label, uint8_t *spare, sw_note *note)
+static sw_status level_settle(const sw_label_task *task, const sw_level *at, bool is_present_only, uint8_t *label, uint8_t *spare, sw_note *note)
 {
     const size_t n_px = at->planes->width_px * at->planes->height_px;
-    step_task step = { .task = task, .level = at, .c = c, .is_present_only = is_present_only,
+    const size_t box = at->index < FINE_LEVELS ? BOX_FINE : BOX_COARSE;
+    step_task step = { .task = task, 
+                       .level = at,
+                       .box = box,
+                       .c = c_from_lambda(task->lambda, at->index, box),
+                       .is_present_only = is_present_only,
                        .n_across = (at->planes->width_px - 1) / TILE_W + 1,
                        .n_down = (at->planes->height_px - 1) / TILE_H + 1 };
     const size_t n_tiles = step.n_across * step.n_down;
@@ -300,15 +329,6 @@ static void fill_rows(size_t begin, size_t end, void *ctx)
     }
 }
 
-/* c from lambda: along a straight edge the blur takes from each side E|X| / 2, X being one coordinate of the blur,
- * and for two boxes of n pixels E|X| = (n^2 - 1) / (3 n). */
-static int32_t c_from_lambda(double lambda, size_t index)
-{
-    const double mean_reach = (BOX * BOX - 1.0) / (3.0 * BOX);
-    const double here = sw_clamp(lambda, 0.0, MAX_LAMBDA) / (double)((size_t)1 << index);
-    return (int32_t)lrint(2.0 * here / mean_reach * SW_WEIGHT_ONE * SW_FINE * SW_FINE / BOX_4);
-}
-
 sw_status sw_labels_make(const sw_label_task *task, uint8_t *label, sw_note *note)
 {
     sw_pyramid all = { 0 };
@@ -318,7 +338,6 @@ sw_status sw_labels_make(const sw_label_task *task, uint8_t *label, sw_note *not
     for (size_t i = all.n; i-- > 0;) {
         const sw_level *const at = &all.at[i];
         const size_t n_px = at->planes->width_px * at->planes->height_px;
-        const int32_t c = c_from_lambda(task->lambda, i);
         uint8_t *const fine = i == 0 ? label : sw_alloc_raw(n_px, 1);
         st = SW_NO_MEMORY;
         if (fine == NULL) goto cleanup;
@@ -328,10 +347,10 @@ sw_status sw_labels_make(const sw_label_task *task, uint8_t *label, sw_note *not
         coarse = fine;
         spare = sw_alloc_raw(n_px, 1);
         if (spare == NULL) goto cleanup;
-        st = c > 0 ? level_settle(task, at, c, i == 0 && all.n > 1, fine, spare, note) : SW_OK;
+        st = task->lambda > 0.0 ? level_settle(task, at, i == 0 && all.n > 1, fine, spare, note) : SW_OK;
         sw_free(spare);
         spare = NULL;
-        if (st == SW_OK && c > 0 && (i == 1 || all.n == 1)) st = sw_regions_merge(task, at, fine, note);
+        if (st == SW_OK && task->lambda > 0.0 && (i == 1 || all.n == 1)) st = sw_regions_merge(task, at, fine, note);
         if (st != SW_OK) goto cleanup;
     }
 cleanup:

@@ -23,6 +23,13 @@ static void weights_of_row(const sw_level *at, size_t x, size_t y, size_t n, int
     for (size_t i = 0; i < n; i++) out[i] = row[(x + i) >> shift];
 }
 
+uint8_t sw_level_weight(const sw_level *level, size_t x, size_t y)
+{
+    if (level->weight == NULL) return SW_WEIGHT_ONE;
+    const size_t shift = level->weight_shift;
+    return level->weight[(y >> shift) * (((level->planes->width_px - 1) >> shift) + 1) + (x >> shift)];
+}
+
 /* Squared distances to every label's colour, less the smallest, no more than the cap, times the weight. */
 void sw_level_data(const sw_label_task *task, const sw_level *at, size_t x, size_t y, size_t n,
                    int32_t out[SW_MAX_LABELS][SW_ROW_PX])

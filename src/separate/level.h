@@ -26,6 +26,9 @@ typedef struct sw_pyramid {
 SW_MUST_USE sw_status sw_pyramid_make(const sw_label_task *task, size_t n, sw_pyramid *out, sw_note *note);
 void sw_pyramid_free(sw_pyramid *pyramid);
 
+/** Weight of one pixel. */
+uint8_t sw_level_weight(const sw_level *level, size_t x, size_t y);
+
 /** Data terms of n pixels of row y from x on: weight * (squared distance to each label's colour, less the least of
  *  them, at most the cap), in units of 1 / (SW_WEIGHT_ONE * SW_FINE^2). n <= SW_ROW_PX. */
 void sw_level_data(const sw_label_task *task, const sw_level *level, size_t x, size_t y, size_t n,

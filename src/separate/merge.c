@@ -30,6 +30,7 @@ typedef struct regions {
     uint32_t *candidate;  /* regions that may go, smallest first */
     size_t n_candidates;
     int64_t (*data)[SW_MAX_LABELS]; /* a candidate: sum of data terms for each label */
+    bool *is_marked;      /* a candidate: the user marked a part of it */
 } regions;
 
 static void regions_free(regions *g)
@@ -44,6 +45,7 @@ static void regions_free(regions *g)
     sw_free(g->link);
     sw_free(g->candidate);
     sw_free(g->data);
+    sw_free(g->is_marked);
 }
 
 /* ---- runs and regions ------------------------------------------------------------------------------------------ */
@@ -200,7 +202,8 @@ static bool find_candidates(regions *g, double max_half_px)
     qsort(found, g->n_candidates, sizeof *found, by_area);
     g->candidate = sw_alloc_raw(sw_max_size(g->n_candidates, 1), sizeof *g->candidate);
     g->data = sw_alloc_array(sw_max_size(g->n_candidates, 1), sizeof *g->data);
-    if (g->candidate == NULL || g->data == NULL) goto cleanup;
+    g->is_marked = sw_alloc_array(sw_max_size(g->n_candidates, 1), sizeof *g->is_marked);
+    if (g->candidate == NULL || g->data == NULL || g->is_marked == NULL) goto cleanup;
     for (size_t i = 0; i < g->n_candidates; i++) g->candidate[i] = found[i].region;
     is_done = true;
 cleanup:
@@ -223,8 +226,10 @@ static void sum_candidates(size_t begin, size_t end, void *ctx)
     for (size_t i = begin; i < end; i++) {
         const uint32_t r = t->g->candidate[i];
         if ((double)t->g->area[r] < t->min_area_px) continue;
+        bool is_marked = false;
         for (uint32_t k = t->g->first_run[r]; k < t->g->first_run[r + 1]; k++) {
             const run *const at = &t->g->run[t->g->run_of[k]];
+            is_marked |= sw_level_weight(t->level, at->x + at->n / 2, at->y) == SW_WEIGHT_MARKED;
             for (uint32_t x = 0; x < at->n; x += SW_ROW_PX) {
                 const size_t n = sw_min_size(SW_ROW_PX, at->n - x);
                 sw_level_data(t->task, t->level, at->x + x, at->y, n, data);
@@ -233,6 +238,7 @@ static void sum_candidates(size_t begin, size_t end, void *ctx)
                 }
             }
         }
+        t->g->is_marked[i] = is_marked;
     }
 }
 
@@ -276,7 +282,8 @@ sw_status sw_regions_merge(const sw_label_task *task, const sw_level *level, uin
         n_changed = 0;
         for (size_t i = 0; i < g.n_candidates; i++) {
             const uint32_t r = g.candidate[i];
-            const uint8_t best = best_label(&g, i, lambda * EDGE_TO_LENGTH, lambda * task->shape_px / scale,
+            const double shape = g.is_marked[i] ? 0.0 : lambda * task->shape_px / scale;
+            const uint8_t best = best_label(&g, i, lambda * EDGE_TO_LENGTH, shape,
                                             (double)g.area[r] < min_area_px);
             n_changed += best != g.label[r];
             g.label[r] = best;

@@ -6,6 +6,7 @@
 
 #define SW_MAX_LABELS (SW_MAX_PASSES + 1)
 #define SW_MAX_PLANES 3
+#define SW_WEIGHT_MARKED 255 /* where the user asked for detail; structure found by itself weighs less */
 #define SW_WEIGHT_ONE 32 /* weight 1 of the data term; a byte holds up to 8 */
 
 /* ---- planes: the picture in bytes, one level of the pyramid ------------------------------------------------- */

@@ -14,7 +14,9 @@
 #define SHAPE_OPENINGS 10.0 /* length of cut that one more shape is worth: it is one more part to hold and to peel */
 #endif
 #define MIN_OPENINGS 1.3   /* a shape smaller than a disc of this size is given up in any case */
-#define CAP_STEPS 1.0      /* no pixel pulls harder than one tone off */
+#ifndef CAP_STEPS
+#define CAP_STEPS 2.0      /* no pixel pulls harder than this many steps squared */
+#endif
 #define MIXED_PART 16.0    /* spread in a coarse pixel that halves its weight: 1/16 of a step squared */
 #define SLOPE_OPENINGS 1.3 /* slopes up to twice this become steps where a viewer looks ... */
 #define SLOPE_STEPS 0.6    /* ... and that climb at least this part of a step */
