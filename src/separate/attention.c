@@ -19,10 +19,8 @@
 #define MIN_WEIGHT 0.5f
 #define MAX_WEIGHT 3.0f
 /* Beside a sharp edge of this contrast a pixel weighs this much, so that corners of flat shapes stay corners. */
-#ifndef EDGE
-#define EDGE 100.0f
+#define EDGE 120.0f
 #define EDGE_WEIGHT 1.5f
-#endif
 /* Thin structure that stands out is drawn with this much more contrast, as an illustrator would draw it: else whether
  * a mouth or a whisker is there at all hangs on which side of a cut-off it happens to fall. */
 #define LIFT 0.6f
@@ -332,7 +330,7 @@ void sw_attention_free(sw_attention *attention)
 typedef struct lift_task {
     const sw_attention *attention;
     const sw_planes *planes;
-    int64_t strength; /* in 1/256 */
+    int64_t light, dark; /* strength for either, in 1/256 */
 } lift_task;
 
 /* Between four coarse pixels, bilinear: a step from coarse pixel to pixel would show as a stair in the boundary. */
@@ -357,7 +355,7 @@ static void lift_rows(size_t begin, size_t end, void *ctx)
                 if (x < 0 || x >= (int64_t)t->planes->width_px) continue;
                 const int32_t part = 2 * i + (side > 1 ? 1 : 0);
                 const int32_t sum = left * (2 * side - part) + right * part;
-                const int32_t lift = (int32_t)(sum * t->strength / (1024 * side * side));
+                const int32_t lift = (int32_t)(sum * (sum > 0 ? t->light : t->dark) / (1024 * side * side));
                 const int32_t v = row[x] + lift;
                 row[x] = (uint8_t)(v < 0 ? 0 : v > 255 ? 255 : v);
             }
@@ -365,7 +363,8 @@ static void lift_rows(size_t begin, size_t end, void *ctx)
     }
 }
 
-void sw_attention_lift(const sw_attention *attention, double strength, sw_planes *planes)
+void sw_attention_lift(const sw_attention *attention, double light, double dark, sw_planes *planes)
 {
-    sw_parallel_rows(planes->height_px, lift_rows, &(lift_task){ attention, planes, lrint(strength * 256.0) });
+    sw_parallel_rows(planes->height_px, lift_rows,
+                     &(lift_task){ attention, planes, lrint(light * 256.0), lrint(dark * 256.0) });
 }

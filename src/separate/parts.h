@@ -87,8 +87,8 @@ SW_MUST_USE sw_status sw_attention_make(const sw_planes *planes, const sw_marks 
  *  looks. planes: level `level` of the pyramid. 8 bytes a pixel while it works. */
 SW_MUST_USE sw_status sw_planes_sharpen(sw_planes *planes, const sw_attention *attention, size_t level,
                                         double radius_px, double min_step, sw_note *note);
-/** Add strength times the lift to the lightness plane. */
-void sw_attention_lift(const sw_attention *attention, double strength, sw_planes *planes);
+/** Add the lift to the lightness plane: light times where it lightens, dark times where it darkens. */
+void sw_attention_lift(const sw_attention *attention, double light, double dark, sw_planes *planes);
 void sw_attention_free(sw_attention *attention);
 
 /** Mean over the square of radius pixels around each pixel, as much of it as lies in the field. spare: same size.

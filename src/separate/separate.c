@@ -9,18 +9,15 @@
 
 /* How quiet the labels are. Taste, set on four photos (portrait, cat, rocket at night, cup) at 2.1 m and 3 mm: the
  * least that keeps eyes, mouth, whiskers and lattice masts while hair, fur and wood grain calm down. */
-#ifndef SPECK_OPENINGS
-#define SPECK_OPENINGS 4.5 /* a lone disc one tone off is given up below this size; see lambda_of */
-#define SHAPE_OPENINGS 10.0 /* length of cut that one more shape is worth: it is one more part to hold and to peel */
-#endif
+#define SPECK_OPENINGS 5.0  /* a lone disc one tone off is given up below this size; see lambda_of */
+#define SHAPE_OPENINGS 12.0 /* length of cut that one more shape is worth: it is one more part to hold and to peel */
+#define COLOUR_QUIET 1.12   /* both times this in colour, where neighbours differ in more than lightness */
 #define MIN_OPENINGS 1.3   /* a shape smaller than a disc of this size is given up in any case */
-#ifndef CAP_STEPS
-#define CAP_STEPS 2.0      /* no pixel pulls harder than this many steps squared */
-#endif
+#define CAP_STEPS 1.0      /* no pixel pulls harder than this many steps squared */
 #define MIXED_PART 16.0    /* spread in a coarse pixel that halves its weight: 1/16 of a step squared */
 #define SLOPE_OPENINGS 1.3 /* slopes up to twice this become steps where a viewer looks ... */
 #define SLOPE_STEPS 0.6    /* ... and that climb at least this part of a step */
-#define COLOUR_LIFT 0.5    /* in colour, thin structure is lifted less: lighter skin is not white paint */
+#define COLOUR_LIFT 0.5    /* in colour, dark structure is lifted by this and light not at all: skin is not white */
 
 typedef struct palette {
     size_t n;                              /* labels, ground included */
@@ -248,7 +245,8 @@ static double step_sq_of(const palette *p)
 static double lambda_of(double step_sq, const sw_grid *grid, const sw_separate_opts *opts)
 {
     const double detail = opts->has_detail || opts->detail_ratio > 0.0 ? opts->detail_ratio : 0.5;
-    const double d_mm = SPECK_OPENINGS * opts->min_opening_mm * pow(16.0, 0.5 - detail);
+    const double quiet = opts->kind == SW_SEPARATE_COLOUR ? COLOUR_QUIET : 1.0;
+    const double d_mm = quiet * SPECK_OPENINGS * opts->min_opening_mm * pow(16.0, 0.5 - detail);
     return detail >= 1.0 ? 0.0 : step_sq * sw_px_from_mm(grid, d_mm) / 4.0;
 }
 
@@ -355,12 +353,12 @@ static sw_status label_all(const sw_planes *planes, const sw_attention *attentio
 {
     sw_planes view = *planes;
     view.n = p->n_planes;
-    const double step_sq = step_sq_of(p);
+    const double step_sq = step_sq_of(p), quiet = opts->kind == SW_SEPARATE_COLOUR ? COLOUR_QUIET : 1.0;
     sw_label_task task = { .planes = &view, .n_labels = p->n, .attention = attention,
                            .lambda = lambda_of(step_sq, &made->grid, opts),
                            .mixed_sq = step_sq / MIXED_PART, .cap_sq = step_sq * CAP_STEPS,
                            .min_area_px = 0.785 * pow(sw_px_from_mm(&made->grid, MIN_OPENINGS * opts->min_opening_mm), 2),
-                           .shape_px = sw_px_from_mm(&made->grid, SHAPE_OPENINGS * opts->min_opening_mm),
+                           .shape_px = sw_px_from_mm(&made->grid, quiet * SHAPE_OPENINGS * opts->min_opening_mm),
                            .slope_px = sw_px_from_mm(&made->grid, SLOPE_OPENINGS * opts->min_opening_mm),
                            .slope_step = SLOPE_STEPS * sqrt(step_sq),
                            .n_levels = levels_of(&made->grid) };
@@ -392,7 +390,8 @@ sw_status sw_separate(const sw_picture *art, const sw_grid *grid, const sw_separ
     if (made.label == NULL || made.salience == NULL) goto cleanup;
     st = palette_make(&planes, grid, opts, &p, note);
     if (st != SW_OK) goto cleanup;
-    if (opts->kind != SW_SEPARATE_LINE) sw_attention_lift(&attention, opts->kind == SW_SEPARATE_COLOUR ? COLOUR_LIFT : 1.0, &planes);
+    if (opts->kind == SW_SEPARATE_TONE) sw_attention_lift(&attention, 1.0, 1.0, &planes);
+    if (opts->kind == SW_SEPARATE_COLOUR) sw_attention_lift(&attention, 0.0, COLOUR_LIFT, &planes);
     st = label_all(&planes, &attention, &p, opts, &made, note);
     if (st != SW_OK) goto cleanup;
     if (opts->kind == SW_SEPARATE_LINE) { /* its first plane holds lines by now, not colours */
