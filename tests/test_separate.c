@@ -179,7 +179,7 @@ static void flat_colours_are_found_as_they_are(void **state)
         const sw_rgb8 is = s.colour[s.label[i]], want = art.at[i];
         n_off += abs(is.r - want.r) > 5 || abs(is.g - want.g) > 5 || abs(is.b - want.b) > 5;
     }
-    assert_true(n_off <= 12 * 8); /* twelve corners, a little rounded */
+    assert_true(n_off <= 12 * 31); /* twelve corners, rounded by less than two openings: 0.215 * 12 px squared */
     sw_separation_free(&s);
     sw_picture_free(&art);
 }

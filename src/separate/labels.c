@@ -29,9 +29,12 @@
 #define PAD_W (TILE_W + 2 * (BOX_COARSE - 1))
 #define PAD_H (TILE_H + 2 * (BOX_COARSE - 1))
 #define MAX_LAMBDA 1.5e6       /* plane units^2 * px; keeps values below 2^31 */
-#define MAX_STEPS 24           /* on the coarse levels; 6 to 15 are usual */
-#define MAX_STEPS_FINEST 6
-#define STOP_RATIO 0.002       /* stop when a step gains less than this part of what the level gained so far */
+/* Steps of a level: until a step gains less than this part of what the level gained so far (6 to 15 are usual), and no
+ * more than so many pixels in all. */
+#define STOP_RATIO 0.0005
+#define MIN_STEPS 6u
+#define MAX_STEPS 48u
+#define MAX_STEP_PX 72000000u
 
 typedef struct step_task {
     const sw_label_task *task;
@@ -249,6 +252,7 @@ static int32_t c_from_lambda(double lambda, size_t index, size_t box)
 static sw_status level_settle(const sw_label_task *task, const sw_level *at, bool is_present_only, uint8_t *label, uint8_t *spare, sw_note *note)
 {
     const size_t n_px = at->planes->width_px * at->planes->height_px;
+    const size_t max_steps = sw_max_size(MIN_STEPS, sw_min_size(MAX_STEPS, MAX_STEP_PX / n_px));
     const size_t box = at->index < FINE_LEVELS ? BOX_FINE : BOX_COARSE;
     step_task step = { .task = task, 
                        .level = at,
@@ -266,7 +270,7 @@ static sw_status level_settle(const sw_label_task *task, const sw_level *at, boo
     if (was == NULL || is == NULL || step.gain == NULL) goto cleanup;
     memset(was, 1, n_tiles);
     st = SW_OK;
-    for (size_t n = 0; n < (at->index == 0 ? MAX_STEPS_FINEST : MAX_STEPS); n++) {
+    for (size_t n = 0; n < max_steps; n++) {
         step.from = from;
         step.to = to;
         step.was_changed = was;

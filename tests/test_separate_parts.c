@@ -1,0 +1,299 @@
+/* Parts of the separation: clusters, labels, marks, the list of paints. */
+#include "support.h"
+
+#include <math.h>
+
+#include "separate/parts.h"
+
+/* ---- clusters -------------------------------------------------------------------------------------------------- */
+
+static double cost_of(const uint64_t *histogram, const size_t *cut, size_t k)
+{
+    double cost = 0.0;
+    for (size_t c = 0; c < k; c++) {
+        double n = 0.0, sum = 0.0, square = 0.0;
+        for (size_t v = c == 0 ? 0 : cut[c - 1] + 1; v <= (c + 1 == k ? 255 : cut[c]); v++) {
+            n += (double)histogram[v];
+            sum += (double)histogram[v] * (double)v;
+            square += (double)histogram[v] * (double)(v * v);
+        }
+        if (n > 0.0) cost += square - sum * sum / n;
+    }
+    return cost;
+}
+
+static void tone_cuts_cost_no_more_than_any_others(void **state)
+{
+    (void)state;
+    for (uint64_t seed = 1; seed <= 12; seed++) {
+        uint64_t random = seed, histogram[256] = { 0 };
+        size_t filled[20], n_filled = 0;
+        for (size_t v = test_random(&random) % 20; v < 256 && n_filled < 20; v += 1 + test_random(&random) % 20) {
+            histogram[v] = 1 + test_random(&random) % 1000;
+            filled[n_filled++] = v;
+        }
+        uint8_t got[SW_MAX_LABELS];
+        assert_int_equal(sw_cluster_tone(histogram, 4, got), 4);
+        const size_t cut[3] = { got[0], got[1], got[2] };
+        const double cost = cost_of(histogram, cut, 4);
+        for (size_t a = 0; a + 3 < n_filled; a++) {
+            for (size_t b = a + 1; b + 2 < n_filled; b++) {
+                for (size_t c = b + 1; c + 1 < n_filled; c++) {
+                    const size_t other[3] = { filled[a], filled[b], filled[c] };
+                    if (cost > cost_of(histogram, other, 4) * (1.0 + 1e-9)) fail_msg("seed %d", (int)seed);
+                }
+            }
+        }
+    }
+}
+
+static void few_tones_make_few_clusters(void **state)
+{
+    (void)state;
+    uint64_t histogram[256] = { 0 };
+    uint8_t cuts[SW_MAX_LABELS];
+    assert_int_equal(sw_cluster_tone(histogram, 3, cuts), 0);
+    histogram[200] = 5;
+    assert_int_equal(sw_cluster_tone(histogram, 3, cuts), 1);
+    histogram[255] = 1;
+    assert_int_equal(sw_cluster_tone(histogram, 3, cuts), 2);
+    assert_in_range(cuts[0], 200, 254);
+    histogram[0] = 1;
+    assert_int_equal(sw_cluster_tone(histogram, 9, cuts), 3);
+}
+
+static void a_fixed_centre_stays_and_the_others_fit_around_it(void **state)
+{
+    (void)state;
+    sw_colour_cell at[] = { { { 250, 128, 128 }, 50 }, { { 100, 160, 128 }, 10 }, { { 104, 160, 128 }, 30 },
+                            { { 60, 100, 150 }, 20 } };
+    const sw_colour_cells cells = { at, SW_ARRAY_LEN(at) };
+    sw_plane_colour centre[SW_MAX_LABELS] = { { { 255, 128, 128 } } };
+    size_t n = 0;
+    double cost = 0.0;
+    assert_int_equal(sw_cluster_colour(&cells, 3, 1, centre, &n, &cost, NULL), SW_OK);
+    assert_int_equal(n, 3);
+    assert_true(centre[0].at[0] == 255.0);
+    assert_true(fabs(cost - (50.0 * 25.0 + 10.0 * 9.0 + 30.0 * 1.0)) < 1e-6);
+    assert_int_equal(sw_cluster_colour(&cells, 9, 1, centre, &n, &cost, NULL), SW_OK);
+    assert_int_equal(n, 5); /* the ground and every colour there is */
+    assert_true(cost < 1e-9);
+}
+
+static void as_many_paints_as_help_are_picked(void **state)
+{
+    (void)state;
+    sw_colour_cell at[2] = { { .weight = 10 }, { .weight = 10 } };
+    static const sw_rgb8 paints[] = { { 250, 250, 250 }, { 0, 0, 200 }, { 210, 0, 0 }, { 200, 0, 0 } };
+    memcpy(at[0].at, sw_plane_colour_from_rgb8(paints[3]).at, sizeof at[0].at);
+    memcpy(at[1].at, sw_plane_colour_from_rgb8(paints[1]).at, sizeof at[1].at);
+    const sw_colour_cells cells = { at, 2 };
+    size_t picked[SW_MAX_PASSES], n = 0;
+    assert_int_equal(sw_pick_paints(&cells, (sw_rgb8){ 255, 255, 255 }, paints, 4, 4, picked, &n, NULL), SW_OK);
+    assert_int_equal(n, 2);
+    assert_true((picked[0] == 3 && picked[1] == 1) || (picked[0] == 1 && picked[1] == 3));
+}
+
+/* ---- labels ---------------------------------------------------------------------------------------------------- */
+
+typedef struct watched {
+    int64_t energy;
+    size_t level, n_steps, n_rises;
+} watched;
+
+static void watch(void *ctx, size_t level, int64_t energy)
+{
+    watched *const w = ctx;
+    if (w->n_steps > 0 && level == w->level) w->n_rises += energy > w->energy;
+    w->energy = energy;
+    w->level = level;
+    w->n_steps++;
+}
+
+static void the_energy_never_rises(void **state)
+{
+    (void)state;
+    static const size_t sizes[][2] = { { 1, 1 }, { 3, 90 }, { 200, 150 }, { 300, 41 } };
+    for (size_t i = 0; i < SW_ARRAY_LEN(sizes); i++) {
+        uint64_t random = i + 1;
+        const size_t width = sizes[i][0], height = sizes[i][1], n_px = width * height;
+        sw_planes planes = { width, height, 3, { NULL } };
+        uint8_t *const label = sw_alloc_array(n_px, 1);
+        for (size_t p = 0; p < 3; p++) {
+            planes.at[p] = sw_alloc_array(n_px, 1);
+            for (size_t px = 0; px < n_px; px++)
+                planes.at[p][px] = (uint8_t)(px % width * 120 / width + test_random(&random) % 100);
+        }
+        watched seen = { 0 };
+        sw_label_task task = { .planes = &planes, .n_labels = 5, .lambda = 4000.0, .n_levels = 4, .cap_sq = 3000.0,
+                               .mixed_sq = 500.0, .watch = watch, .watch_ctx = &seen };
+        for (size_t k = 0; k < 5; k++)
+            task.colour[k] = (sw_plane_colour){ { 30.0 + 40.0 * (double)k, 60.0 + 20.0 * (double)(k % 3), 110.0 } };
+        assert_int_equal(sw_labels_make(&task, label, NULL), SW_OK);
+        assert_true(seen.n_steps >= 4);
+        assert_int_equal(seen.n_rises, 0);
+        sw_free(label);
+        sw_planes_free(&planes);
+    }
+}
+
+static void without_lambda_each_pixel_has_its_nearest_colour(void **state)
+{
+    (void)state;
+    sw_planes planes = { 256, 1, 1, { sw_alloc_array(256, 1) } };
+    uint8_t label[256];
+    for (size_t i = 0; i < 256; i++) planes.at[0][i] = (uint8_t)i;
+    sw_label_task task = { .planes = &planes, .n_labels = 3, .n_levels = 4, .cap_sq = 1e9, .mixed_sq = 1.0 };
+    task.colour[0].at[0] = 200.0;
+    task.colour[1].at[0] = 10.0;
+    task.colour[2].at[0] = 101.0;
+    assert_int_equal(sw_labels_make(&task, label, NULL), SW_OK);
+    for (size_t i = 0; i < 256; i++) assert_int_equal(label[i], i <= 55 ? 1 : i <= 150 ? 2 : 0);
+    sw_planes_free(&planes);
+}
+
+/* ---- marks ----------------------------------------------------------------------------------------------------- */
+
+static void marks_are_pure_colours_and_nothing_else(void **state)
+{
+    (void)state;
+    static const struct {
+        sw_rgb8 colour;
+        uint8_t mark;
+    } cases[] = { { { 0, 255, 0 }, SW_MARK_DETAIL },   { { 255, 0, 0 }, SW_MARK_NO_BRIDGE },
+                  { { 0, 0, 255 }, SW_MARK_BRIDGE },   { { 255, 255, 255 }, 0 },
+                  { { 0, 0, 0 }, 0 },                  { { 128, 255, 128 }, 0 }, /* half a brush edge over white */
+                  { { 40, 230, 30 }, SW_MARK_DETAIL }, { { 255, 255, 0 }, 0 },
+                  { { 120, 90, 60 }, 0 },              { { 250, 60, 70 }, SW_MARK_NO_BRIDGE } };
+    for (size_t i = 0; i < SW_ARRAY_LEN(cases); i++) {
+        sw_picture painted = { 0 };
+        sw_marks marks = { 0 };
+        const sw_grid grid = { 9, 6, 1.0 };
+        assert_int_equal(sw_picture_make(3, 2, cases[i].colour, &painted, NULL), SW_OK);
+        assert_int_equal(sw_marks_from_picture(&painted, &grid, &marks, NULL), SW_OK);
+        for (size_t k = 0; k < 54; k++) assert_int_equal(marks.at[k], cases[i].mark);
+        sw_marks_free(&marks);
+        sw_picture_free(&painted);
+    }
+}
+
+static void marks_fall_on_the_pixels_they_cover(void **state)
+{
+    (void)state;
+    sw_picture painted = { 0 };
+    sw_marks marks = { 0 };
+    const sw_grid grid = { 8, 4, 1.0 };
+    assert_int_equal(sw_picture_make(4, 2, (sw_rgb8){ 255, 255, 255 }, &painted, NULL), SW_OK);
+    painted.at[1] = (sw_rgb8){ 0, 255, 0 };
+    painted.at[7] = (sw_rgb8){ 255, 0, 0 };
+    assert_int_equal(sw_marks_from_picture(&painted, &grid, &marks, NULL), SW_OK);
+    static const uint8_t want[] = { 0, 0, 1, 1, 0, 0, 0, 0, 0, 0, 1, 1, 0, 0, 0, 0,
+                                    0, 0, 0, 0, 0, 0, 2, 2, 0, 0, 0, 0, 0, 0, 2, 2 };
+    assert_memory_equal(marks.at, want, sizeof want);
+    sw_marks_free(&marks);
+    sw_picture_free(&painted);
+}
+
+static void marks_of_another_shape_are_refused(void **state)
+{
+    (void)state;
+    sw_picture painted = { 0 };
+    sw_marks marks = { 0 };
+    sw_note note = { 0 };
+    const sw_grid grid = { 400, 300, 1.0 };
+    assert_int_equal(sw_picture_make(300, 400, (sw_rgb8){ 255, 255, 255 }, &painted, NULL), SW_OK);
+    assert_int_equal(sw_marks_from_picture(&painted, &grid, &marks, &note), SW_BAD_FILE);
+    assert_non_null(strstr(note.text, "shape"));
+    assert_null(marks.at);
+    sw_picture_free(&painted);
+    assert_int_equal(sw_marks_read("/nowhere/marks.png", &grid, &marks, NULL), SW_BAD_FILE);
+}
+
+/* ---- paints ---------------------------------------------------------------------------------------------------- */
+
+static sw_status paints_from(const char *text, sw_paints *out, sw_note *note)
+{
+    return sw_paints_read_memory((const uint8_t *)text, strlen(text), "paints.csv", out, note);
+}
+
+static void a_list_of_paints_is_read(void **state)
+{
+    (void)state;
+    sw_paints paints = { 0 };
+    sw_note note = { 0 };
+    assert_ok(paints_from("\xef\xbb\xbfname,colour,m2\r\nHarbour blue,#204080,2.5\r\n\r\n \"Red, \"\"fast\"\"\" , #c02010 \n"
+                          "white,#fff,",
+                          &paints, &note),
+              note);
+    assert_int_equal(paints.n, 3);
+    assert_string_equal(paints.at[0].name, "Harbour blue");
+    assert_int_equal(paints.at[0].colour.b, 0x80);
+    assert_true(paints.at[0].coverage_m2 == 2.5);
+    assert_string_equal(paints.at[1].name, "Red, \"fast\"");
+    assert_int_equal(paints.at[1].colour.r, 0xc0);
+    assert_true(paints.at[1].coverage_m2 == 0.0);
+    assert_int_equal(paints.at[2].colour.g, 0xff);
+    sw_paints_free(&paints);
+}
+
+static void a_bad_line_of_paints_is_named(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text, *says;
+    } cases[] = { { "", "no paint" },
+                  { "name,colour\n", "no paint" },
+                  { "a,#102030\nb\n", "line 2" },
+                  { "a,#102030\nb,green\n", "line 2" },
+                  { "a,#10203", "line 1" },
+                  { "a,#102030,0", "line 1" },
+                  { "a,#102030,-2", "line 1" },
+                  { "a,#102030,nan", "line 1" },
+                  { "a,#102030,2,3", "line 1" },
+                  { "\"a,#102030", "line 1" },
+                  { "\"a\"b,#102030", "line 1" },
+                  { "a,#102030\n0123456789012345678901234567890123456789012345678901234567890123,#102030", "line 2" } };
+    for (size_t i = 0; i < SW_ARRAY_LEN(cases); i++) {
+        sw_paints paints = { 0 };
+        sw_note note = { 0 };
+        assert_int_equal(paints_from(cases[i].text, &paints, &note), SW_BAD_FILE);
+        if (strstr(note.text, cases[i].says) == NULL) fail_msg("'%s' gave: %s", cases[i].text, note.text);
+        assert_null(paints.at);
+    }
+    sw_paints paints = { 0 };
+    assert_int_equal(sw_paints_read_memory(NULL, 0, "x", &paints, NULL), SW_BAD_FILE);
+    assert_int_equal(sw_paints_read("/nowhere/paints.csv", &paints, NULL), SW_BAD_FILE);
+}
+
+static void more_paints_than_anyone_owns_are_refused(void **state)
+{
+    (void)state;
+    sw_text text = { 0 };
+    for (size_t i = 0; i < SW_MAX_PAINTS + 1; i++) sw_text_add(&text, "a,#123456\n");
+    sw_paints paints = { 0 };
+    assert_int_equal(paints_from(text.data, &paints, NULL), SW_BAD_FILE);
+    text.data[SW_MAX_PAINTS * 10] = '\0';
+    assert_int_equal(paints_from(text.data, &paints, NULL), SW_OK);
+    assert_int_equal(paints.n, SW_MAX_PAINTS);
+    sw_paints_free(&paints);
+    sw_text_free(&text);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(tone_cuts_cost_no_more_than_any_others),
+        cmocka_unit_test(few_tones_make_few_clusters),
+        cmocka_unit_test(a_fixed_centre_stays_and_the_others_fit_around_it),
+        cmocka_unit_test(as_many_paints_as_help_are_picked),
+        cmocka_unit_test(the_energy_never_rises),
+        cmocka_unit_test(without_lambda_each_pixel_has_its_nearest_colour),
+        cmocka_unit_test(marks_are_pure_colours_and_nothing_else),
+        cmocka_unit_test(marks_fall_on_the_pixels_they_cover),
+        cmocka_unit_test(marks_of_another_shape_are_refused),
+        cmocka_unit_test(a_list_of_paints_is_read),
+        cmocka_unit_test(a_bad_line_of_paints_is_named),
+        cmocka_unit_test(more_paints_than_anyone_owns_are_refused),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
