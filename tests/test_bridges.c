@@ -2,7 +2,7 @@
 #include "support.h"
 #include <math.h>
 
-#include "sheet/bridge.h"
+#include "sheet/bridge_parts.h"
 
 /* A window with everything a bridge job needs: white wall, black paint, all openings this pass's own. */
 typedef struct scene {
@@ -280,7 +280,7 @@ static void draw_blobs(sw_mask *m, uint64_t *seed)
 static void draw_noise(sw_mask *m, uint64_t *seed)
 {
     const uint64_t share = 20 + test_random(seed) % 60;
-    const size_t side = 2 + test_random(seed) % 7;
+    const size_t side = 4 + test_random(seed) % 6;
     uint8_t cell[62 * 62];
     for (size_t i = 0; i < sizeof cell; i++) cell[i] = test_random(seed) % 100 < share;
     for (size_t y = 0; y < m->height_px; y++)
@@ -345,6 +345,129 @@ static void every_generated_sheet_is_one_piece(void **state)
     assert_true(n_bent * 20 < n_bridges); /* bent ones are the exception */
 }
 
+/* ---- against the exact optimum ------------------------------------------------------------------------- */
+
+#define MOST_PARTS 8u
+
+/* The cheapest strip of each pair of parts among all through every other pixel in 32 directions. */
+static void exhaust_pairs(const bridge_ground *g, double best[MOST_PARTS + 1][MOST_PARTS + 1])
+{
+    for (size_t i = 0; i <= MOST_PARTS; i++)
+        for (size_t j = 0; j <= MOST_PARTS; j++) best[i][j] = HUGE_VAL;
+    for (size_t y = 1; y + 1 < g->mask.height_px; y += 2)
+        for (size_t x = 1 + y / 2 % 2; x + 1 < g->mask.width_px; x += 2) {
+            if (g->part[y * g->mask.width_px + x] != 0) continue;
+            for (int k = 0; k < 32; k++) {
+                const double angle = k * 3.14159265 / 32, dx = cos(angle), dy = sin(angle);
+                const sw_pt_px at = { (double)x + 0.5, (double)y + 0.5 };
+                double ahead = 0, behind = 0;
+                while (bridge_part_at(g, at.x_px + ahead * dx, at.y_px + ahead * dy) == 0) ahead += 0.5;
+                while (bridge_part_at(g, at.x_px - behind * dx, at.y_px - behind * dy) == 0) behind += 0.5;
+                const uint32_t a = bridge_part_at(g, at.x_px + ahead * dx, at.y_px + ahead * dy);
+                const uint32_t b = bridge_part_at(g, at.x_px - behind * dx, at.y_px - behind * dy);
+                if (a == b || (ahead + behind - 2.0) * g->width_px * BRIDGE_LENGTH > best[a][b]) continue;
+                const bridge_strip s = bridge_strip_through(g, at, angle, a, b, 100);
+                if (s.cost < best[a][b]) best[a][b] = best[b][a] = s.cost;
+            }
+        }
+}
+
+/* The cheapest of all trees over n parts: every Pruefer sequence. */
+static double exhaust_trees(size_t n, double cost[MOST_PARTS + 1][MOST_PARTS + 1])
+{
+    double best = HUGE_VAL;
+    size_t n_trees = 1;
+    for (size_t i = 2; i < n; i++) n_trees *= n;
+    for (size_t tree = 0; tree < n_trees; tree++) {
+        size_t sequence[MOST_PARTS] = { 0 }, degree[MOST_PARTS + 1], rest = tree;
+        double sum = 0;
+        for (size_t i = 1; i <= n; i++) degree[i] = 1;
+        for (size_t i = 0; i + 2 < n; i++, rest /= n) degree[sequence[i] = rest % n + 1]++;
+        for (size_t i = 0; i + 2 < n && sum < best; i++) {
+            size_t leaf = 1;
+            while (degree[leaf] != 1) leaf++;
+            sum += cost[leaf][sequence[i]];
+            degree[leaf]--;
+            degree[sequence[i]]--;
+        }
+        size_t a = 1, b = n;
+        while (degree[a] != 1) a++;
+        while (degree[b] != 1) b--;
+        sum += cost[a][b];
+        if (sum < best) best = sum;
+    }
+    return best;
+}
+
+/* Every part holds a square as wide as a bridge: what features leave to bridging. */
+static bool are_parts_thick(const bridge_ground *g)
+{
+    bool has_square[MOST_PARTS + 1] = { false };
+    const size_t side = (size_t)g->width_px;
+    for (size_t y = 0; y + side <= g->mask.height_px; y++)
+        for (size_t x = 0; x + side <= g->mask.width_px; x++) {
+            const uint32_t part = g->part[y * g->mask.width_px + x];
+            bool is_square = part != 0;
+            for (size_t k = 0; k < side * side && is_square; k++)
+                is_square = g->part[(y + k / side) * g->mask.width_px + x + k % side] == part;
+            if (is_square) has_square[part] = true;
+        }
+    for (size_t i = 1; i <= g->n_parts; i++)
+        if (!has_square[i]) return false;
+    return true;
+}
+
+static double planned_cost(const bridge_ground *g, const sw_sheet *sheet)
+{
+    double sum = 0;
+    for (size_t i = 0; i < sheet->n_bridges; i++) {
+        const sw_bridge *b = &sheet->bridges[i];
+        const sw_pt_px p = { b->a.x_mm + 1, b->a.y_mm + 1 }, q = { b->b.x_mm + 1, b->b.y_mm + 1 };
+        const sw_pt_px mid = { 0.5 * (p.x_px + q.x_px), 0.5 * (p.y_px + q.y_px) };
+        const uint32_t from = bridge_part_at(g, p.x_px, p.y_px), to = bridge_part_at(g, q.x_px, q.y_px);
+        const double cost = bridge_strip_through(g, mid, atan2(q.y_px - p.y_px, q.x_px - p.x_px), from, to, 100).cost;
+        sum += cost < HUGE_VAL ? cost : bridge_strip_between(g, p, q, from, to).cost; /* touching corners */
+    }
+    return sum;
+}
+
+static void small_cases_cost_nearly_as_little_as_can_be(void **state)
+{
+    (void)state;
+    double sum = 0, worst = 0;
+    size_t n_cases = 0;
+    for (uint64_t round = 0; n_cases < 40 && round < 400; round++) {
+        uint64_t seed = round * 104729 + 7;
+        sw_mask mask = blank(62, 60);
+        kinds[round % SW_ARRAY_LEN(kinds)](&mask, &seed);
+        scene s = scene_make(mask, 5, 3);
+        for (size_t i = 0; i < 62 * 60; i++) {
+            if (mask.at[i] && (i / 62 / 9 + i % 62 / 11) % 3 == round % 4) s.sep.label[i] = 2;
+            if (!mask.at[i]) s.sep.salience[i] = 255; /* islands too dear to be cut away */
+        }
+        scene_plan(&s);
+        bridge_ground g = { 0 };
+        sw_note note = { 0 };
+        assert_ok(bridge_ground_make(&mask, &s.job, 1, s.sep.colour[1], &g, &note), note);
+        bool is_case = g.n_parts >= 2 && g.n_parts <= MOST_PARTS && s.sheet.n_islands_dropped == 0;
+        for (size_t i = 0; i < s.sheet.n_bridges; i++) is_case = is_case && !s.sheet.bridges[i].is_bent;
+        if (is_case && are_parts_thick(&g)) {
+            double pair[MOST_PARTS + 1][MOST_PARTS + 1];
+            exhaust_pairs(&g, pair);
+            const double ratio = planned_cost(&g, &s.sheet) / exhaust_trees(g.n_parts, pair);
+            if (ratio > 1.10) print_error("round %llu: %.3f\n", (unsigned long long)round, ratio);
+            worst = fmax(worst, ratio);
+            sum += fmax(ratio, 1.0); /* finer than the search at times */
+            n_cases++;
+        }
+        bridge_ground_free(&g);
+        scene_free(&s);
+    }
+    print_message("%zu cases: mean %.3f, worst %.3f of the optimum\n", n_cases, sum / (double)n_cases, worst);
+    assert_true(n_cases >= 30);
+    assert_true(worst <= 1.10 && sum / (double)n_cases <= 1.03);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -355,6 +478,7 @@ int main(void)
         cmocka_unit_test(an_island_that_nothing_may_reach_stays),
         cmocka_unit_test(a_bridge_goes_where_it_is_welcome),
         cmocka_unit_test(every_generated_sheet_is_one_piece),
+        cmocka_unit_test(small_cases_cost_nearly_as_little_as_can_be),
         cmocka_unit_test(every_failed_allocation_is_passed_up),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -86,6 +86,8 @@ static sw_status bridge_parts(bridge_ground *g, sw_sheet *sheet, sw_note *note)
     if (st != SW_OK) goto cleanup;
     st = make_strips(g, &field, &crossings, &strips, note);
     if (st != SW_OK) goto cleanup;
+    st = bridge_improve(g, &strips, note);
+    if (st != SW_OK) goto cleanup;
     is_chosen = sw_alloc_array(strips.n + 1, 1);
     is_dropped = sw_alloc_array(g->n_parts + 1, 1);
     if (is_chosen == NULL || is_dropped == NULL) {

@@ -279,12 +279,12 @@ static bool is_near(const bridge_field *f, size_t u, size_t v, size_t reach)
 /* Of each pair of parts the cheapest places, none near a cheaper one. */
 static void keep_apart(const bridge_field *f, bridge_crossings *c)
 {
-    const size_t reach = 4 * f->reach + 4;
+    const size_t reach = 2 * f->reach + 2, tries = f->g->n_parts <= BRIDGE_FEW_PARTS ? BRIDGE_TRIES : BRIDGE_TRIES_MANY;
     size_t kept = 0, first = 0;
     for (size_t i = 0; i < c->n; i++) {
         const bridge_crossing now = c->at[i];
         if (kept == first || c->at[first].lo != now.lo || c->at[first].hi != now.hi) first = kept;
-        bool is_good = kept - first < BRIDGE_TRIES;
+        bool is_good = kept - first < tries;
         for (size_t k = first; k < kept && is_good; k++) is_good = !is_near(f, c->at[k].u, now.u, reach);
         if (is_good) c->at[kept++] = now;
     }
@@ -334,7 +334,7 @@ sw_status bridge_field_make(const bridge_ground *g, bridge_field *out, bridge_cr
     waves w = { .f = &f };
     const double finest_px = sw_min(g->width_px, sw_px_from_mm(&g->grid, g->job->min_opening_mm));
     f.factor = (size_t)sw_clamp(finest_px / 2.0, 1.0, 16.0);
-    f.reach = (size_t)(0.5 * g->width_px / (double)f.factor + 0.5);
+    f.reach = (size_t)(0.5 * g->width_px / (double)f.factor + (g->job->marks != NULL ? 1.0 : 0.0));
     f.width = (g->mask.width_px + f.factor - 1) / f.factor;
     f.height = (g->mask.height_px + f.factor - 1) / f.factor;
     const bool is_done = alloc_field(&f) && alloc_waves(g, &w) && run_waves(&w);

@@ -8,7 +8,7 @@
 #define BRIDGE_UNIT 16u         /* costs count in 1/16 CIEDE2000 a pixel */
 /* A pixel of any bridge costs this much even where it is hidden: length weakens it. Taste: at 1 hidden bridges wound
  * across half a picture to save a few visible millimetres, at 6 long visible ones were taken instead. */
-#define BRIDGE_LENGTH (4u * BRIDGE_UNIT)
+#define BRIDGE_LENGTH (3u * BRIDGE_UNIT)
 /* What a regular place may cost more than the cheapest. Taste: below 1.05 pixel noise keeps bridges crooked, at 1.3 they
  * leave the narrow places of letters. */
 #define BRIDGE_DEARER 1.12
@@ -94,7 +94,10 @@ static inline uint32_t bridge_part_at(const bridge_ground *g, double x, double y
 /* ---- the cost field (bridge_field.c) ---------------------------------------------------------------- */
 
 #define BRIDGE_SOURCE 8u /* in back: where a wave began */
-#define BRIDGE_TRIES 4u  /* places kept for a pair of parts */
+#define BRIDGE_AROUND 8u /* parts around an island that are looked at */
+#define BRIDGE_FEW_PARTS 128u /* up to so many, more places and directions are tried: time allows */
+#define BRIDGE_TRIES 6u      /* places kept for a pair of parts, when there are few */
+#define BRIDGE_TRIES_MANY 2u
 
 /** Cheapest ways from the islands across the openings, on cells of factor x factor pixels; 13 bytes a cell, most of
  *  them never touched. Free with bridge_field_free. */
@@ -145,9 +148,19 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
 bridge_strip bridge_strip_through(const bridge_ground *g, sw_pt_px at, double angle, uint32_t from, uint32_t to,
                                   double most_px);
 
+/** The straight strip from one place in `from` to another in `to`; cost HUGE_VAL if a third part lies between. */
+bridge_strip bridge_strip_between(const bridge_ground *g, sw_pt_px p, sw_pt_px q, uint32_t from, uint32_t to);
+
 /** The strip cast outward from a place on a part's rim to whatever part it meets, or a clearly cheaper one nearby; cost
  *  HUGE_VAL if it meets none, or the part itself. */
 bridge_strip bridge_strip_from(const bridge_ground *g, sw_pt_px rim, double angle, uint32_t part);
+
+/** The strip cast from a rim just so, into best (BRIDGE_AROUND strips to different parts) if it is cheaper than the one
+ *  there to the same part, or than the dearest of them. */
+void bridge_strip_cheaper(const bridge_ground *g, sw_pt_px rim, double angle, uint32_t part, bridge_strip *best);
+
+/** A strip moved and turned while its cost falls. */
+bridge_strip bridge_strip_descend(const bridge_ground *g, bridge_strip strip);
 
 /** The strip cast from there to another part just so, not moved. */
 bridge_strip bridge_strip_upright(const bridge_ground *g, sw_pt_px rim, double angle, uint32_t part, uint32_t other);
@@ -167,6 +180,11 @@ SW_MUST_USE sw_status bridge_shape_leave(bridge_ground *g, const bridge_field *f
 /** Choose strips that join all parts to the frame; chosen[i] is set for those. */
 SW_MUST_USE sw_status bridge_tree_choose(const bridge_ground *g, const bridge_strips *strips, uint8_t *is_chosen,
                                          uint8_t *is_dropped, sw_note *note);
+
+/* ---- more to choose from (bridge_improve.c) --------------------------------------------------------- */
+
+/** Append to strips the cheapest from each island's rim to the parts around it. */
+SW_MUST_USE sw_status bridge_improve(const bridge_ground *g, bridge_strips *strips, sw_note *note);
 
 /* ---- rhythm (bridge_rhythm.c) ------------------------------------------------------------------------ */
 

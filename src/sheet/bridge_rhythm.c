@@ -38,7 +38,7 @@ static bridge_strip better_placed(const bridge_ground *g, const bridge_strip *s)
         if (!rim_on_axis(g, part, axis[i][0], axis[i][1], &rim)) continue;
         const bridge_strip tried =
             bridge_strip_upright(g, rim, atan2((double)axis[i][1], (double)axis[i][0]), part, other);
-        if (!(tried.cost < most)) continue;
+        if (!(tried.cost < most) || tried.seen > BRIDGE_DEARER * s->seen + g->width_px * BRIDGE_LENGTH) continue;
         best = tried;
         most = 0.97 * tried.cost; /* the top, unless another is cheaper by more than noise */
     }

@@ -75,50 +75,43 @@ static void plan_rows(const plan *p, size_t height, size_t *begin, size_t *end)
     *end = (size_t)sw_clamp(p->fr.mid.y_px + reach + 1.0, 1.0, (double)height - 1.0);
 }
 
-/* Columns of pixel centres in one row: the plan is convex, so they are one span. */
+/* Columns of pixel centres in one row that may lie in the plan, by its bounding rectangle along the axis. */
 static void plan_columns(const plan *p, double y, size_t width, size_t *begin, size_t *end)
 {
     const frame *fr = &p->fr;
-    double lo = HUGE_VAL, hi = -HUGE_VAL;
-    for (int side = -1; side <= 1; side += 2) { /* the round ends */
-        const double cx = fr->mid.x_px + side * p->half_px * fr->dx, v = y - fr->mid.y_px - side * p->half_px * fr->dy;
-        const double rest = p->radius_px * p->radius_px - v * v;
-        if (!(rest >= 0.0)) continue;
-        lo = sw_min(lo, cx - sqrt(rest));
-        hi = sw_max(hi, cx + sqrt(rest));
-    }
-    double x0 = -HUGE_VAL, x1 = HUGE_VAL; /* the straight part: |across| <= radius and |along| <= half */
-    const double v = y - fr->mid.y_px;
-    if (fabs(fr->dy) > 1e-9) {
+    const double v = y - fr->mid.y_px, length = p->half_px + p->radius_px;
+    double x0 = -HUGE_VAL, x1 = HUGE_VAL; /* |across| <= radius and |along| <= length */
+    if (fabs(fr->dy) > 1e-6) {
         const double m = v * fr->dx / fr->dy, w = p->radius_px / fabs(fr->dy);
         x0 = m - w;
         x1 = m + w;
-    } else if (fabs(v) > p->radius_px) {
-        x1 = -HUGE_VAL;
     }
-    if (fabs(fr->dx) > 1e-9) {
-        const double m = -v * fr->dy / fr->dx, w = p->half_px / fabs(fr->dx);
+    if (fabs(fr->dx) > 1e-6) {
+        const double m = -v * fr->dy / fr->dx, w = length / fabs(fr->dx);
         x0 = sw_max(x0, m - w);
         x1 = sw_min(x1, m + w);
-    } else if (fabs(v) > p->half_px) {
-        x1 = -HUGE_VAL;
     }
-    if (x0 <= x1) {
-        lo = sw_min(lo, fr->mid.x_px + x0);
-        hi = sw_max(hi, fr->mid.x_px + x1);
-    }
-    *begin = (size_t)sw_clamp(ceil(lo - 0.5), 1.0, (double)width - 1.0);
-    *end = (size_t)sw_clamp(floor(hi - 0.5) + 1.0, 1.0, (double)width - 1.0);
+    *begin = (size_t)sw_clamp(ceil(fr->mid.x_px + x0 - 0.5), 1.0, (double)width - 1.0);
+    *end = (size_t)sw_clamp(floor(fr->mid.x_px + x1 - 0.5) + 1.0, 1.0, (double)width - 1.0);
 }
 
 /* What an opening pixel of the plan costs: whole on the strip; thrice past its ends, where the strip would hang in the
- * air, so that places where it meets the outline in its full width win; a little on the verge. */
-static double share_of(const frame *fr, double half_width, size_t x, size_t y)
+ * air, so that places where it meets the outline in its full width win; a little on the verge. Edges are soft by a
+ * pixel: otherwise the cost jumps as the strip moves across pixel centres, and the best place is a lucky one. */
+static double share_of(const plan *p, double half_width, double along, double across)
+{
+    if (across <= half_width - 0.5 && along <= p->fr.half_px) return 1.0;
+    const double past = along - p->half_px, away = past > 0.0 ? sqrt(past * past + across * across) : across;
+    const double inside = sw_clamp(half_width + 0.5 - away, 0.0, 1.0), beyond = sw_clamp(along - p->fr.half_px, 0.0, 1.0);
+    return inside * (1.0 + (OVERHANG_FACTOR - 1.0) * beyond) + (1.0 - inside) * (1.0 - beyond) * VERGE_FACTOR;
+}
+
+/* Where a pixel's centre lies along and across a strip's axis, from its middle. */
+static void place_in(const frame *fr, size_t x, size_t y, double *along, double *across)
 {
     const double dx = (double)x + 0.5 - fr->mid.x_px, dy = (double)y + 0.5 - fr->mid.y_px;
-    const double along = fabs(dx * fr->dx + dy * fr->dy), across = fabs(dy * fr->dx - dx * fr->dy);
-    const double factor = across > half_width ? VERGE_FACTOR : 1.0;
-    return along > fr->half_px ? OVERHANG_FACTOR * factor : factor;
+    *along = fabs(dx * fr->dx + dy * fr->dy);
+    *across = fabs(dy * fr->dx - dx * fr->dy);
 }
 
 /* Longer strips than some widths flap: their length costs more, up to a limit, because they can be made wider where
@@ -130,30 +123,35 @@ static double slender_cost(const bridge_ground *g, const bridge_strip *s)
     return BRIDGE_LENGTH * length * g->width_px * sw_min(ratio * ratio, SLENDER_MOST);
 }
 
-/* Sum over the strip's pixels and the verge beside it; only every stride-th pixel both ways, scaled up. */
-static void strip_measure(const bridge_ground *g, bridge_strip *s, size_t stride)
+/* Sum over the strip's pixels and the verge beside it; only every stride-th pixel both ways, scaled up. HUGE_VAL as soon
+ * as it is more than limit. */
+static void strip_measure(const bridge_ground *g, bridge_strip *s, size_t stride, double limit)
 {
     const double half_width = 0.5 * g->width_px;
     const plan p = plan_of(g, s, half_width + VERGE_WIDTHS * g->width_px);
     const size_t width = g->mask.width_px;
     size_t y0, y1, x0, x1;
     double sum = 0.0, seen = 0.0;
+    const double most = limit / (double)(stride * stride);
     s->cost = HUGE_VAL;
     plan_rows(&p, g->mask.height_px, &y0, &y1);
-    for (size_t y = (y0 + stride - 1) / stride * stride; y < y1; y += stride) {
+    for (size_t y = (y0 + stride - 1) / stride * stride; y < y1 && sum <= most; y += stride) {
         plan_columns(&p, (double)y + 0.5, width, &x0, &x1);
         for (size_t x = (x0 + stride - 1) / stride * stride; x < x1; x += stride) {
             if (g->part[y * width + x] != 0) continue;
             const uint32_t cost = bridge_pixel_cost(g, x, y);
-            const double share = share_of(&p.fr, half_width, x, y);
-            if (cost != BRIDGE_WALL) {
-                sum += share * cost;
-                if (cost > BRIDGE_LENGTH) seen += share * (cost - BRIDGE_LENGTH);
-            } else if (share_of(&p.fr, half_width + 1.0, x, y) >= 1.0) {
-                return;
+            double along, across;
+            place_in(&p.fr, x, y, &along, &across);
+            if (cost == BRIDGE_WALL) {
+                if (share_of(&p, half_width + 1.5, along, across) >= 1.0) return;
+                continue;
             }
+            const double share = share_of(&p, half_width, along, across);
+            sum += share * cost;
+            if (cost > BRIDGE_LENGTH) seen += share * (cost - BRIDGE_LENGTH);
         }
     }
+    if (sum > most) return;
     s->cost = sum * (double)(stride * stride) + slender_cost(g, s);
     s->seen = seen * (double)(stride * stride);
 }
@@ -163,9 +161,9 @@ static size_t search_stride(const bridge_ground *g)
     return g->job->marks != NULL ? 1 : (size_t)sw_clamp(g->width_px / 5.0, 1.0, 8.0);
 }
 
-/* Cast a strip through a place; cost HUGE_VAL unless it joins the two parts. */
-bridge_strip bridge_strip_through(const bridge_ground *g, sw_pt_px at, double angle, uint32_t from, uint32_t to,
-                                  double most_px)
+/* Cast a strip through a place; cost HUGE_VAL unless it joins the two parts for at most limit. */
+static bridge_strip through(const bridge_ground *g, sw_pt_px at, double angle, uint32_t from, uint32_t to,
+                            double most_px, double limit)
 {
     const double dx = cos(angle), dy = sin(angle);
     bridge_strip s = { .from = from, .to = to, .width_px = g->width_px, .cost = HUGE_VAL };
@@ -177,12 +175,17 @@ bridge_strip bridge_strip_through(const bridge_ground *g, sw_pt_px at, double an
     const sw_pt_px rear = { at.x_px - behind.length_px * dx, at.y_px - behind.length_px * dy };
     s.a = ahead.part == to ? rear : front;
     s.b = ahead.part == to ? front : rear;
-    strip_measure(g, &s, search_stride(g));
+    strip_measure(g, &s, search_stride(g), limit);
     return s;
 }
 
-/* The straight strip from one place in `from` to another in `to`; cost HUGE_VAL if a third part lies between. */
-static bridge_strip strip_between(const bridge_ground *g, sw_pt_px p, sw_pt_px q, uint32_t from, uint32_t to)
+bridge_strip bridge_strip_through(const bridge_ground *g, sw_pt_px at, double angle, uint32_t from, uint32_t to,
+                                  double most_px)
+{
+    return through(g, at, angle, from, to, most_px, HUGE_VAL);
+}
+
+bridge_strip bridge_strip_between(const bridge_ground *g, sw_pt_px p, sw_pt_px q, uint32_t from, uint32_t to)
 {
     const double dx = q.x_px - p.x_px, dy = q.y_px - p.y_px, length = sqrt(dx * dx + dy * dy);
     bridge_strip s = { .from = from, .to = to, .a = p, .b = q, .width_px = g->width_px, .cost = HUGE_VAL };
@@ -197,23 +200,26 @@ static bridge_strip strip_between(const bridge_ground *g, sw_pt_px p, sw_pt_px q
         }
         if (part != from && part != 0) return s;
     }
-    strip_measure(g, &s, 1);
+    strip_measure(g, &s, 1, HUGE_VAL);
     return s;
 }
 
-/* Move the place across the strip and turn it, with shrinking steps, while the cost falls. */
+/* Move the strip sideways, turn it, or turn it about one of its ends, with shrinking steps, while the cost falls. */
 static bridge_strip descend(const bridge_ground *g, bridge_strip s, double most_px)
 {
+    static const double moves[][2] = { { 1, 0 }, { -1, 0 }, { 0, 1 }, { 0, -1 }, { 1, 1 }, { -1, -1 }, { 1, -1 }, { -1, 1 } };
     double shift = 0.5 * g->width_px, turn = 0.35;
     while (shift > 0.4) {
         const frame fr = frame_of(&s);
-        const double angle = atan2(fr.dy, fr.dx);
+        const double angle = atan2(fr.dy, fr.dx), pivot = shift / sw_max(fr.half_px, shift);
         bridge_strip best = s;
-        static const double moves[][2] = { { 1, 0 }, { -1, 0 }, { 0, 1 }, { 0, -1 }, { 1, 1 }, { -1, -1 }, { 1, -1 }, { -1, 1 } };
-        for (size_t i = 0; i < SW_ARRAY_LEN(moves); i++) {
-            const double t = moves[i][0] * shift;
-            const bridge_strip tried = bridge_strip_through(g, (sw_pt_px){ fr.mid.x_px - t * fr.dy, fr.mid.y_px + t * fr.dx },
-                                                     angle + moves[i][1] * turn, s.from, s.to, most_px);
+        for (size_t i = 0; i < SW_ARRAY_LEN(moves) + 4; i++) {
+            const bool is_pivot = i >= SW_ARRAY_LEN(moves);
+            const double *const move = moves[is_pivot ? i - SW_ARRAY_LEN(moves) + 4 : i];
+            const double t = move[0] * shift * (is_pivot ? 0.5 : 1.0);
+            const bridge_strip tried =
+                through(g, (sw_pt_px){ fr.mid.x_px - t * fr.dy, fr.mid.y_px + t * fr.dx },
+                        angle + move[1] * (is_pivot ? 0.5 * pivot : turn), s.from, s.to, most_px, best.cost);
             if (tried.cost < best.cost) best = tried;
         }
         if (best.cost < s.cost) {
@@ -238,12 +244,12 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
     bridge_strip best = { .from = c->lo, .to = c->hi, .width_px = g->width_px, .cost = HUGE_VAL };
     for (size_t i = 0; i < SW_ARRAY_LEN(at) && best.cost == HUGE_VAL; i++)
         for (size_t k = 0; k < SW_ARRAY_LEN(turns); k++) {
-            const bridge_strip tried = bridge_strip_through(g, at[i], along + turns[k], c->lo, c->hi, most_px);
+            const bridge_strip tried = through(g, at[i], along + turns[k], c->lo, c->hi, most_px, best.cost);
             if (tried.cost < best.cost) best = tried;
         }
     if (best.cost < HUGE_VAL) best = descend(g, best, most_px);
-    if (best.cost < HUGE_VAL) strip_measure(g, &best, 1);
-    if (!(best.cost < HUGE_VAL)) best = strip_between(g, a, b, c->lo, c->hi);
+    if (best.cost < HUGE_VAL) strip_measure(g, &best, 1, HUGE_VAL);
+    if (!(best.cost < HUGE_VAL)) best = bridge_strip_between(g, a, b, c->lo, c->hi);
     if (best.cost < HUGE_VAL) return best;
     best.is_path = true;
     best.u = c->u;
@@ -254,6 +260,14 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
     best.cost = (double)c->cost / 5.0 * (double)f->factor * g->width_px;
     best.seen = 0.5 * best.cost; /* nobody has counted */
     return best;
+}
+
+bridge_strip bridge_strip_descend(const bridge_ground *g, bridge_strip s)
+{
+    const frame fr = frame_of(&s);
+    s = descend(g, s, 2.0 * fr.half_px + REACH_WIDTHS * g->width_px);
+    strip_measure(g, &s, 1, HUGE_VAL);
+    return s;
 }
 
 /* From a place on a part's rim outward: the first pixel of opening. */
@@ -277,11 +291,41 @@ bridge_strip bridge_strip_from(const bridge_ground *g, sw_pt_px rim, double angl
     return s.cost <= BRIDGE_DEARER * moved.cost ? s : moved;
 }
 
+/* Cost of a strip judged by its axis alone. */
+static double axis_cost(const bridge_ground *g, sw_pt_px from, double dx, double dy, double length_px)
+{
+    double sum = 0.0;
+    for (double s = 0.5; s < length_px; s += 2.0) {
+        const double x = from.x_px + s * dx, y = from.y_px + s * dy;
+        if (bridge_part_at(g, x, y) != 0) continue;
+        const uint32_t cost = bridge_pixel_cost(g, (size_t)x, (size_t)y);
+        if (cost == BRIDGE_WALL) return HUGE_VAL;
+        sum += cost;
+    }
+    return 2.0 * sum * g->width_px;
+}
+
+void bridge_strip_cheaper(const bridge_ground *g, sw_pt_px rim, double angle, uint32_t part, bridge_strip *best)
+{
+    const double dx = cos(angle), dy = sin(angle);
+    const sw_pt_px start = leave_rim(g, rim, dx, dy);
+    const ray met = cast(g, start, dx, dy, FURTHER_WIDTHS * g->width_px);
+    if (met.part == 0 || met.part == part) return;
+    size_t slot = 0, dearest = 0; /* the one of this part, else the dearest, to be replaced */
+    for (; slot < BRIDGE_AROUND && best[slot].to != met.part; slot++)
+        if (best[slot].cost > best[dearest].cost) dearest = slot;
+    if (slot == BRIDGE_AROUND) slot = dearest;
+    if (axis_cost(g, start, dx, dy, met.length_px) > 1.5 * best[slot].cost) return;
+    const bridge_strip tried =
+        through(g, start, angle, part, met.part, met.length_px + 2.0 * g->width_px, best[slot].cost);
+    if (tried.cost < best[slot].cost) best[slot] = tried;
+}
+
 bridge_strip bridge_strip_upright(const bridge_ground *g, sw_pt_px rim, double angle, uint32_t part, uint32_t other)
 {
     bridge_strip s = bridge_strip_through(g, leave_rim(g, rim, cos(angle), sin(angle)), angle, part, other,
                                           FURTHER_WIDTHS * g->width_px);
-    if (s.cost < HUGE_VAL) strip_measure(g, &s, 1);
+    if (s.cost < HUGE_VAL) strip_measure(g, &s, 1, HUGE_VAL);
     return s;
 }
 
@@ -299,8 +343,12 @@ static void stamp_straight(bridge_ground *g, const bridge_strip *s, sw_bridge *o
     plan_rows(&p, g->mask.height_px, &y0, &y1);
     for (size_t y = y0; y < y1; y++) {
         plan_columns(&p, (double)y + 0.5, g->mask.width_px, &x0, &x1);
-        for (size_t x = x0; x < x1; x++)
-            if (g->mask.at[y * g->mask.width_px + x] != 0 && !is_wall(g, x, y)) bridge_leave_pixel(g, x, y, out);
+        for (size_t x = x0; x < x1; x++) {
+            double along, across;
+            if (g->mask.at[y * g->mask.width_px + x] == 0 || is_wall(g, x, y)) continue;
+            place_in(&p.fr, x, y, &along, &across);
+            if (hypot(sw_max(along - p.half_px, 0.0), across) <= p.radius_px) bridge_leave_pixel(g, x, y, out);
+        }
     }
 }
 

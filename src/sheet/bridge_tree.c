@@ -45,11 +45,14 @@ static void kruskal(const bridge_strips *strips, const ranked *order, uint32_t *
 /* A part in the tree that hangs on the frame. */
 typedef struct branch {
     uint32_t first;  /* of its links, index + 1 */
-    uint32_t above;  /* part it hangs on; 0: none */
-    size_t strip;    /* by which */
     double loss;     /* of the whole branch cut away */
     double kept;     /* what is seen if it stays and is pruned as is best */
 } branch;
+
+typedef struct hang {
+    uint32_t above;  /* part it hangs on; 0: none */
+    size_t strip;    /* by which */
+} hang;
 
 typedef struct link {
     size_t strip;
@@ -85,7 +88,8 @@ static void link_strips(const bridge_strips *strips, const uint8_t *is_chosen, b
 }
 
 /* Parts in the order in which they are met from the frame. */
-static size_t walk_tree(const bridge_strips *strips, branch *branches, const link *links, uint32_t *order)
+static size_t walk_tree(const bridge_strips *strips, const branch *branches, const link *links, hang *hangs,
+                        uint32_t *order)
 {
     size_t n = 0;
     order[n++] = BRIDGE_ROOT;
@@ -94,9 +98,8 @@ static size_t walk_tree(const bridge_strips *strips, branch *branches, const lin
         for (uint32_t k = branches[part].first; k != 0; k = links[k - 1].next) {
             const bridge_strip *const s = &strips->at[links[k - 1].strip];
             const uint32_t other = s->from == part ? s->to : s->from;
-            if (other == branches[part].above) continue;
-            branches[other].above = part;
-            branches[other].strip = links[k - 1].strip;
+            if (other == hangs[part].above) continue;
+            hangs[other] = (hang){ part, links[k - 1].strip };
             order[n++] = other;
         }
     }
@@ -104,34 +107,36 @@ static size_t walk_tree(const bridge_strips *strips, branch *branches, const lin
 }
 
 /* From the leaves inward: what each branch costs at best; then from the frame outward: what is cut away. */
-static void prune(const bridge_ground *g, const bridge_strips *strips, branch *branches, const uint32_t *order,
-                  size_t n, uint8_t *is_chosen, uint8_t *is_dropped)
+static void prune(const bridge_ground *g, const bridge_strips *strips, branch *branches, const hang *hangs,
+                  const uint32_t *order, size_t n, uint8_t *is_chosen, uint8_t *is_dropped)
 {
     for (size_t i = n; i-- > 1;) {
-        branch *const b = &branches[order[i]], *const above = &branches[b->above];
+        const hang *const h = &hangs[order[i]];
+        branch *const b = &branches[order[i]], *const above = &branches[h->above];
         b->loss += measure_loss(g, order[i]);
-        b->kept += strips->at[b->strip].seen;
+        b->kept += strips->at[h->strip].seen;
         above->loss += b->loss;
         above->kept += sw_min(b->kept, b->loss);
     }
     for (size_t i = 1; i < n; i++) {
         const branch *const b = &branches[order[i]];
-        if (!is_dropped[b->above] && !(b->loss < b->kept)) continue;
+        if (!is_dropped[hangs[order[i]].above] && !(b->loss < b->kept)) continue;
         is_dropped[order[i]] = 1;
-        is_chosen[b->strip] = 0;
+        is_chosen[hangs[order[i]].strip] = 0;
     }
 }
 
-sw_status bridge_tree_choose(const bridge_ground *g, const bridge_strips *strips, uint8_t *is_chosen,
-                             uint8_t *is_dropped, sw_note *note)
+sw_status bridge_tree_choose(const bridge_ground *g, const bridge_strips *strips, uint8_t *is_chosen, uint8_t *is_dropped,
+                             sw_note *note)
 {
     const size_t n_parts = g->n_parts + 1;
     uint32_t *up = sw_alloc_raw(n_parts, sizeof *up);
     ranked *order = sw_alloc_raw(strips->n + 1, sizeof *order);
     branch *branches = sw_alloc_array(n_parts, sizeof *branches);
+    hang *hangs = sw_alloc_array(n_parts, sizeof *hangs);
     link *links = sw_alloc_raw(2 * n_parts, sizeof *links);
     sw_status st = SW_OK;
-    if (up == NULL || order == NULL || branches == NULL || links == NULL) {
+    if (up == NULL || order == NULL || branches == NULL || hangs == NULL || links == NULL) {
         st = sw_fail_memory(note, "the choice of bridges");
         goto cleanup;
     }
@@ -140,12 +145,13 @@ sw_status bridge_tree_choose(const bridge_ground *g, const bridge_strips *strips
     if (strips->n > 1) qsort(order, strips->n, sizeof *order, compare_ranked);
     kruskal(strips, order, up, is_chosen);
     link_strips(strips, is_chosen, branches, links);
-    const size_t n_hung = walk_tree(strips, branches, links, up); /* `up` has done its work */
-    prune(g, strips, branches, up, n_hung, is_chosen, is_dropped);
+    const size_t n_hung = walk_tree(strips, branches, links, hangs, up); /* `up` has done its work */
+    prune(g, strips, branches, hangs, up, n_hung, is_chosen, is_dropped);
 cleanup:
     sw_free(up);
     sw_free(order);
     sw_free(branches);
+    sw_free(hangs);
     sw_free(links);
     return st;
 }
