@@ -6,6 +6,7 @@
 
 #define WALK_PX 0.05     /* of fitted curves: chords stay that near to them */
 #define EDGE_PX 24.0     /* longer edges are cut up, so that a cell box stays small */
+#define GAP_RATIO 1.5    /* of the walk's tolerance: chords of two curves that near may hide a crossing */
 #define CELLS_RATIO 0.5  /* of the longest edge: side of a cell */
 
 typedef struct edge {
@@ -18,6 +19,7 @@ typedef struct edges {
     edge *at;
     size_t n, cap;
     uint32_t *n_of; /* edges of each contour */
+    double gap;     /* edges of two contours that near count as crossing */
 } edges;
 
 typedef struct walk {
@@ -100,6 +102,21 @@ static bool do_cross(const edge *e, const edge *f)
     return sw_max(s, t) >= 0.0 && sw_min(s, t) <= len2;
 }
 
+static double to_edge_sq(const edge *e, pt p)
+{
+    const pt d = pt_sub(e->b, e->a), q = pt_sub(p, e->a);
+    const double t = sw_clamp(pt_dot(q, d) / pt_dot(d, d), 0.0, 1.0);
+    const pt off = pt_sub(q, pt_mul(d, t));
+    return pt_dot(off, off);
+}
+
+/* True if edges that do not cross come nearer than the chords are off the curves. */
+static bool do_graze(const edge *e, const edge *f, double gap)
+{
+    return sw_min(sw_min(to_edge_sq(e, f->a), to_edge_sq(e, f->b)), sw_min(to_edge_sq(f, e->a), to_edge_sq(f, e->b))) <
+           gap * gap;
+}
+
 /* Neighbours share a point and may; but one that turns straight back lies on the other. */
 static bool do_offend(const edge *e, const edge *f, const edges *all)
 {
@@ -113,14 +130,14 @@ static bool do_offend(const edge *e, const edge *f, const edges *all)
             return pt_cross(u, v) == 0.0 && pt_dot(u, v) < 0.0;
         }
     }
-    return do_cross(e, f);
+    return do_cross(e, f) || (e->contour != f->contour && do_graze(e, f, all->gap));
 }
 
 typedef struct cells {
     uint32_t *first, *edge_of; /* edge_of[first[c]..first[c + 1]] lie in cell c */
     size_t columns, rows;
     pt low;
-    double size;
+    double size, gap;
 } cells;
 
 typedef struct cell_box {
@@ -129,10 +146,11 @@ typedef struct cell_box {
 
 static cell_box box_of(const cells *c, const edge *e)
 {
-    return (cell_box){ (size_t)((sw_min(e->a.x, e->b.x) - c->low.x) / c->size),
-                       (size_t)((sw_max(e->a.x, e->b.x) - c->low.x) / c->size),
-                       (size_t)((sw_min(e->a.y, e->b.y) - c->low.y) / c->size),
-                       (size_t)((sw_max(e->a.y, e->b.y) - c->low.y) / c->size) };
+    const double x = c->low.x, y = c->low.y, gap = c->gap;
+    return (cell_box){ (size_t)((sw_min(e->a.x, e->b.x) - gap - x) / c->size),
+                       (size_t)((sw_max(e->a.x, e->b.x) + gap - x) / c->size),
+                       (size_t)((sw_min(e->a.y, e->b.y) - gap - y) / c->size),
+                       (size_t)((sw_max(e->a.y, e->b.y) + gap - y) / c->size) };
 }
 
 static void measure_cells(const edges *all, double longest, cells *c)
@@ -144,6 +162,9 @@ static void measure_cells(const edges *all, double longest, cells *c)
         c->low = (pt){ sw_min(c->low.x, sw_min(e->a.x, e->b.x)), sw_min(c->low.y, sw_min(e->a.y, e->b.y)) };
         high = (pt){ sw_max(high.x, sw_max(e->a.x, e->b.x)), sw_max(high.y, sw_max(e->a.y, e->b.y)) };
     }
+    c->gap = all->gap;
+    c->low = pt_sub(c->low, (pt){ 2.0 * c->gap, 2.0 * c->gap });
+    high = pt_add(high, (pt){ 2.0 * c->gap, 2.0 * c->gap });
     const pt side = pt_sub(high, c->low);
     c->size = sw_max(CELLS_RATIO * longest, sqrt((side.x + longest) * (side.y + longest) / (8.0 * (double)all->n)));
     c->columns = (size_t)(side.x / c->size) + 1;
@@ -221,7 +242,7 @@ static bool visit_cell(const edges *all, const cells *c, size_t k, crossing_fn f
 bool visit_crossings(const sw_contours *list, double tolerance, double longest, crossing_fn fn, void *ctx)
 {
     if (list->n == 0) return true;
-    edges all = { .n_of = sw_alloc_array(list->n, sizeof *all.n_of) };
+    edges all = { .n_of = sw_alloc_array(list->n, sizeof *all.n_of), .gap = GAP_RATIO * tolerance };
     cells c = { 0 };
     bool is_ok = all.n_of != NULL;
     for (size_t i = 0; i < list->n && is_ok; i++)

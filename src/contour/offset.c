@@ -10,7 +10,8 @@
 
 #define N_SPLITS 6      /* halvings of one segment */
 #define N_POINTS 12     /* of a parallel, to fit it to */
-#define N_HALVINGS 7    /* of the distance; then the contour stays where it is */
+#define LEAST_SHARE 0.01 /* of the distance: a contour that cannot move by more stays where it is */
+#define N_ROUNDS 32      /* of moving and halving: neighbours may have to give way one after the other */
 #define CORNER_SIN 0.01 /* a turn below that at a node is rounding, not a corner */
 #define LOOP_RATIO 40.0 /* of the distance: longest loop that a corner makes; a tip of 6 degrees has 38 */
 
@@ -465,11 +466,11 @@ sw_status sw_contours_offset(const sw_contours *in, double delta_mm, double tole
     bool is_ok = m.share != NULL && m.is_short != NULL;
     for (size_t i = 0; i < in->n && is_ok; i++) m.share[i] = 1.0;
     size_t n_short = 1, n_held = 0;
-    for (int round = 0; round <= N_HALVINGS + 1 && n_short > 0 && is_ok; round++) {
+    for (int round = 0; round < N_ROUNDS && n_short > 0 && is_ok; round++) {
         sw_contours_free(&made);
         is_ok = move_all(&m, &made, &n_short);
         for (size_t i = 0; i < in->n && n_short > 0 && is_ok; i++) {
-            if (m.is_short[i]) m.share[i] = round < N_HALVINGS ? 0.5 * m.share[i] : 0.0;
+            if (m.is_short[i]) m.share[i] = m.share[i] > LEAST_SHARE ? 0.5 * m.share[i] : 0.0;
         }
     }
     for (size_t i = 0; i < in->n && is_ok; i++) n_held += m.share[i] < 1.0;

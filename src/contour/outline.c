@@ -109,7 +109,8 @@ static bool add_sample(outline *o, pt p, pt along, double bend)
     o->samples = at;
     const pt tangent = pt_unit(along);
     const double step = o->m == 0 ? 0.0 : pt_len(pt_sub(p, o->samples[o->m - 1].p));
-    o->samples[o->m] = (sample){ .p = p, .normal = { -tangent.y, tangent.x }, .s = o->m == 0 ? 0.0 : o->samples[o->m - 1].s + step, .bend = (float)bend };
+    const double before = o->m == 0 ? 0.0 : o->samples[o->m - 1].s;
+    o->samples[o->m] = (sample){ .p = p, .normal = { -tangent.y, tangent.x }, .s = before + step, .bend = (float)bend };
     o->m++;
     return true;
 }

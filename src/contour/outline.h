@@ -150,8 +150,8 @@ typedef struct crossing {
 } crossing;
 
 /** Call fn for every pair of places where contours cross or touch, walked as polygons within tolerance of the curves,
- *  edges at most longest long. Places next to each other along a contour are not reported. False: out of memory, or fn
- *  returned false. */
+ *  edges at most longest long. Two contours that come about as near as the tolerance count too; places next to each
+ *  other along one contour do not. False: out of memory, or fn returned false. */
 typedef bool (*crossing_fn)(void *ctx, const crossing *c);
 SW_MUST_USE bool visit_crossings(const sw_contours *list, double tolerance, double longest, crossing_fn fn, void *ctx);
 
