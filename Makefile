@@ -142,3 +142,10 @@ $(BUILD)/bin/samples/draw: $(SAMPLE_OBJ) $(BUILD)/libstencilwright.a
 $(SAMPLES): $(BUILD)/samples/%: $(BUILD)/bin/samples/draw
 	@mkdir -p $(@D)
 	@$< $(basename $*) $@
+
+# Nodes of the curves against tolerance and against the tracer alone. P="..." names other pictures or masks.
+SKIMAGE_DATA ?= /usr/lib/python3/dist-packages/skimage/data
+P ?= $(addprefix $(SKIMAGE_DATA)/,astronaut.png coffee.png chelsea.png rocket.jpg)
+.PHONY: bench-curves
+bench-curves: $(BUILD)/bin/tests/bench/bench_curves
+	@$< 2100 $(P)
