@@ -336,8 +336,8 @@ static void nothing_narrow_is_left_and_no_island_is_made(void **state)
         const uint64_t begin = seed;
         const size_t opening_px = 3 + test_random(&seed) % 4, web_px = 3 + test_random(&seed) % 6;
         const size_t more = round % 10 == 9 ? 500 : 0; /* large ones are looked at again in patches */
-        bench b = bench_of(random_blobs(more + 30 + test_random(&seed) % 60, more + 30 + test_random(&seed) % 40, &seed),
-                           opening_px, web_px);
+        const size_t width = more + 30 + test_random(&seed) % 60, height = more + 30 + test_random(&seed) % 40;
+        bench b = bench_of(random_blobs(width, height, &seed), opening_px, web_px);
         b.job.opening_to_px += (size_t)(round % 3 % 2);
         b.job.web_to_px += (size_t)(round % 5 % 2);
         if (round % 2 == 0) assert_int_equal(mend(&b, NULL), SW_OK);

@@ -184,8 +184,10 @@ static void lengths_that_are_none_are_refused(void **state)
     sw_separation s = blank(20, 20, 1);
     sw_sheets sheets = { .n = 7 };
     const double nan = strtod("nan", NULL);
-    const sw_sheet_opts bad[6] = { { .min_opening_mm = 0, .min_web_mm = 5 },   { .min_opening_mm = 3, .min_web_mm = -5 },
-                                   { .min_opening_mm = nan, .min_web_mm = 5 }, { .min_opening_mm = 3, .min_web_mm = 5, .slack_mm = nan },
+    const sw_sheet_opts bad[6] = { { .min_opening_mm = 0, .min_web_mm = 5 },
+                                   { .min_opening_mm = 3, .min_web_mm = -5 },
+                                   { .min_opening_mm = nan, .min_web_mm = 5 },
+                                   { .min_opening_mm = 3, .min_web_mm = 5, .slack_mm = nan },
                                    { .min_opening_mm = 3, .min_web_mm = 5, .trap_mm = -1 },
                                    { .min_opening_mm = 3, .min_web_mm = 5000 } };
     for (size_t i = 0; i < SW_ARRAY_LEN(bad); i++) {

@@ -4,7 +4,7 @@
  * against each other. */
 #include "contour/outline.h"
 
-#define WALK_PX 0.05     /* of fitted curves: chords stay that near to them */
+#define WALK_PX 0.015    /* of fitted curves: chords stay that near to them */
 #define EDGE_PX 24.0     /* longer edges are cut up, so that a cell box stays small */
 #define GAP_RATIO 1.5    /* of the walk's tolerance: chords of two curves that near may hide a crossing */
 #define CELLS_RATIO 0.5  /* of the longest edge: side of a cell */

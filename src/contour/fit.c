@@ -12,7 +12,7 @@
 #define BEND_SIN 0.5           /* of the angle between the end tangents: from there on handles stop where they meet */
 #define KEEP_RATIO 5e-5        /* weight of the usual handle lengths against one sample */
 #define SAG_PX 0.3 /* an outline's own arc stands off the chord between its samples by less */
-#define LINE_SIN 0.009        /* a line may leave a smooth node by half a degree; snapping it is within rounding */
+#define LINE_SIN 0.005     /* a line may leave a smooth node by a third of a degree; its neighbours then follow it */
 #define HOPELESS 12.0     /* squared distance over limit after the first round */
 
 typedef struct fitting {

@@ -9,6 +9,8 @@
 #define TAIL_RATIO 0.4
 #define TAIL_TURN 0.14         /* radians */
 #define TAIL_OFF_PX 0.65
+#define TAIL_OFF_AT_CORNER_PX 1.1 /* where the tail ends in a corner, which the tracer may have put a pixel off */
+#define TAIL_END_TURN 0.7      /* radians; that is a corner */
 #define SIDE_PX 5.0           /* shortest edge that counts as the side of a corner */
 #define SIDE_RUN_PX 9.0       /* longest run of shorter edges between two sides */
 #define MOST_RUN 6u           /* edges in it */
@@ -16,6 +18,7 @@
 #define CHAMFER_PX 3.2        /* longest run that belongs to neither side: the raster's cut across the corner */
 #define RESTORE_TURN 0.45     /* radians; below that an arc looks the same */
 #define TIP_TURN 2.9          /* radians; a tip sharper than 14 degrees stays as the raster has it */
+#define MOST_TIP_PX 2.2       /* no tip is made longer than that */
 #define TIP_PX 0.65           /* what the raster takes off a corner, besides half a pixel over the tangent of its half */
 #define SHIFT_PX 4.0          /* shorter edges are left where they are */
 #define TILT_PX 8.0           /* and shorter ones than that are not turned */
@@ -101,7 +104,7 @@ static bool find_corner(const vertex *v, size_t n, size_t i, size_t gap, pt *cor
     /* both lines have to come out ahead of their own middles */
     const pt out_end = pt_add(out->p, pt_mul(out->dir, 0.5 * out->len));
     if (pt_dot(pt_sub(x, in->p), in->dir) < 0.5 * in->len || pt_dot(pt_sub(out_end, x), out->dir) < 0.0) return false;
-    const double lost = TIP_PX + 0.5 * tan(0.5 * turn);
+    const double lost = sw_min(TIP_PX + 0.5 * tan(0.5 * turn), MOST_TIP_PX);
     if (distance_to_run(v, n, first, gap - 1, x) > lost) return false;
     *corner = x;
     return true;
@@ -172,7 +175,8 @@ static bool is_tail(const vertex *v, size_t n, size_t i)
     const double tail = is_after ? at->len : before->len;
     if (side->len < TAIL_SIDE_PX || tail > TAIL_RATIO * side->len || fabs(at->turn) > TAIL_TURN) return false;
     const vertex *const end = is_after ? &v[wrap(i + 1, n)] : before;
-    return !end->is_border && tail * fabs(sin(at->turn)) < TAIL_OFF_PX;
+    const double most = fabs(end->turn) > TAIL_END_TURN ? TAIL_OFF_AT_CORNER_PX : TAIL_OFF_PX;
+    return !end->is_border && tail * fabs(sin(at->turn)) < most;
 }
 
 static size_t drop_tails(vertex *v, size_t n, bool *is_dropped)

@@ -130,18 +130,31 @@ static size_t best_round(const outline *o, const graph *g, way *w)
 
 static sw_pt_mm as_point(pt p) { return (sw_pt_mm){ p.x, p.y }; }
 
-static bool write_span(const outline *o, size_t i, const span *s, sw_contour *out)
+static pt chord_of(const outline *o, size_t i, const span *s) { return pt_unit(pt_sub(o->nodes[s->end].p, o->nodes[i].p)); }
+
+/* Write the segment from node i. Beside a line a smooth node has the line's own direction, not one a hair beside it;
+ * before, after: the neighbours, and the node that before begins at. */
+static bool write_span(const outline *o, size_t i, const span *s, size_t before_node, const span *before,
+                       const span *after, sw_contour *out)
 {
     const node *const from = &o->nodes[i], *const to = &o->nodes[s->end];
-    const bool is_ok = s->is_line ? sw_contour_add_line(out, as_point(to->p))
-                                  : sw_contour_add_cubic(out, as_point(pt_add(from->p, pt_mul(from->out, s->a))),
-                                                         as_point(pt_sub(to->p, pt_mul(to->in, s->b))), as_point(to->p));
-    if (is_ok) out->segs[out->n_segs - 1].is_corner = to->is_corner;
+    bool is_corner = to->is_corner;
+    bool is_ok;
+    if (s->is_line) {
+        is_corner = is_corner || after->is_line; /* two lines make a corner, however flat */
+        is_ok = sw_contour_add_line(out, as_point(to->p));
+    } else {
+        const pt t0 = before->is_line && !from->is_corner ? chord_of(o, before_node, before) : from->out;
+        const pt t3 = after->is_line && !to->is_corner ? chord_of(o, s->end % o->n, after) : to->in;
+        is_ok = sw_contour_add_cubic(out, as_point(pt_add(from->p, pt_mul(t0, (double)s->a))),
+                                     as_point(pt_sub(to->p, pt_mul(t3, (double)s->b))), as_point(to->p));
+    }
+    if (is_ok) out->segs[out->n_segs - 1].is_corner = is_corner;
     return is_ok;
 }
 
 /* The spans of the way in order, into list (n of them at most); returns how many. */
-static size_t unroll(const outline *o, const graph *g, const way *w, size_t start, uint32_t *list)
+static size_t unroll(const outline *o, const graph *g, const way *w, uint32_t *list)
 {
     size_t n = 0;
     for (size_t k = o->n; k > 0;) {
@@ -161,7 +174,6 @@ static size_t unroll(const outline *o, const graph *g, const way *w, size_t star
         list[a] = list[b];
         list[b] = e;
     }
-    (void)start;
     return n;
 }
 
@@ -182,6 +194,20 @@ static bool reduce_ellipse(const outline *o, sw_contour *out, uint32_t **nodes)
     return is_ok;
 }
 
+static bool write_way(const outline *o, const graph *g, const uint32_t *list, size_t n, size_t start, sw_contour *out)
+{
+    size_t before = start, i = start;
+    for (size_t k = 0; k + 1 < n; k++) before = g->spans[list[k]].end % o->n; /* where the last span begins */
+    for (size_t k = 0; k < n; k++) {
+        const span *const s = &g->spans[list[k]];
+        if (!write_span(o, i, s, before, &g->spans[list[k > 0 ? k - 1 : n - 1]], &g->spans[list[k + 1 < n ? k + 1 : 0]], out))
+            return false;
+        before = i;
+        i = s->end % o->n;
+    }
+    return true;
+}
+
 static bool reduce_way(const outline *o, sw_contour *out, uint32_t **nodes)
 {
     graph g = { 0 };
@@ -195,14 +221,13 @@ static bool reduce_way(const outline *o, sw_contour *out, uint32_t **nodes)
     list = sw_alloc_array(o->n + 1, sizeof *list);
     if (w.cost == NULL || w.used == NULL || list == NULL) goto cleanup;
     const size_t start = best_round(o, &g, &w);
-    const size_t n = unroll(o, &g, &w, start, list);
+    const size_t n = unroll(o, &g, &w, list);
     made.start = as_point(o->nodes[start].p);
-    size_t i = start;
-    for (size_t k = 0; k < n; k++) {
-        const span *const s = &g.spans[list[k]];
-        if (!write_span(o, i, s, &made)) goto cleanup;
+    if (!write_way(o, &g, list, n, start, &made)) goto cleanup;
+    for (size_t k = 0, i = start; k < n; k++) { /* from spans to the nodes they begin at */
+        const size_t next = g.spans[list[k]].end % o->n;
         list[k] = (uint32_t)i;
-        i = s->end % o->n;
+        i = next;
     }
     list[n] = (uint32_t)start;
     *out = made;

@@ -247,6 +247,7 @@ static sw_status lay_out(const sw_job *job, size_t first, size_t n, sw_layout *o
                                   .kerf_mm = job->opts.kerf_mm,
                                   .min_web_mm = job->opts.min_web_mm,
                                   .min_opening_mm = job->opts.min_opening_mm,
+                                  .is_staggered = job->opts.is_staggered,
                                   .job_name = job->picture_name };
     return sw_layout_make(&job->grid, sheets, n, &opts, out, note);
 }

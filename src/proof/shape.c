@@ -8,16 +8,19 @@
 
 #include "proof/shape.h"
 
-#define FARTHEST_MM 4e5 /* a coordinate beyond this is no place on a wall */
-
-static bool is_place(sw_pt_mm p) { return fabs(p.x_mm) <= FARTHEST_MM && fabs(p.y_mm) <= FARTHEST_MM; }
-
-static bool is_usable(const sw_contour *contour)
+/* A place worth measuring: nowhere near the panel is a fault already, and would only cost chords without end. */
+static bool is_place(const sw_proof_shape *shape, sw_pt_mm p)
 {
-    bool ok = contour->n_segs > 0 && is_place(contour->start);
+    const double reach_mm = shape->width_mm + shape->height_mm;
+    return fabs(p.x_mm) <= 2.0 * reach_mm && fabs(p.y_mm) <= 2.0 * reach_mm;
+}
+
+static bool is_usable(const sw_proof_shape *shape, const sw_contour *contour)
+{
+    bool ok = contour->n_segs > 0 && is_place(shape, contour->start);
     for (size_t i = 0; i < contour->n_segs && ok; i++) {
         const sw_seg *const seg = &contour->segs[i];
-        ok = is_place(seg->end) && (seg->is_line || (is_place(seg->c1) && is_place(seg->c2)));
+        ok = is_place(shape, seg->end) && (seg->is_line || (is_place(shape, seg->c1) && is_place(shape, seg->c2)));
     }
     return ok;
 }
@@ -105,7 +108,7 @@ static bool add_contours(sw_proof_shape *shape, const sw_contours *contours)
 {
     for (size_t i = 0; i < contours->n; i++) {
         const size_t first = shape->n;
-        if (!is_usable(&contours->at[i])) {
+        if (!is_usable(shape, &contours->at[i])) {
             shape->n_unusable++;
             shape->n_outside++;
             continue;

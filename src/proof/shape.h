@@ -27,7 +27,7 @@ typedef struct sw_proof_shape {
     sw_proof_ring *rings;
     size_t n_rings, cap_rings;
     size_t n_openings;  /* rings 1 .. n_openings are openings, the rest are marks */
-    size_t n_unusable;  /* contours with a coordinate that is no number or absurd; left out */
+    size_t n_unusable;  /* contours with a coordinate that is no number or far away; left out */
     size_t n_outside;   /* contours with a point outside the panel, the unusable ones too */
 } sw_proof_shape;
 

@@ -26,8 +26,8 @@
 #define LINE_LENGTHS 3
 #define LINE_COUNTS 2.5
 
-/* Thickening a web where the wall below has another colour than the web draws a fringe of a third colour around it; that
- * counts so many times. By taste: at 1 the tips of lights on the heron's reeds got white collars. */
+/* Thickening a web where the wall below has another colour than the web draws a fringe of a third colour around it;
+ * that counts so many times. By taste: at 1 the tips of lights on the heron's reeds got white collars. */
 #define FRINGE_COUNTS 2.0
 
 /* Corner parts are rid of what a disc of this share of the smallest width does not reach, if it is more than a right

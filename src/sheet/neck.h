@@ -38,10 +38,10 @@ typedef struct sw_narrow {
     sw_disc disc, waist_disc, hair_disc;
     bool has_hairs;     /* the grid is fine enough to tell hairs */
     bool can_trim;      /* in: hairs on corners will be trimmed */
-    sw_offset *offsets; /* all within the disc's width, nearest first */
+    sw_offset *offsets; /* all within SW_HAIRY_SPIKE_RATIO of the width, nearest first */
     size_t n_offsets;
     bool is_eight;
-    size_t n_cut;       /* parts that would be narrow but run out of the padded raster by more than a hair: not judged */
+    size_t n_cut;       /* parts that would be narrow but run out of the padded raster: not judged */
 } sw_narrow;
 
 SW_MUST_USE sw_status sw_narrow_make(size_t width_px, size_t height_px, size_t margin_px, sw_narrow *out,

@@ -103,7 +103,8 @@ def main():
                 wrong += 1
                 print(f"panel {i}: {kind}: OpenCV {truth}, proof {count}")
         pieces = cv2.connectedComponents((~opening).astype(np.uint8), connectivity=4)[0] - 1
-        if pieces != int(v[2]):
+        # a hair of material under two pixels falls apart in the raster
+        if pieces != int(v[2]) and not 0 < float(v[8]) < 2 / SCALE:
             wrong += 1
             print(f"panel {i}: OpenCV {pieces} pieces, proof {v[2]}")
     print(f"proof_widths: seed {SEED}, {judged} verdicts compared ({n_narrow} narrow), {wrong} differ")
