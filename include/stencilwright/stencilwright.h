@@ -56,6 +56,7 @@ typedef struct sw_cut_opts {
     double kerf_mm;             /* width the beam or blade removes */
     double stroke_mm;           /* width of the lines in cut files */
     bool is_staggered;          /* each pass has seams of its own */
+    size_t guides_pass;         /* the pass whose sheet gets guide slots; 0: none */
     unsigned formats;           /* SW_FORMAT_... of the cut files */
     const char *material;       /* name in the table of materials; NULL: the first. Strings are copied. */
     const char *marks;          /* path of a picture of marks; NULL: none */

@@ -55,6 +55,9 @@ static const sw_cli_option options[] = {
       "Size of the cutter's bed, like 1200x800mm: sheets are split into panels that fit it, upright or turned." },
     { "stagger", SW_CLI_FLAG, NULL, AT(opts.is_staggered), 0, 0, NULL, NULL,
       "Seams of one pass do not lie over those of another." },
+    { "guides", SW_CLI_COUNT, "N", AT(opts.guides_pass), 1, SW_MAX_PASSES, NULL, NULL,
+      "Guide slots in the sheet of pass N: short dashes along edges of the picture that no sheet paints, to find them "
+      "again with a brush." },
     { "kerf", SW_CLI_LENGTH0, "LENGTH", AT(opts.kerf_mm), 0, 0, NULL, "0mm",
       "Width the beam or blade removes; cut lines lie half of it inside what is to be open." },
     { "format", SW_CLI_SET, "LIST", AT(opts.formats), 0, 0, "svg|pdf|eps", "svg",

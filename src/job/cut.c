@@ -9,6 +9,7 @@
 #define MAX_FILE_BYTES 2000000000u
 #define WRITTEN_STEP_MM 0.001 /* files hold three decimals: curves are rounded before they are proved */
 #define MEND_ROUNDS 6
+#define REPEAT_LEAST_MM 20.0  /* smaller copies are not worth holding in place twice; taste */
 #define TOLERANCE_RATIO 0.1   /* of min-opening: how far a curve may be from the mask's outline */
 
 sw_cut_opts sw_cut_defaults(void)
@@ -200,6 +201,17 @@ cleanup:
     return st;
 }
 
+/* Guide slots, when asked, in the sheet of the pass that was named. */
+static sw_status cut_guides(sw_job *job, const sw_picture *art, sw_note *note)
+{
+    const size_t pass = job->opts.guides_pass;
+    if (pass == 0 || pass > job->sheets.n) return SW_OK;
+    const sw_guide_opts opts = { .min_opening_mm = job->opts.min_opening_mm + job->tolerance_mm,
+                                 .min_web_mm = job->opts.min_web_mm + job->tolerance_mm,
+                                 .windows = job->windows != NULL ? &job->windows[pass - 1] : NULL };
+    return sw_guides_add(art, &job->separation, &opts, &job->sheets.at[pass - 1].openings, &job->n_guides, note);
+}
+
 static sw_status make_sheets(sw_job *job, const sw_picture *art, sw_note *note)
 {
     SW_TRY(plan_seams(job, note));
@@ -211,7 +223,8 @@ static sw_status make_sheets(sw_job *job, const sw_picture *art, sw_note *note)
                                  .material = sw_material_find(job->opts.material),
                                  .marks = job->marks.at != NULL ? &job->marks : NULL,
                                  .windows = job->windows };
-    return sw_sheets_make(&job->separation, art, &opts, NULL, &job->sheets, note);
+    SW_TRY(sw_sheets_make(&job->separation, art, &opts, NULL, &job->sheets, note));
+    return cut_guides(job, art, note);
 }
 
 static sw_status trace_sheet(sw_job *job, size_t i, sw_note *note)
@@ -254,7 +267,9 @@ static sw_status lay_out(const sw_job *job, size_t first, size_t n, sw_layout *o
 
 static sw_proof_opts proof_opts(const sw_job *job)
 {
-    return (sw_proof_opts){ .min_opening_mm = job->opts.min_opening_mm, .min_web_mm = job->opts.min_web_mm };
+    /* cut lines lie half the kerf inside what will be open: the beam widens openings and takes from webs */
+    return (sw_proof_opts){ .min_opening_mm = job->opts.min_opening_mm - job->opts.kerf_mm,
+                            .min_web_mm = job->opts.min_web_mm + job->opts.kerf_mm };
 }
 
 /* Measure one drawn sheet and mend its mask; *n_mended is 0 when it is good or nothing more can be done. */
@@ -294,6 +309,13 @@ static sw_status trace(sw_job *job, sw_note *note)
 static sw_status estimate(sw_job *job, sw_note *note)
 {
     const sw_rates rates = { 0 };
+    for (size_t i = 0; i < job->n_openings; i++) {
+        sw_repeats repeats = { 0 };
+        SW_TRY(sw_repeats_find(&job->openings[i], 2.0 * job->tolerance_mm, REPEAT_LEAST_MM, &repeats, note));
+        job->n_repeats += repeats.n;
+        job->repeats_cut_mm += repeats.saved_cut_mm;
+        sw_repeats_free(&repeats);
+    }
     return sw_layout_estimate(&job->layout, &rates, job->pass_estimates, job->sheets.n, &job->estimate, note);
 }
 

@@ -27,6 +27,9 @@ struct sw_job {
     sw_contours *openings;        /* a list a pass: pass k at openings[k - 1]; artwork coordinates, rounded */
     size_t n_openings;            /* number of lists */
     sw_layout layout;
+    size_t n_guides;              /* guide slots cut */
+    size_t n_repeats;             /* openings that are copies of another in their sheet */
+    double repeats_cut_mm;        /* what not cutting them would save */
     sw_estimate estimate, pass_estimates[SW_MAX_PASSES]; /* pass k at k - 1 */
     sw_proof proof;
     sw_picture composite;         /* the wall as sprayed, on the grid */

@@ -212,6 +212,9 @@ char *sw_job_json(const sw_job *job)
     add_number(&out, "mean_ciede2000", job->proof.mean_ciede2000);
     add_bool(&out, "good", job->proof.is_good);
     add_estimate(&out, &job->estimate);
+    add_count(&out, "guide_slots", job->n_guides);
+    add_count(&out, "repeated_openings", job->n_repeats);
+    add_number(&out, "repeated_cut_mm", job->repeats_cut_mm);
     add_field(&out, "passes");
     sw_text_add(&out, "[");
     for (size_t i = 0; i < job->sheets.n; i++) add_pass(&out, job, i);

@@ -48,6 +48,7 @@ void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *as
         sw_text_add(out, "mm\n");
     }
     if (asked->is_staggered) sw_text_add(out, "stagger\n");
+    if (asked->guides_pass > 0) sw_text_addf(out, "guides %zu\n", asked->guides_pass);
     add_length(out, "kerf", asked->kerf_mm);
     add_length(out, "stroke", asked->stroke_mm);
     sw_text_add(out, "format ");

@@ -33,6 +33,13 @@ sw_status sw_job_check_opts(const sw_cut_opts *opts, sw_note *note)
         return sw_fail(note, SW_BAD_LENGTH, "--bed needs two sides, like 1200x800mm");
     if (opts->kerf_mm >= opts->min_opening_mm)
         return sw_fail(note, SW_BAD_LENGTH, "--kerf must be less than --min-opening; a beam that wide cuts no such opening");
+    if (opts->guides_pass > opts->n_passes)
+        return sw_fail(note, SW_BAD_USAGE, "--guides names pass %zu, there are %zu", opts->guides_pass, opts->n_passes);
+    const double frame_mm = sw_layout_frame_needed_mm(
+        &(sw_layout_opts){ .frame_mm = opts->frame_mm, .min_web_mm = opts->min_web_mm, .min_opening_mm = opts->min_opening_mm });
+    if (!(opts->frame_mm >= frame_mm))
+        return sw_fail(note, SW_BAD_LENGTH, "--frame must be at least %d mm to hold the registration marks",
+                       (int)ceil(sw_min(frame_mm, 1e6)));
     if (opts->formats == 0 || opts->formats > (SW_FORMAT_SVG | SW_FORMAT_PDF | SW_FORMAT_EPS))
         return sw_fail(note, SW_BAD_USAGE, "--format must name svg, pdf or eps");
     if (sw_material_find(opts->material) == NULL)
