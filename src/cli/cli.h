@@ -48,6 +48,7 @@ typedef struct sw_cli_command {
 } sw_cli_command;
 
 extern const sw_cli_command sw_cli_cut, sw_cli_check;
+extern const sw_cli_command sw_cli_wall;
 
 /** All commands, ended by NULL. */
 extern const sw_cli_command *const sw_cli_commands[];

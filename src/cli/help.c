@@ -83,6 +83,7 @@ static void print_roff(const char *text)
         if (is_line_start && (*p == '.' || *p == '\'')) printf("\\&");
         if (*p == '\\') printf("\\e");
         else if (*p == '-') printf("\\-");
+        else if (*p == '\n') printf("\n.br\n");
         else putchar(*p);
         is_line_start = *p == '\n';
     }

@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-const sw_cli_command *const sw_cli_commands[] = { &sw_cli_cut, &sw_cli_check, NULL };
+const sw_cli_command *const sw_cli_commands[] = { &sw_cli_cut, &sw_cli_check, &sw_cli_wall, NULL };
 
 static const sw_cli_command *find_command(const char *name)
 {

@@ -136,4 +136,146 @@ SW_MUST_USE bool sw_homography_map(const sw_homography *h, double x, double y, d
 /** The inverse map; false when there is none. */
 SW_MUST_USE bool sw_homography_invert(const sw_homography *h, sw_homography *out);
 
+/* ---- the artwork (job_read.c, art.c) ---------------------------------------------------------------- */
+
+/** Where a panel lies: artwork coordinates, y down, frame included. */
+typedef struct sw_wall_panel {
+    char name[24];            /* "A1"; empty: the whole sheet */
+    size_t pass;
+    sw_rect_mm art;
+} sw_wall_panel;
+
+/** A job folder read back. Free with sw_wall_job_free. */
+typedef struct sw_wall_job {
+    char picture[256];
+    double width_mm, height_mm, frame_mm, min_opening_mm, min_web_mm;
+    double painting_minutes;
+    size_t n_cans;
+    sw_rgb8 ground;
+    size_t n_passes;
+    sw_rgb8 paint[SW_MAX_PASSES];
+    sw_contours openings[SW_MAX_PASSES]; /* artwork coordinates; from layers.svg, so a mended one counts */
+    sw_wall_panel *panels;
+    size_t n_panels, cap_panels;
+} sw_wall_job;
+
+/** Read job.json and layers.svg of a folder that sw_job_write made. Returns SW_OK, SW_BAD_FILE, SW_TOO_LARGE, SW_IO,
+ *  SW_NO_MEMORY. */
+SW_MUST_USE sw_status sw_wall_job_read(const char *dir, sw_wall_job *out, sw_note *note);
+/** NULL is not allowed; zeroed is fine; leaves it zeroed. */
+void sw_wall_job_free(sw_wall_job *job);
+
+/** What lies on the wall: linear light times cover (r, g, b) and cover, each 0..65535. 8 bytes a pixel. Free with
+ *  sw_wall_art_free. */
+typedef struct sw_wall_art {
+    size_t width_px, height_px;
+    double width_mm, height_mm;
+    uint16_t *at;
+} sw_wall_art;
+
+/** The passes as they will be sprayed, drawn from their curves. px_per_mm: above 0, about as fine as the photograph;
+ *  lowered above 40 MP. Returns SW_OK, SW_NO_MEMORY. Same bytes for any thread count. */
+SW_MUST_USE sw_status sw_wall_art_from_job(const sw_wall_job *job, double px_per_mm, sw_wall_art *out, sw_note *note);
+/** A picture as it is; transparent parts stay wall. Returns SW_OK and what reading a picture returns. */
+SW_MUST_USE sw_status sw_wall_art_from_picture(const char *path, double width_mm, double height_mm, double px_per_mm,
+                                               sw_wall_art *out, sw_note *note);
+/** Zeroed is fine; leaves it zeroed. */
+void sw_wall_art_free(sw_wall_art *art);
+
+/* ---- the scene (scene.c, draw.c) -------------------------------------------------------------------- */
+
+#define SW_WALL_PERSON_MM 1700.0 /* height of the figure that shows the size */
+
+/** A photograph of the wall, or a drawing of it where there is none. Free with sw_wall_scene_free. */
+typedef struct sw_wall_scene {
+    sw_picture photo;          /* painted in place */
+    uint8_t *front;            /* a byte a pixel: 255 something stands in front of the wall; NULL: nothing does */
+    bool is_drawn;             /* no photograph: flat wall, no shading */
+    sw_homography to_photo, to_wall; /* pixels of photo <-> mm on the wall, y up */
+    size_t n_points;
+    double worst_mm, mean_mm;  /* residuals; meaningful with more than four points */
+    size_t worst_point;        /* 0.. */
+} sw_wall_scene;
+
+/**
+ * Read the wall's photograph and mask, averaged down to at most 3000 pixels a side, and find the map; without a
+ * photograph draw the wall with its keep-clear areas.
+ * wall_path   the wall file: names in it are looked up beside it
+ * Returns SW_OK, SW_BAD_FILE, SW_BAD_LENGTH (points), SW_TOO_LARGE, SW_IO, SW_NO_MEMORY.
+ */
+SW_MUST_USE sw_status sw_wall_scene_read(const sw_wall *wall, const char *wall_path, sw_wall_scene *out, sw_note *note);
+/** A flat scene of one colour: width_mm x height_mm at px_per_mm. */
+SW_MUST_USE sw_status sw_wall_scene_flat(double width_mm, double height_mm, double px_per_mm, sw_rgb8 colour,
+                                         sw_wall_scene *out, sw_note *note);
+/** How many pixels of the scene a mm of the artwork takes where it is largest; 0 when no corner is in front. */
+double sw_wall_scene_scale(const sw_wall_scene *scene, sw_rect_mm place);
+
+/**
+ * Paint the artwork: place.x_mm, place.y_mm is its LOWER left corner on the wall.
+ *
+ * Each pixel samples the artwork at least as finely as it has pixels there and averages in linear light. Paint takes
+ * the light that falls on the wall: the pixel's luminance over that of the lit bare wall (85th percentile under the
+ * artwork, keep-clear areas left out; taste), so shadows and relief stay; so do stains, which paint would cover.
+ * Returns SW_OK, SW_BAD_LENGTH (the place is not in the photograph). Same bytes for any thread count.
+ */
+SW_MUST_USE sw_status sw_wall_scene_paint(sw_wall_scene *scene, const sw_wall *wall, const sw_wall_art *art,
+                                          sw_rect_mm place, sw_note *note);
+/** Draw a person 1.7 m tall with a scale beside the artwork. False if the scene shows no place for it. */
+bool sw_wall_scene_person(sw_wall_scene *scene, const sw_wall *wall, sw_rect_mm place);
+/** Draw a grid of named marks over the artwork: letters from its left, numbers from its lower edge. */
+void sw_wall_scene_grid(sw_wall_scene *scene, sw_rect_mm place, double step_mm);
+/** Zeroed is fine; leaves it zeroed. */
+void sw_wall_scene_free(sw_wall_scene *scene);
+
+/* ---- the plan (plan.c, report.c) -------------------------------------------------------------------- */
+
+/** What is asked of a plan. A zeroed struct asks for the wall file's own place. */
+typedef struct sw_wall_wish {
+    double width_mm, height_mm;      /* the artwork's size; required */
+    bool has_left, has_floor;        /* a place given here wins over the wall file's */
+    double left_mm, floor_mm;
+    const char *snap;                /* name of a feature: the artwork's point goes onto it; NULL: none */
+} sw_wall_wish;
+
+/** How a panel lies to what is nearest. */
+typedef struct sw_wall_panel_miss {
+    size_t panel;      /* index in the job */
+    sw_wall_miss miss; /* below 0: it would lie over something */
+} sw_wall_panel_miss;
+
+/** Where the artwork goes and whether that works. Free with sw_wall_plan_free. */
+typedef struct sw_wall_plan {
+    const sw_wall *wall;             /* borrowed */
+    const sw_wall_job *job;          /* borrowed; NULL for a picture */
+    sw_rect_mm place;                /* x, y: lower left corner on the wall */
+    const char *why;                 /* how the place came about, in words */
+    sw_placement placement;          /* proposals leave room for the sheets' frames too */
+    sw_wall_miss *misses;            /* every area, and the wall's edge, that is nearer than it may be; owned */
+    size_t n_misses;
+    sw_wall_panel_miss *panels;      /* every panel that lies over something; owned */
+    size_t n_panels;
+    bool fits;
+} sw_wall_plan;
+
+/** Choose the place and check it. job may be NULL. wall and job must outlive *out. Returns SW_OK (also when it does not
+ *  fit), SW_BAD_USAGE (no such feature), SW_BAD_LENGTH, SW_NO_MEMORY. */
+SW_MUST_USE sw_status sw_wall_plan_make(const sw_wall *wall, const sw_wall_job *job, const sw_wall_wish *wish,
+                                        sw_wall_plan *out, sw_note *note);
+/** Zeroed is fine; leaves it zeroed. */
+void sw_wall_plan_free(sw_wall_plan *plan);
+
+/** The plan for people, and as JSON. scene may be NULL. */
+void sw_wall_plan_report(const sw_wall_plan *plan, const char *name, const sw_wall_scene *scene, sw_text *out);
+void sw_wall_plan_json(const sw_wall_plan *plan, const char *name, const sw_wall_scene *scene, sw_text *out);
+/** One line about place and surface, for the job sheet. */
+void sw_wall_plan_words(const sw_wall_plan *plan, sw_text *out);
+
+/* ---- the job sheet (page.c) ------------------------------------------------------------------------- */
+
+/** Put the wall picture and the artwork's place into the job.html of a job folder, in place of what was there.
+ *  jpeg: the picture's file; words: a line about it. Returns SW_OK, SW_BAD_FILE (not a page of ours), SW_IO,
+ *  SW_NO_MEMORY. */
+SW_MUST_USE sw_status sw_wall_page_add(const char *dir, const sw_text *jpeg, sw_rect_mm place, const char *words,
+                                       sw_note *note);
+
 #endif

@@ -67,4 +67,8 @@ SW_MUST_USE sw_status sw_write_cut_eps(const sw_panel *panel, const char *title,
 /** An 8-bit RGB PNG with its density (pHYs) when px_per_mm is above 0. Same bytes each time: no time stamp. */
 SW_MUST_USE sw_status sw_write_png(const sw_picture *picture, double px_per_mm, sw_text *out, sw_note *note);
 
+/** An 8-bit sRGB JPEG. quality: 1..100. Same bytes each time. Returns SW_OK, SW_TOO_LARGE (a side over 65500 pixels),
+ *  SW_NO_MEMORY. */
+SW_MUST_USE sw_status sw_write_jpeg(const sw_picture *picture, int quality, sw_text *out, sw_note *note);
+
 #endif
