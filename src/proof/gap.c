@@ -28,7 +28,8 @@ typedef struct gap_work {
     const sw_proof_shape *shape;
     const sw_proof_cells *cells;
     const sw_proof_asked *asked;
-    double reach_mm;          /* the widest that is looked for */
+    double both_mm;           /* nearer than this both kinds are looked for */
+    double least_way_mm[2];   /* shortest way along a ring to a narrow place: nearer than both_mm, and farther */
     sw_proof_gap *nearest[2]; /* by chord */
     gap_row *rows;            /* by row of cells */
 } gap_work;
@@ -154,7 +155,7 @@ static void look_for_neck(const gap_work *work, sw_proof_gap *neck, size_t i, si
 static void look_at_gap(const gap_work *work, gap_row *row, size_t i, size_t k)
 {
     sw_proof_near near = sw_proof_nearest(work->shape, i, k);
-    if (near.apart_mm >= work->reach_mm || near.apart_mm <= SW_PROOF_TOUCH_MM) return;
+    if (near.apart_mm <= SW_PROOF_TOUCH_MM) return;
     const int kind = kind_of(work->shape, i, k, &near);
     if (kind < 0 || near.apart_mm >= work->asked->search_mm[kind]) return;
     const double narrow_mm = work->asked->narrow_mm[kind];
@@ -171,26 +172,54 @@ static void look_at_gap(const gap_work *work, gap_row *row, size_t i, size_t k)
 
 /* ---- all pairs -------------------------------------------------------------------------------------------- */
 
+/* How far from chord i another one can still matter. A pair counts as a narrow place of i below narrow_mm and below
+ * what i has already, and, seen from its first chord, as a neck below the narrowest of its row: most pairs within reach
+ * are neither and need no measuring. */
+static double useful_mm(const gap_work *work, const gap_row *row, size_t i, bool with_necks)
+{
+    double most_mm = 0.0;
+    for (int kind = 0; kind < 2; kind++) {
+        const double nearest_mm = work->nearest[kind][i].width_mm, neck_mm = row->neck[kind].width_mm;
+        const double narrow_mm = work->asked->narrow_mm[kind];
+        most_mm = sw_max(most_mm, nearest_mm > 0.0 ? sw_min(nearest_mm, narrow_mm) : narrow_mm);
+        if (with_necks) most_mm = sw_max(most_mm, neck_mm > 0.0 ? neck_mm : work->asked->search_mm[kind]);
+    }
+    return most_mm;
+}
+
+/* Are all ways between two chords, lengths given, too short along their ring to make a narrow place? */
+static bool is_way_short(const sw_proof_shape *shape, size_t i, size_t k, double i_mm, double k_mm, double least_mm)
+{
+    if (shape->ring_of[i] != shape->ring_of[k]) return false;
+    const double apart = shape->along_mm[k] - shape->along_mm[i];
+    const double most = sw_max(apart + k_mm, i_mm - apart), least = sw_max(apart - i_mm, -apart - k_mm);
+    return sw_min(most, shape->rings[shape->ring_of[i]].length_mm - sw_max(least, 0.0)) + SLACK_MM < least_mm;
+}
+
 /* Everything near entry e's chord. Pairs are seen from both sides; crossings count once. */
 static void look_around(const gap_work *work, gap_row *row, size_t e)
 {
     const sw_proof_cells *const cells = work->cells;
     const size_t i = cells->chord[e];
-    const float x = cells->x_mm[e], y = cells->y_mm[e], half = cells->half_mm[e];
+    const float x = cells->x_mm[e], y = cells->y_mm[e], half = cells->half_mm[e], slack = (float)SLACK_MM;
     const sw_pt_mm middle = { (double)x + cells->x0_mm, (double)y + cells->y0_mm };
-    const sw_proof_block block = sw_proof_cells_around(cells, middle, work->reach_mm + (double)half + SLACK_MM);
-    const float reach = (float)(work->reach_mm + SLACK_MM) + half;
+    const double later_mm = useful_mm(work, row, i, true), earlier_mm = useful_mm(work, row, i, false);
+    const sw_proof_block block = sw_proof_cells_around(cells, middle, later_mm + (double)half + SLACK_MM);
+    const float reach[2] = { (float)later_mm + slack + half, (float)earlier_mm + slack + half };
+    const float both = (float)work->both_mm + slack + half; /* farther, only one kind is looked for */
     for (size_t v = block.y0; v <= block.y1; v++) {
         const size_t end = cells->first[v * cells->n_x + block.x1 + 1];
         for (size_t f = cells->first[v * cells->n_x + block.x0]; f < end; f++) {
-            const float dx = cells->x_mm[f] - x, dy = cells->y_mm[f] - y, limit = reach + cells->half_mm[f];
-            const float sq = dx * dx + dy * dy;
-            if (sq > limit * limit || f == e) continue;
             const size_t k = cells->chord[f];
-            const float touch = half + cells->half_mm[f] + (float)SLACK_MM;
+            const float dx = cells->x_mm[f] - x, dy = cells->y_mm[f] - y, k_half = cells->half_mm[f];
+            const float sq = dx * dx + dy * dy, limit = reach[k < i] + k_half;
+            if (sq > limit * limit || f == e) continue;
+            const float touch = half + k_half + slack;
             if (i < k && sq <= touch * touch && sw_proof_pair_meets(work->shape, i, k) && row->n_crossings++ == 0)
                 row->crossing = middle;
-            look_at_gap(work, row, i, k);
+            const double least_mm = work->least_way_mm[sq > (both + k_half) * (both + k_half)];
+            if (!is_way_short(work->shape, i, k, 2.0 * (double)half, 2.0 * (double)k_half, least_mm))
+                look_at_gap(work, row, i, k);
         }
     }
 }
@@ -219,8 +248,10 @@ sw_status sw_proof_gaps_find(const sw_proof_shape *shape, const sw_proof_cells *
                              sw_proof_gaps *out, sw_note *note)
 {
     sw_proof_gaps made = { 0 };
-    gap_work work = { .shape = shape, .cells = cells, .asked = asked,
-                      .reach_mm = sw_max(asked->search_mm[0], asked->search_mm[1]) };
+    const int wide = asked->search_mm[SW_PROOF_OPENING] > asked->search_mm[SW_PROOF_WEB];
+    gap_work work = { .shape = shape, .cells = cells, .asked = asked, .both_mm = asked->search_mm[1 - wide],
+                      .least_way_mm = { LEAST_WAY_RATIO * sw_min(asked->narrow_mm[0], asked->narrow_mm[1]),
+                                        LEAST_WAY_RATIO * asked->narrow_mm[wide] } };
     sw_status st = SW_OK;
     for (int kind = 0; kind < 2; kind++) made.narrow[kind] = sw_alloc_array(shape->n, sizeof *made.narrow[kind]);
     made.crossings = sw_alloc_array(cells->n_y, sizeof *made.crossings);
