@@ -1,6 +1,7 @@
 /* Picks the command. */
 #include "cli/cli.h"
 
+#include <malloc.h>
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
@@ -21,6 +22,17 @@ static void on_signal(int number)
     sw_interrupt();
 }
 
+/* Rasters come and go a dozen times a job. Given back to the system each time, a tenth of the job is spent on fresh
+ * pages; kept, the peak is a seventh higher at most. */
+static void keep_freed_memory(void)
+{
+#ifdef __GLIBC__
+    mallopt(M_MMAP_THRESHOLD, 1 << 30);
+    mallopt(M_TRIM_THRESHOLD, 1 << 30);
+    mallopt(M_TOP_PAD, 1 << 24);
+#endif
+}
+
 int main(int argc, char **argv)
 {
     const char *const first = argc > 1 ? argv[1] : "";
@@ -28,6 +40,7 @@ int main(int argc, char **argv)
     struct sigaction action = { .sa_handler = on_signal, .sa_flags = (int)SA_RESETHAND };
     sigaction(SIGINT, &action, NULL); /* the first signal asks, the second one kills */
     sigaction(SIGTERM, &action, NULL);
+    keep_freed_memory();
     if (command != NULL) return command->run(command, argc - 1, argv + 1);
     if (strcmp(first, "--version") == 0) return printf("stencilwright %s\n", sw_version()) > 0 ? 0 : 3;
     if (strcmp(first, "help") == 0 && argc > 2 && strcmp(argv[2], "--man") == 0) return sw_cli_manual(), 0;
