@@ -110,4 +110,45 @@ void sw_check_json(const sw_check *check, sw_text *out);
 /** NULL and zeroed are fine; leaves it zeroed. */
 void sw_check_free(sw_check *check);
 
+/* ---- vector work ----------------------------------------------------------------------------------------- */
+
+typedef struct sw_svg_opts {
+    double min_opening_mm, min_web_mm;
+} sw_svg_opts;
+
+#define SW_SVG_MAX_FINDINGS 2000 /* of one kind that are listed; more are counted */
+
+/** What is wrong with a drawing and where. Free with sw_svg_check_free. */
+typedef struct sw_svg_check {
+    char *name;
+    sw_svg_opts opts;
+    sw_vector vector;          /* its findings in order of kind, then line, then place */
+    size_t counts[SW_FINDING_END];
+    size_t n_sheets, n_contours;
+    double cut_length_mm;
+    sw_verdict verdict;
+} sw_svg_check;
+
+/** True if bytes look like XML or SVG rather than a picture. */
+bool sw_svg_is_one(const uint8_t *bytes, size_t n);
+
+/**
+ * Find everything in a drawing that cannot be cut, or would not hold when it is.
+ *
+ * A group named pass-N is a sheet of its own and the document its artwork; groups cut, outline and marks are one panel, as
+ * in cut files. Everything else is one sheet; unless there is an outline the material is taken to go on beyond the document.
+ *
+ * out     caller frees; also made when much is wrong
+ *
+ * Returns SW_OK, SW_BAD_LENGTH, SW_BAD_FILE (no SVG, broken XML), SW_TOO_LARGE, SW_NO_MEMORY.
+ */
+SW_MUST_USE sw_status sw_svg_check_make(const uint8_t *bytes, size_t n, const char *path, const sw_svg_opts *opts,
+                                        sw_svg_check *out, sw_note *note);
+void sw_svg_check_report(const sw_svg_check *check, sw_text *out);
+/** One line, without its end. */
+void sw_svg_check_line(const sw_svg_check *check, sw_text *out);
+void sw_svg_check_json(const sw_svg_check *check, sw_text *out);
+/** NULL and zeroed are fine; leaves it zeroed. */
+void sw_svg_check_free(sw_svg_check *check);
+
 #endif

@@ -110,4 +110,50 @@ double sw_canvas_text(sw_picture *canvas, sw_pt_px base, double capital_px, sw_r
 SW_MUST_USE sw_status sw_chart_draw(const sw_check *check, const sw_picture *art, const sw_strokes *strokes,
                                     double px_per_mm, const sw_sheets *sheets, sw_picture *out, sw_note *note);
 
+/* ---- rings of a drawing (rings.c) ------------------------------------------------------------------------ */
+
+/** One closed contour of one sheet as a polygon: points first .. first + n - 1 of the list. */
+typedef struct sw_ring {
+    size_t first, n;
+    size_t shape, contour;      /* where it comes from: vector->shapes[shape].contours.at[contour] */
+    sw_pt_mm low, high;         /* its box */
+    double area_mm2;            /* signed */
+    bool is_crossing;           /* crosses itself or another */
+    bool is_left_out;           /* is no edge of the openings: both sides are open */
+    size_t depth;               /* rings around it, those left out not counted */
+    size_t parent;              /* the nearest of them; SIZE_MAX: none */
+} sw_ring;
+
+/** All rings of one sheet. Free with sw_rings_free. */
+typedef struct sw_rings {
+    sw_ring *at;
+    size_t n, cap;
+    sw_pt_mm *points;
+    size_t n_points, cap_points;
+} sw_rings;
+
+/** Add the contours of a shape. False when memory is out. */
+SW_MUST_USE bool sw_rings_add(sw_rings *rings, const sw_vector *vector, size_t shape);
+
+/** Where two rings (or one with itself) cross. False stops. */
+typedef bool (*sw_crossing_fn)(void *ctx, size_t ring, size_t other, sw_pt_mm at);
+/** Find all proper crossings; rings that have one are marked. A touch is none. is_complete: false if there was too much
+ *  to compare. Returns SW_OK, SW_NO_MEMORY (also when fn stopped). */
+SW_MUST_USE sw_status sw_rings_cross(sw_rings *rings, sw_crossing_fn fn, void *ctx, bool *is_complete, sw_note *note);
+
+bool sw_ring_holds(const sw_rings *rings, size_t ring, sw_pt_mm p);
+/** Winding number of a ring about a point: 0 outside, else +-1 of a simple ring. */
+int sw_ring_winding(const sw_rings *rings, size_t ring, sw_pt_mm p);
+/** Fill is_left_out of contours that the fill rule makes no edges. */
+void sw_rings_apply_fill(sw_rings *rings, const sw_vector *vector);
+/** Fill depth and parent. Rings that cross are left out. */
+void sw_rings_nest(sw_rings *rings);
+/** Centre of a ring's area if it lies inside, else its start. */
+sw_pt_mm sw_ring_middle(const sw_rings *rings, size_t ring);
+/** Shape of the ring that passes nearest; SIZE_MAX if there is none. */
+size_t sw_svg_shape_near(const sw_rings *rings, sw_pt_mm p);
+/** What a finding makes of a drawing. */
+sw_verdict sw_svg_verdict_of(sw_finding_kind kind);
+void sw_rings_free(sw_rings *rings);
+
 #endif

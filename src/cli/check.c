@@ -69,11 +69,25 @@ typedef struct answer {
 
 typedef enum form { FORM_REPORT, FORM_JSON, FORM_LINE } form;
 
-static void add_picture(const check_args *args, const char *path, form f, answer *out)
+static void add_drawing(const check_args *args, const uint8_t *bytes, size_t n, const char *path, form f, answer *out)
+{
+    const sw_svg_opts opts = { args->opts.min_opening_mm, args->opts.min_web_mm };
+    sw_svg_check check = { 0 };
+    out->status = sw_svg_check_make(bytes, n, path, &opts, &check, &out->note);
+    if (out->status == SW_OK) {
+        if (f == FORM_JSON) sw_svg_check_json(&check, &out->text);
+        else if (f == FORM_REPORT) sw_svg_check_report(&check, &out->text);
+        else sw_svg_check_line(&check, &out->text);
+        out->is_no = check.verdict == SW_VERDICT_NO;
+    }
+    sw_svg_check_free(&check);
+}
+
+static void add_picture(const check_args *args, const uint8_t *bytes, size_t n, const char *path, form f, answer *out)
 {
     const sw_check_opts opts = { .cut = args->opts, .has_passes_table = f != FORM_LINE, .has_chart = args->out != NULL };
     sw_check check = { 0 };
-    out->status = sw_check_picture(path, &opts, &check, &out->note);
+    out->status = sw_check_picture_memory(bytes, n, path, &opts, &check, &out->note);
     if (out->status == SW_OK) out->status = write_chart(args, &check, &out->note);
     if (out->status == SW_OK) {
         if (f == FORM_JSON) sw_check_json(&check, &out->text);
@@ -84,10 +98,23 @@ static void add_picture(const check_args *args, const char *path, form f, answer
     sw_check_free(&check);
 }
 
+/* What a file is, its content says. */
+static void add_file(const check_args *args, const char *path, form f, answer *out)
+{
+    uint8_t *bytes = NULL;
+    size_t n = 0;
+    out->status = sw_file_read(path, MAX_FILE_BYTES, &bytes, &n, &out->note);
+    if (out->status == SW_OK) {
+        if (sw_svg_is_one(bytes, n)) add_drawing(args, bytes, n, path, f, out);
+        else add_picture(args, bytes, n, path, f, out);
+    }
+    sw_free(bytes);
+}
+
 static int check_one(const check_args *args, const char *path)
 {
     answer a = { .status = SW_OK };
-    add_picture(args, path, args->is_json ? FORM_JSON : FORM_REPORT, &a);
+    add_file(args, path, args->is_json ? FORM_JSON : FORM_REPORT, &a);
     if (a.status == SW_OK) a.status = print_text(&a.text, &a.note);
     sw_text_free(&a.text);
     return a.status == SW_OK ? a.is_no : sw_cli_fail(a.status, &a.note);
@@ -103,7 +130,7 @@ static void check_some(size_t begin, size_t end, void *ctx)
 {
     const many *const m = ctx;
     for (size_t i = begin; i < end; i++)
-        add_picture(m->args, m->files[i], m->args->is_json ? FORM_JSON : FORM_LINE, &m->answers[i]);
+        add_file(m->args, m->files[i], m->args->is_json ? FORM_JSON : FORM_LINE, &m->answers[i]);
 }
 
 /* Several files side by side; answers in the order asked, one line each (with --json, one list). */

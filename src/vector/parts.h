@@ -36,6 +36,7 @@ typedef struct pen {
     const char *shape;        /* for findings */
     size_t line;
     bool is_filled;           /* a filled open path is closed by a line, as the renderer does; an unfilled one is open */
+    bool is_drawing;          /* drawn and not cut: an open path is none of our business */
     sw_contour now;
     double x, y, start_x, start_y; /* user units */
     bool has_start, is_broken; /* is_broken: memory is out */

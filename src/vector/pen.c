@@ -47,6 +47,10 @@ void pen_end(pen *p)
     }
     const sw_pt_mm begin = p->now.start, end = end_of(&p->now);
     const double gap_mm = distance_mm(begin, end);
+    if (gap_mm > CLOSED_MM && p->is_drawing) {
+        sw_contour_free(&p->now);
+        return;
+    }
     if (gap_mm > CLOSED_MM) {
         sw_finding finding = { .kind = SW_FIND_OPEN_PATH, .at = begin, .to = end, .measure_mm = gap_mm, .line = p->line };
         for (size_t i = 0; i + 1 < sizeof finding.shape && p->shape[i] != '\0'; i++) finding.shape[i] = p->shape[i];

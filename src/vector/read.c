@@ -160,19 +160,22 @@ static void add_shape(walker *w, size_t node, const look *l)
                               .is_cut_line = !l->is_filled,
                               .line = at->line,
                               .byte_begin = at->byte_begin,
-                              .byte_end = at->byte_end };
+                              .byte_end = at->byte_end,
+                              .to_mm = { l->to_mm.a, l->to_mm.b, l->to_mm.c, l->to_mm.d, l->to_mm.e, l->to_mm.f },
+                              .is_reused = w->use_depth > 0 };
+    const bool is_marks = strcmp(l->layer, "marks") == 0;
     pen p = { .to_mm = l->to_mm,
               .closed = &shape.contours,
               .vector = v,
               .shape = id != NULL ? id : tree_name(w->tree, node),
               .line = at->line,
-              .is_filled = l->is_filled };
+              .is_filled = l->is_filled,
+              .is_drawing = is_marks };
     if (!draw_element(w, node, l, &p)) return;
     pen_end(&p);
     copy_text(shape.id, sizeof shape.id, p.shape);
     copy_text(shape.layer, sizeof shape.layer, l->layer);
     const double scale = sqrt(fabs(l->to_mm.a * l->to_mm.d - l->to_mm.b * l->to_mm.c));
-    const bool is_marks = strcmp(l->layer, "marks") == 0;
     if (l->is_stroked && l->stroke_width * scale > THICK_LINE_MM && shape.contours.n > 0 && !is_marks)
         add_finding(w, SW_FIND_STROKE, node, shape.contours.at[0].start);
     void *data = v->shapes;

@@ -49,6 +49,8 @@ typedef struct sw_vector_shape {
     char id[48];
     size_t line;
     size_t byte_begin, byte_end; /* the element's bytes in the file */
+    double to_mm[6];          /* its own user units to mm: x' = [0] x + [2] y + [4], y' = [1] x + [3] y + [5] */
+    bool is_reused;           /* drawn by a use element: its bytes stand for other shapes too */
 } sw_vector_shape;
 
 /** A read document. Free with sw_vector_free. */
