@@ -137,7 +137,7 @@ SW_MUST_USE bool sw_rings_add(sw_rings *rings, const sw_vector *vector, size_t s
 
 /** Where two rings (or one with itself) cross. False stops. */
 typedef bool (*sw_crossing_fn)(void *ctx, size_t ring, size_t other, sw_pt_mm at);
-/** Find all proper crossings; rings that have one are marked. A touch is none. is_complete: false if there was too much
+/** Find all crossings; rings that have one are marked. Most touches count as well. is_complete: false if there was too much
  *  to compare. Returns SW_OK, SW_NO_MEMORY (also when fn stopped). */
 SW_MUST_USE sw_status sw_rings_cross(sw_rings *rings, sw_crossing_fn fn, void *ctx, bool *is_complete, sw_note *note);
 

@@ -175,13 +175,13 @@ static double side_of(sw_pt_mm a, sw_pt_mm b, sw_pt_mm p)
     return (b.x_mm - a.x_mm) * (p.y_mm - a.y_mm) - (b.y_mm - a.y_mm) * (p.x_mm - a.x_mm);
 }
 
-/* Strictly across each other: ends that lie on the other line are no crossing. */
+/* Across each other. A node exactly on the other line counts as on its one side: an outline that passes through it crosses
+ * once, one that touches it may count, and touching is no better than crossing. */
 static bool find_crossing(sw_pt_mm a, sw_pt_mm b, sw_pt_mm c, sw_pt_mm d, sw_pt_mm *at)
 {
     const double c_side = side_of(a, b, c), d_side = side_of(a, b, d);
     const double a_side = side_of(c, d, a), b_side = side_of(c, d, b);
-    if (!((c_side < 0.0) != (d_side < 0.0) && c_side != 0.0 && d_side != 0.0)) return false;
-    if (!((a_side < 0.0) != (b_side < 0.0) && a_side != 0.0 && b_side != 0.0)) return false;
+    if ((c_side < 0.0) == (d_side < 0.0) || (a_side < 0.0) == (b_side < 0.0)) return false;
     const double t = a_side / (a_side - b_side);
     *at = (sw_pt_mm){ a.x_mm + t * (b.x_mm - a.x_mm), a.y_mm + t * (b.y_mm - a.y_mm) };
     return true;

@@ -15,6 +15,7 @@
 #define OUTSIDE_MM 0.02   /* rounding at the edge is no fault */
 #define MOST_RINGS 8000u  /* which lies in which is asked of all pairs */
 #define MOST_FAULTS 4000u /* narrow places put together */
+#define MOST_PAIRS 12e6    /* points near each other that the proof may have to compare */
 #define SAME_MM 0.5       /* findings of a kind nearer than this are one */
 
 bool sw_svg_is_one(const uint8_t *bytes, size_t n)
@@ -212,9 +213,39 @@ static bool draw_outline(sw_panel *panel)
            sw_contour_add_line(&panel->outline, (sw_pt_mm){ 0.0, 0.0 });
 }
 
+/* About how many pairs of points lie within width_mm of each other. */
+static double count_pairs(const sheet *s, double width_mm)
+{
+    const double side_mm = sw_max(width_mm, sw_max(s->panel.width_mm, s->panel.height_mm) / 1000.0);
+    const size_t n_x = (size_t)(s->panel.width_mm / side_mm) + 1, n_y = (size_t)(s->panel.height_mm / side_mm) + 1;
+    uint32_t *const counts = sw_alloc_array(n_x * n_y, sizeof *counts);
+    double sum = 0.0;
+    if (counts == NULL) return 0.0;
+    for (size_t i = 0; i < s->rings.n_points; i++) {
+        const double x = (s->rings.points[i].x_mm - s->origin.x_mm) / side_mm, y = (s->rings.points[i].y_mm - s->origin.y_mm) / side_mm;
+        const size_t column = (size_t)sw_clamp(x, 0.0, (double)n_x - 1.0), row = (size_t)sw_clamp(y, 0.0, (double)n_y - 1.0);
+        counts[row * n_x + column]++;
+    }
+    for (size_t i = 0; i < n_x * n_y; i++) sum += (double)counts[i] * (double)counts[i];
+    sw_free(counts);
+    return 4.0 * sum; /* a disc of that radius covers about four of the squares' worth */
+}
+
+/* Widths to prove with. In a drawing so dense that nearly all of it is narrow, all of that cannot be compared in a moment:
+ * then only what is a good deal narrower is looked for, and there is plenty of it. */
+static sw_proof_opts proof_opts(const sheet *s)
+{
+    sw_proof_opts opts = { .min_opening_mm = s->check->opts.min_opening_mm, .min_web_mm = s->check->opts.min_web_mm };
+    for (int i = 0; i < 12 && count_pairs(s, sw_max(opts.min_opening_mm, opts.min_web_mm)) > MOST_PAIRS; i++) {
+        opts.min_opening_mm *= 0.7;
+        opts.min_web_mm *= 0.7;
+    }
+    return opts;
+}
+
 static sw_status prove(sheet *s, sw_note *note)
 {
-    const sw_proof_opts opts = { .min_opening_mm = s->check->opts.min_opening_mm, .min_web_mm = s->check->opts.min_web_mm };
+    const sw_proof_opts opts = proof_opts(s);
     sw_proof_panel proof = { 0 };
     if (!draw_outline(&s->panel)) return sw_fail_memory(note, "the sheet");
     SW_TRY(fill_panel(s, note));
