@@ -8,9 +8,11 @@
 
 #include "layout/layout.h"
 
+typedef enum sw_fault_kind { SW_FAULT_WEB = 0, SW_FAULT_OPENING, SW_FAULT_CROSSING } sw_fault_kind;
+
 /** A place that is narrower than it may be, or where cut lines cross. */
 typedef struct sw_proof_fault {
-    enum { SW_FAULT_WEB = 0, SW_FAULT_OPENING, SW_FAULT_CROSSING } kind;
+    sw_fault_kind kind;
     sw_pt_mm at;              /* the middle of the way across, panel coordinates */
     double width_mm;          /* 0 of a crossing */
 } sw_proof_fault;

@@ -70,7 +70,7 @@ static sw_pt_mm middle_of(const sw_proof_gap *gap)
     return (sw_pt_mm){ 0.5 * (gap->q.x_mm + gap->b.x_mm), 0.5 * (gap->q.y_mm + gap->b.y_mm) };
 }
 
-static sw_status add_fault(sw_proof_panel *panel, int kind, const sw_proof_gap *gap, sw_note *note)
+static sw_status add_fault(sw_proof_panel *panel, sw_fault_kind kind, const sw_proof_gap *gap, sw_note *note)
 {
     void *data = panel->faults;
     if (!sw_grow(&data, &panel->cap_faults, panel->n_faults + 1, sizeof *panel->faults))
@@ -110,7 +110,7 @@ static sw_status count_clusters(const sw_proof_shape *shape, const sw_proof_cell
         if (least->width_mm <= 0.0 || at[i].width_mm < least->width_mm) *least = at[i];
     }
     for (size_t i = 0; i < n && st == SW_OK; i++) {
-        if (is_counted[find_root(&c, i)]) st = add_fault(panel, kind, &at[i], note);
+        if (is_counted[find_root(&c, i)]) st = add_fault(panel, kind == SW_PROOF_WEB ? SW_FAULT_WEB : SW_FAULT_OPENING, &at[i], note);
     }
     *count = found;
 cleanup:
