@@ -30,10 +30,10 @@ static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel)
     sw_job_panel_name(panel, name);
     sw_text_addf(out, "<li class=panel id=\"%s\">", name);
     add_thumbnail(out, panel, name);
-    sw_text_add(out, "<div><h4>");
+    sw_text_add(out, "<div><h3>");
     sw_html_add_swatch(out, job->separation.colour[panel->pass], panel->pass);
-    if (panel->name[0] != '\0') sw_text_addf(out, " Pass %zu, panel %s</h4>", panel->pass, panel->name);
-    else sw_text_addf(out, " Pass %zu, whole sheet</h4>", panel->pass);
+    if (panel->name[0] != '\0') sw_text_addf(out, " Pass %zu, panel %s</h3>", panel->pass, panel->name);
+    else sw_text_addf(out, " Pass %zu, whole sheet</h3>", panel->pass);
     sw_text_add(out, "<dl><dt>Size</dt><dd>");
     add_mm(out, panel->width_mm);
     sw_text_add(out, " × ");

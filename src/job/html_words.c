@@ -149,9 +149,9 @@ void sw_html_add_place(sw_text *out, double dx_mm, double up_mm, bool is_full)
     sw_text_add_number(out, dx_mm, 0);
     sw_text_add(out, "\" data-y=\"");
     sw_text_add_number(out, up_mm, 0);
-    sw_text_add(out, "\">x ");
+    sw_text_add(out, "\">x&nbsp;");
     sw_text_add_number(out, dx_mm, 0);
-    sw_text_add(out, ", y ");
+    sw_text_add(out, ", y&nbsp;");
     sw_text_add_number(out, up_mm, 0);
     sw_text_addf(out, "&nbsp;mm%s</span>", is_full ? " from the artwork’s corner" : "");
 }
