@@ -94,6 +94,19 @@ check: deps-check
 bench: all samples
 	@BUILD=$(BUILD) MAKE='$(MAKE)' tests/bench/run.sh
 
+# Quiet labels against plain nearest-colour labels: four photographs, twelve drawings, our samples.
+BENCH_PHOTOS := $(addprefix /usr/lib/python3/dist-packages/skimage/data/,astronaut.png coffee.png chelsea.png rocket.jpg)
+BENCH_DRAWINGS = $(addprefix /usr/share/openclipart/png/,animals/birds/gabbiano_architetto_fran_01.png \
+  animals/birds/rooster_01.png animals/birds/turkey_on_platter_01.png animals/birds/contour_bat.png \
+  food/fruit/fruitcollection_leif_lod_07.png food/fruit/lime_slice_ganson.png food/fruit/prune.png \
+  food/desserts/cone4_bw_ganson.png plants/flowers/daisy_jonathan_dietrich_01.png \
+  plants/flowers/sun_flower_ganson.png transportation/boating/sailing_capsize3.png buildings/grain_elevator_ganson.png)
+.PHONY: bench-separation
+bench-separation: $(BUILD)/bin/tests/bench/bench_separation samples
+	@$< $(BENCH_PHOTOS)
+	@$< $(BENCH_DRAWINGS)
+	@$< $(SAMPLES)
+
 lint:
 	@tests/lint.sh $(CPPFLAGS) $(shell pkg-config --cflags $(PKGS) 2>/dev/null)
 
