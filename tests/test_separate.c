@@ -222,6 +222,108 @@ static void the_best_paints_are_picked_not_the_first(void **state)
     sw_picture_free(&art);
 }
 
+/* ---- line -------------------------------------------------------------------------------------------------------- */
+
+/* Yellow paper that darkens to the right, with grain. */
+static sw_picture paper(size_t width, size_t height)
+{
+    sw_picture art = blank(width, height, (sw_rgb8){ 0, 0, 0 });
+    uint64_t random = 3;
+    for (size_t i = 0; i < width * height; i++) {
+        const double shade = 1.0 - 0.55 * (double)(i % width) / (double)width;
+        const double grain = (double)(test_random(&random) % 9) - 4.0;
+        art.at[i] = (sw_rgb8){ (uint8_t)(235.0 * shade + grain), (uint8_t)(220.0 * shade + grain),
+                               (uint8_t)(180.0 * shade + grain) };
+    }
+    return art;
+}
+
+/* A band of the paper darkened by a factor for each channel. */
+static void shade_rect(sw_picture *art, size_t x0, size_t y0, size_t width, size_t height, double r, double g, double b)
+{
+    for (size_t y = y0; y < y0 + height; y++) {
+        for (size_t x = x0; x < x0 + width; x++) {
+            sw_rgb8 *const at = &art->at[y * art->width_px + x];
+            *at = (sw_rgb8){ (uint8_t)sw_min(255.0, r * at->r), (uint8_t)sw_min(255.0, g * at->g),
+                             (uint8_t)sw_min(255.0, b * at->b) };
+        }
+    }
+}
+
+static double share_of_lines(const sw_separation *s, size_t x0, size_t y0, size_t width, size_t height)
+{
+    size_t n = 0;
+    for (size_t y = y0; y < y0 + height; y++) {
+        for (size_t x = x0; x < x0 + width; x++) n += s->label[y * s->grid.width_px + x] == s->n_passes;
+    }
+    return (double)n / (double)(width * height);
+}
+
+static void lines_survive_and_paper_does_not(void **state)
+{
+    (void)state;
+    sw_picture art = paper(1200, 800);
+    const sw_grid grid = grid_of(1200, 800);
+    for (size_t x = 100; x < 1000; x++) { /* ink; the second line has gaps of 3 px */
+        fill_rect(&art, x, 200, 1, 8, (sw_rgb8){ 40, 40, 45 });
+        if (x % 100 < 97) fill_rect(&art, x, 300, 1, 8, (sw_rgb8){ 60, 60, 62 });
+    }
+    shade_rect(&art, 100, 400, 900, 8, 0.78, 0.79, 0.84); /* faint pencil: greyer than the paper */
+    shade_rect(&art, 100, 500, 900, 14, 0.78, 0.62, 0.50); /* coffee: redder */
+    shade_rect(&art, 100, 600, 900, 8, 1.25, 1.25, 1.25); /* a crease: its ridge, */
+    shade_rect(&art, 100, 608, 900, 10, 0.80, 0.80, 0.80); /* and its shadow */
+    shade_rect(&art, 700, 680, 500, 120, 0.6, 0.6, 0.6);  /* somebody's shadow */
+    const sw_separate_opts opts = opts_of(SW_SEPARATE_LINE, 0);
+    sw_separation s = { 0 };
+    sw_note note = { 0 };
+    assert_ok(sw_separate(&art, &grid, &opts, NULL, &s, &note), note);
+    assert_int_equal(s.n_passes, 1);
+    assert_true(share_of_lines(&s, 110, 201, 880, 6) > 0.98);
+    assert_true(share_of_lines(&s, 110, 301, 880, 6) > 0.98); /* gaps closed */
+    assert_true(share_of_lines(&s, 110, 401, 880, 6) > 0.9);
+    assert_true(share_of_lines(&s, 0, 440, 1200, 360) < 0.0005);
+    assert_true(share_of_lines(&s, 110, 194, 880, 20) < 0.5); /* widths are kept: 8 of 20 */
+    assert_true(share_of_lines(&s, 0, 0, 1200, 180) == 0.0);
+    sw_separation_free(&s);
+    sw_picture_free(&art);
+}
+
+static void a_drawing_in_coloured_ink_is_no_stain(void **state)
+{
+    (void)state;
+    sw_picture art = paper(800, 600);
+    const sw_grid grid = grid_of(800, 600);
+    for (size_t i = 1; i < 6; i++) fill_rect(&art, 60, 100 * i, 680, 8, (sw_rgb8){ 150, 40, 20 });
+    const sw_separate_opts opts = opts_of(SW_SEPARATE_LINE, 1);
+    sw_separation s = { 0 };
+    sw_note note = { 0 };
+    assert_ok(sw_separate(&art, &grid, &opts, NULL, &s, &note), note);
+    for (size_t i = 1; i < 6; i++) assert_true(share_of_lines(&s, 70, 100 * i + 1, 660, 6) > 0.98);
+    sw_separation_free(&s);
+    sw_picture_free(&art);
+}
+
+static void hatching_becomes_a_tone_under_the_lines_when_two_passes_are_asked_for(void **state)
+{
+    (void)state;
+    sw_picture art = paper(1200, 800);
+    const sw_grid grid = grid_of(1200, 800);
+    for (size_t i = 0; i < 20; i++) fill_rect(&art, 200 + 20 * i, 200, 6, 400, (sw_rgb8){ 60, 60, 60 });
+    fill_rect(&art, 800, 200, 8, 400, (sw_rgb8){ 30, 30, 30 });
+    const sw_separate_opts opts = opts_of(SW_SEPARATE_LINE, 2);
+    sw_separation s = { 0 };
+    sw_note note = { 0 };
+    assert_ok(sw_separate(&art, &grid, &opts, NULL, &s, &note), note);
+    assert_int_equal(s.n_passes, 2);
+    assert_int_equal(s.label[400 * 1200 + 411], 1); /* between two strokes */
+    assert_int_equal(s.label[400 * 1200 + 403], 2);
+    assert_int_equal(s.label[400 * 1200 + 804], 2);
+    assert_int_equal(s.label[400 * 1200 + 1000], 0);
+    assert_true(s.colour[1].g > s.colour[2].g);
+    sw_separation_free(&s);
+    sw_picture_free(&art);
+}
+
 /* ---- shapes ---------------------------------------------------------------------------------------------------- */
 
 static void specks_go_and_discs_stay(void **state)
@@ -436,6 +538,9 @@ int main(void)
         cmocka_unit_test(flat_colours_are_found_as_they_are),
         cmocka_unit_test(fewer_colours_than_passes_make_fewer_passes),
         cmocka_unit_test(the_best_paints_are_picked_not_the_first),
+        cmocka_unit_test(lines_survive_and_paper_does_not),
+        cmocka_unit_test(a_drawing_in_coloured_ink_is_no_stain),
+        cmocka_unit_test(hatching_becomes_a_tone_under_the_lines_when_two_passes_are_asked_for),
         cmocka_unit_test(specks_go_and_discs_stay),
         cmocka_unit_test(an_interpolated_edge_draws_no_band),
         cmocka_unit_test(detail_keeps_more_boundary),

@@ -13,7 +13,6 @@
 #define FINE_RATIO 0.005      /* radius of the finer structure: whiskers, lettering */
 #define COARSE_RATIO 0.011    /* of the coarser: eyes and mouth of a half-length portrait */
 #define SURROUND_RATIO 0.04   /* of the surroundings */
-#define MAX_RADIUS 48u        /* px */
 #define NOISE 8.0f            /* plane units: structure weaker than this stands out from nothing */
 #define HALF_WAY 64.0f        /* what makes half of the full weight: strength^2 / (surroundings + noise) */
 #define MIN_WEIGHT 0.5f
@@ -37,122 +36,7 @@
 #pragma GCC optimize("O3") /* the loops over bytes are vectors only then */
 #endif
 
-/* ---- box means of floats ------------------------------------------------------------------------------------- */
-
-typedef struct box_task {
-    const float *in;
-    float *out;
-    size_t width, height, radius;
-} box_task;
-
-static void box_along_rows(size_t begin, size_t end, void *ctx)
-{
-    const box_task *const t = ctx;
-    for (size_t y = begin; y < end; y++) {
-        const float *const in = t->in + y * t->width;
-        double sum = 0.0;
-        size_t n = 0;
-        for (size_t x = 0; x < t->radius && x < t->width; x++, n++) sum += (double)in[x];
-        for (size_t x = 0; x < t->width; x++) {
-            if (x + t->radius < t->width) sum += (double)in[x + t->radius], n++;
-            if (x > t->radius) sum -= (double)in[x - t->radius - 1], n--;
-            t->out[y * t->width + x] = (float)(sum / (double)n);
-        }
-    }
-}
-
-#define STRIP 64 /* columns a task: a row of a strip is one to four cache lines */
-
-static void box_along_columns(size_t begin, size_t end, void *ctx)
-{
-    const box_task *const t = ctx;
-    for (size_t strip = begin; strip < end; strip++) {
-        const size_t x0 = strip * STRIP, width = sw_min_size(STRIP, t->width - x0);
-        double sum[STRIP] = { 0.0 };
-        size_t n = 0;
-        for (size_t y = 0; y < t->radius && y < t->height; y++, n++) {
-            for (size_t x = 0; x < width; x++) sum[x] += (double)t->in[y * t->width + x0 + x];
-        }
-        for (size_t y = 0; y < t->height; y++) {
-            const bool is_add = y + t->radius < t->height, is_drop = y > t->radius;
-            n = n + is_add - is_drop;
-            const float *const add = t->in + (is_add ? y + t->radius : 0) * t->width + x0;
-            const float *const drop = t->in + (is_drop ? y - t->radius - 1 : 0) * t->width + x0;
-            float *const out = t->out + y * t->width + x0;
-            for (size_t x = 0; x < width; x++) {
-                sum[x] += (is_add ? (double)add[x] : 0.0) - (is_drop ? (double)drop[x] : 0.0);
-                out[x] = (float)(sum[x] / (double)n);
-            }
-        }
-    }
-}
-
-void sw_box_mean(const float *in, float *spare, float *out, size_t width, size_t height, size_t radius)
-{
-    sw_parallel_rows(height, box_along_rows, &(box_task){ in, spare, width, height, radius });
-    sw_parallel_bands((width - 1) / STRIP + 1, 1, box_along_columns, &(box_task){ spare, out, width, height, radius });
-}
-
 /* ---- thin structure: top-hats ------------------------------------------------------------------------------------ */
-
-typedef struct morph_task {
-    const uint8_t *in;
-    uint8_t *out;
-    size_t width, height, radius;
-    uint8_t flip; /* 255 turns the least of a window into the most */
-} morph_task;
-
-/* Least value of every window of n along a line of `size + n - 1`, in place: windows double in length, and two that
- * overlap make the last. Each entry is `step` bytes wide and all are done at once. */
-static void least_in_windows(uint8_t *line, size_t size, size_t n, size_t step)
-{
-    size_t have = 1;
-    for (; have * 2 <= n; have *= 2) {
-        const size_t last = (size + n - 2 * have) * step;
-        for (size_t i = 0; i < last; i++) line[i] = line[i] < line[i + have * step] ? line[i] : line[i + have * step];
-    }
-    if (have == n) return;
-    const size_t gap = (n - have) * step;
-    for (size_t i = 0; i < size * step; i++) line[i] = line[i] < line[i + gap] ? line[i] : line[i + gap];
-}
-
-static void morph_along_rows(size_t begin, size_t end, void *ctx)
-{
-    const morph_task *const t = ctx;
-    uint8_t line[MAX_SIDE + 2 * MAX_RADIUS];
-    for (size_t y = begin; y < end; y++) {
-        const uint8_t *const in = t->in + y * t->width;
-        for (size_t i = 0; i < t->width; i++) line[t->radius + i] = in[i] ^ t->flip;
-        memset(line, 255, t->radius);
-        memset(line + t->radius + t->width, 255, t->radius);
-        least_in_windows(line, t->width, 2 * t->radius + 1, 1);
-        memcpy(t->out + y * t->width, line, t->width);
-    }
-}
-
-static void morph_along_columns(size_t begin, size_t end, void *ctx)
-{
-    const morph_task *const t = ctx;
-    uint8_t line[(MAX_SIDE + 2 * MAX_RADIUS) * STRIP];
-    for (size_t strip = begin; strip < end; strip++) {
-        const size_t x0 = strip * STRIP, width = sw_min_size(STRIP, t->width - x0);
-        memset(line, 255, (t->height + 2 * t->radius) * STRIP);
-        for (size_t y = 0; y < t->height; y++)
-            memcpy(line + (t->radius + y) * STRIP, t->out + y * t->width + x0, width);
-        least_in_windows(line, t->height, 2 * t->radius + 1, STRIP);
-        for (size_t y = 0; y < t->height; y++) {
-            for (size_t x = 0; x < width; x++) t->out[y * t->width + x0 + x] = line[y * STRIP + x] ^ t->flip;
-        }
-    }
-}
-
-/* Least (flip 0) or most (flip 255) over the square of radius pixels around each pixel. out is not in. */
-static void morph(const uint8_t *in, uint8_t *out, size_t width, size_t height, size_t radius, uint8_t flip)
-{
-    morph_task task = { in, out, width, height, radius, flip };
-    sw_parallel_rows(height, morph_along_rows, &task);
-    sw_parallel_bands((width - 1) / STRIP + 1, 1, morph_along_columns, &task);
-}
 
 /* What an opening or a closing by the square takes away: lines and specks thinner than it. Edges of larger areas
  * leave nothing. Light on dark is above 0. */
@@ -162,8 +46,8 @@ static void find_tophats(const uint8_t *in, uint8_t *one, uint8_t *two, float *h
     const size_t n_px = size->width_px * size->height_px;
     for (size_t i = 0; i < n_px; i++) hat[i] = 0.0f;
     for (uint8_t flip = 0;; flip = 255) {
-        morph(in, one, size->width_px, size->height_px, radius, flip);
-        morph(one, two, size->width_px, size->height_px, radius, flip ^ 255);
+        sw_morph(in, one, size->width_px, size->height_px, radius, flip);
+        sw_morph(one, two, size->width_px, size->height_px, radius, flip ^ 255);
         for (size_t i = 0; i < n_px; i++) {
             const float now = (float)(in[i] - two[i]);
             hat[i] = fabsf(now) > fabsf(hat[i]) ? now : hat[i];
@@ -182,7 +66,7 @@ typedef struct fields {
 static size_t radius_of(const sw_attention *size, double ratio)
 {
     const double side = (double)sw_max_size(size->width_px, size->height_px);
-    return sw_min_size(sw_max_size(1, (size_t)lrint(ratio * side)), MAX_RADIUS);
+    return sw_min_size(sw_max_size(1, (size_t)lrint(ratio * side)), SW_MORPH_RADIUS);
 }
 
 /* f->thin: the larger of the top-hats at both scales, summed over planes; f->light: of lightness alone, with its sign.
@@ -204,8 +88,8 @@ static void find_structure(const sw_planes *planes, const fields *f, const sw_at
     }
     for (size_t i = 0; i < n_px; i++) f->slope[i] = f->edge[i] = 0.0f;
     for (size_t p = 0; p < planes->n; p++) {
-        morph(planes->at[p], f->one, size->width_px, size->height_px, SLOPE_RADIUS, 0);
-        morph(planes->at[p], f->two, size->width_px, size->height_px, SLOPE_RADIUS, 255);
+        sw_morph(planes->at[p], f->one, size->width_px, size->height_px, SLOPE_RADIUS, 0);
+        sw_morph(planes->at[p], f->two, size->width_px, size->height_px, SLOPE_RADIUS, 255);
         for (size_t i = 0; i < n_px; i++) {
             const int above = planes->at[p][i] - f->one[i], below = f->two[i] - planes->at[p][i];
             f->slope[i] += (float)(above < below ? above : below);

@@ -12,6 +12,8 @@
 #define SPECK_OPENINGS 5.0  /* a lone disc one tone off is given up below this size; see lambda_of */
 #define SHAPE_OPENINGS 12.0 /* length of cut that one more shape is worth: it is one more part to hold and to peel */
 #define COLOUR_QUIET 1.12   /* both times this in colour, where neighbours differ in more than lightness */
+#define LINE_SPECK 0.5        /* in line both are less: lines are thin, and a short stroke is a stroke */
+#define LINE_SHAPE 1.5
 #define MIN_OPENINGS 1.3   /* a shape smaller than a disc of this size is given up in any case */
 #define CAP_STEPS 1.0      /* no pixel pulls harder than this many steps squared */
 #define MIXED_PART 16.0    /* spread in a coarse pixel that halves its weight: 1/16 of a step squared */
@@ -201,21 +203,29 @@ cleanup:
     return st;
 }
 
-static sw_status palette_line(sw_planes *planes, const sw_grid *grid, const sw_separate_opts *opts, palette *p,
-                              sw_note *note)
+/* Lines are the last label; shading, if asked for, is a tone under them. Colours are places on the scales of
+ * sw_line_find, as far below the threshold as above it. */
+static sw_status palette_line(sw_planes *planes, const sw_separate_opts *opts, palette *p, sw_note *note)
 {
-    /* the window: wide beside any line, narrow beside a shadow */
-    const double window_px = sw_max((double)sw_max_size(grid->width_px, grid->height_px) / 30.0,
-                                    sw_px_from_mm(grid, 8.0 * opts->min_opening_mm));
-    SW_TRY(sw_line_flatten(planes, window_px, note));
-    p->n = 2;
-    p->n_planes = 1;
-    p->colour[0].at[0] = 64.0; /* as far below the threshold as the line is above it */
-    p->colour[1].at[0] = 192.0;
-    if (opts->n_paints > 0) {
-        p->paint[1] = 0;
-        p->shown[1] = opts->paints[0];
+    const bool has_shading = opts->n_passes >= 2 && (opts->n_paints == 0 || opts->n_paints >= 2);
+    SW_TRY(sw_line_find(planes, has_shading, note));
+    p->n = has_shading ? 3 : 2;
+    p->n_planes = has_shading ? 2 : 1;
+    p->colour[0] = (sw_plane_colour){ { 64.0, 64.0 } };
+    p->colour[1] = has_shading ? (sw_plane_colour){ { 64.0, 192.0 } } : (sw_plane_colour){ { 192.0 } };
+    p->colour[2] = (sw_plane_colour){ { 192.0, 128.0 } };
+    if (opts->n_paints == 0) return SW_OK;
+    size_t dark = 0, light = 0; /* lines in the darkest paint, shading in the lightest */
+    for (size_t i = 1; i < opts->n_paints; i++) {
+        const float l = sw_oklab_from_rgb8(opts->paints[i]).L;
+        if (l < sw_oklab_from_rgb8(opts->paints[dark]).L) dark = i;
+        if (l > sw_oklab_from_rgb8(opts->paints[light]).L) light = i;
     }
+    p->paint[p->n - 1] = dark;
+    p->shown[p->n - 1] = opts->paints[dark];
+    if (!has_shading) return SW_OK;
+    p->paint[1] = light;
+    p->shown[1] = opts->paints[light];
     return SW_OK;
 }
 
@@ -245,8 +255,10 @@ static double step_sq_of(const palette *p)
 static double lambda_of(double step_sq, const sw_grid *grid, const sw_separate_opts *opts)
 {
     const double detail = opts->has_detail || opts->detail_ratio > 0.0 ? opts->detail_ratio : 0.5;
-    const double quiet = opts->kind == SW_SEPARATE_COLOUR ? COLOUR_QUIET : 1.0;
-    const double d_mm = quiet * SPECK_OPENINGS * opts->min_opening_mm * pow(16.0, 0.5 - detail);
+    const double openings = opts->kind == SW_SEPARATE_LINE     ? LINE_SPECK
+                            : opts->kind == SW_SEPARATE_COLOUR ? COLOUR_QUIET * SPECK_OPENINGS
+                                                               : SPECK_OPENINGS;
+    const double d_mm = openings * opts->min_opening_mm * pow(16.0, 0.5 - detail);
     return detail >= 1.0 ? 0.0 : step_sq * sw_px_from_mm(grid, d_mm) / 4.0;
 }
 
@@ -335,7 +347,7 @@ static void spread_rows(size_t begin, size_t end, void *ctx)
 
 /* ---- the stage --------------------------------------------------------------------------------------------------- */
 
-static sw_status palette_make(sw_planes *planes, const sw_grid *grid, const sw_separate_opts *opts, palette *p,
+static sw_status palette_make(sw_planes *planes, const sw_separate_opts *opts, palette *p,
                               sw_note *note)
 {
     size_t n_passes = opts->n_passes == 0 ? DEFAULT_PASSES : opts->n_passes;
@@ -343,7 +355,7 @@ static sw_status palette_make(sw_planes *planes, const sw_grid *grid, const sw_s
     *p = (palette){ 0 };
     for (size_t i = 0; i < SW_MAX_LABELS; i++) p->paint[i] = SIZE_MAX;
     p->shown[0] = opts->ground;
-    if (opts->kind == SW_SEPARATE_LINE) return palette_line(planes, grid, opts, p, note);
+    if (opts->kind == SW_SEPARATE_LINE) return palette_line(planes, opts, p, note);
     if (opts->kind == SW_SEPARATE_TONE) return palette_tone(planes, opts, n_passes, p, note);
     return palette_colour(planes, opts, n_passes, p, note);
 }
@@ -353,12 +365,15 @@ static sw_status label_all(const sw_planes *planes, const sw_attention *attentio
 {
     sw_planes view = *planes;
     view.n = p->n_planes;
-    const double step_sq = step_sq_of(p), quiet = opts->kind == SW_SEPARATE_COLOUR ? COLOUR_QUIET : 1.0;
-    sw_label_task task = { .planes = &view, .n_labels = p->n, .attention = attention,
+    const double step_sq = step_sq_of(p);
+    const double shape = opts->kind == SW_SEPARATE_LINE     ? LINE_SHAPE
+                         : opts->kind == SW_SEPARATE_COLOUR ? COLOUR_QUIET * SHAPE_OPENINGS
+                                                            : SHAPE_OPENINGS;
+    sw_label_task task = { .planes = &view, .n_labels = p->n, .attention = opts->kind == SW_SEPARATE_LINE ? NULL : attention,
                            .lambda = lambda_of(step_sq, &made->grid, opts),
                            .mixed_sq = step_sq / MIXED_PART, .cap_sq = step_sq * CAP_STEPS,
                            .min_area_px = 0.785 * pow(sw_px_from_mm(&made->grid, MIN_OPENINGS * opts->min_opening_mm), 2),
-                           .shape_px = sw_px_from_mm(&made->grid, quiet * SHAPE_OPENINGS * opts->min_opening_mm),
+                           .shape_px = sw_px_from_mm(&made->grid, shape * opts->min_opening_mm),
                            .slope_px = sw_px_from_mm(&made->grid, SLOPE_OPENINGS * opts->min_opening_mm),
                            .slope_step = SLOPE_STEPS * sqrt(step_sq),
                            .n_levels = levels_of(&made->grid) };
@@ -388,7 +403,7 @@ sw_status sw_separate(const sw_picture *art, const sw_grid *grid, const sw_separ
     made.label = sw_alloc_raw(n_px, 1);
     made.salience = sw_alloc_raw(n_px, 1);
     if (made.label == NULL || made.salience == NULL) goto cleanup;
-    st = palette_make(&planes, grid, opts, &p, note);
+    st = palette_make(&planes, opts, &p, note);
     if (st != SW_OK) goto cleanup;
     if (opts->kind == SW_SEPARATE_TONE) sw_attention_lift(&attention, 1.0, 1.0, &planes);
     if (opts->kind == SW_SEPARATE_COLOUR) sw_attention_lift(&attention, 0.0, COLOUR_LIFT, &planes);
