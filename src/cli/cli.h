@@ -18,6 +18,7 @@ typedef enum sw_cli_kind {
     SW_CLI_BED,     /* two doubles in mm: WIDTHxHEIGHT */
     SW_CLI_SET,     /* unsigned: a bit for each of choices, separated by commas */
     SW_CLI_POINTS,  /* double in mm, given in points of 1/72 inch or with a unit */
+    SW_CLI_SIZE,    /* size_t in bytes, given like 600MB */
     SW_CLI_PAINT    /* appended to the sw_cli_paints at offset; may be repeated */
 } sw_cli_kind;
 

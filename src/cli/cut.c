@@ -64,6 +64,8 @@ static const sw_cli_option options[] = {
       "Formats of the cut files, with commas: svg,pdf,eps." },
     { "stroke", SW_CLI_POINTS, "WIDTH", AT(opts.stroke_mm), 0, 0, NULL, "0.25pt",
       "Width of the lines in cut files; shops ask for 0.1 to 2.5 points (common practice)." },
+    { "memory", SW_CLI_SIZE, "SIZE", AT(opts.memory_bytes), 0, 0, NULL, NULL,
+      "Refuse at once what would need more memory than this, like 600MB or 2GB." },
     { "replace", SW_CLI_FLAG, NULL, AT(is_replace), 0, 0, NULL, NULL, "Replace an existing job folder." },
     { "json", SW_CLI_FLAG, NULL, AT(is_json), 0, 0, NULL, NULL, "Print the measurements as JSON instead of the report." },
     { "quiet", SW_CLI_FLAG, NULL, AT(is_quiet), 0, 0, NULL, NULL, "No report, no progress." },

@@ -115,6 +115,28 @@ static sw_status set_points(const char *name, const char *text, double *field, s
     return sw_length_parse(text, name, false, field, note);
 }
 
+static sw_status set_size(const sw_cli_option *option, const char *text, size_t *field, sw_note *note)
+{
+    static const struct {
+        const char *unit;
+        double bytes;
+    } units[] = { { "kB", 1e3 }, { "MB", 1e6 }, { "GB", 1e9 }, { "M", 1e6 }, { "G", 1e9 }, { "B", 1.0 } };
+    const size_t n = strlen(text);
+    for (size_t i = 0; i < SW_ARRAY_LEN(units); i++) {
+        const size_t n_unit = strlen(units[i].unit);
+        char number[32];
+        double value;
+        if (n <= n_unit || n - n_unit >= sizeof number || strcmp(text + n - n_unit, units[i].unit) != 0) continue;
+        memcpy(number, text, n - n_unit);
+        number[n - n_unit] = '\0';
+        if (!sw_number_parse(number, &value) || !(value * units[i].bytes >= 1e6 && value * units[i].bytes <= 1e15)) continue;
+        *field = (size_t)(value * units[i].bytes);
+        return SW_OK;
+    }
+    return sw_fail(note, SW_BAD_USAGE, "--%s '%s' is not a size of at least 1MB; write it like 600MB or 2GB", option->name,
+                   text);
+}
+
 static sw_status add_paint(const sw_cli_option *option, const char *text, sw_cli_paints *paints, sw_note *note)
 {
     if (paints->n == SW_CUT_MAX_PAINTS)
@@ -142,6 +164,7 @@ static sw_status set_field(const sw_cli_option *option, const char *text, void *
     case SW_CLI_BED: return set_bed(option, name, text, field, note);
     case SW_CLI_SET: return set_set(option, text, field, note);
     case SW_CLI_POINTS: return set_points(name, text, field, note);
+    case SW_CLI_SIZE: return set_size(option, text, field, note);
     case SW_CLI_TEXT: *(const char **)field = text; return SW_OK;
     }
     return SW_OK;

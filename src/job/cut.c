@@ -109,6 +109,8 @@ static sw_status read_art(sw_job *job, const char *path, sw_picture *art, sw_not
     if (st != SW_OK) goto cleanup;
     st = sw_job_size(&info, path, &job->opts, &job->grid, note);
     if (st != SW_OK) goto cleanup;
+    st = sw_job_check_memory(bytes, n, path, &info, &job->opts, &job->grid, note);
+    if (st != SW_OK) goto cleanup;
     opts.enough_width_px = job->grid.width_px;
     opts.enough_height_px = job->grid.height_px;
     st = sw_picture_read_memory(bytes, n, path, &opts, &full, note);

@@ -49,6 +49,11 @@ struct sw_job {
 SW_MUST_USE sw_status sw_job_size(const sw_picture_info *info, const char *name, sw_cut_opts *opts, sw_grid *grid,
                                   sw_note *note);
 
+/** Will the job stay within opts->memory_bytes? bytes, n: the picture's file; width and grid are filled in. Returns SW_OK,
+ *  SW_TOO_LARGE with a size that would fit. */
+SW_MUST_USE sw_status sw_job_check_memory(const uint8_t *bytes, size_t n, const char *name, const sw_picture_info *info,
+                                          const sw_cut_opts *opts, const sw_grid *grid, sw_note *note);
+
 /** Check every number of the options. Returns SW_OK, SW_BAD_USAGE, SW_BAD_LENGTH. */
 SW_MUST_USE sw_status sw_job_check_opts(const sw_cut_opts *opts, sw_note *note);
 

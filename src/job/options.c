@@ -51,6 +51,7 @@ void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *as
     if (asked->guides_pass > 0) sw_text_addf(out, "guides %zu\n", asked->guides_pass);
     add_length(out, "kerf", asked->kerf_mm);
     add_length(out, "stroke", asked->stroke_mm);
+    if (asked->memory_bytes > 0) sw_text_addf(out, "memory %zuB\n", asked->memory_bytes);
     sw_text_add(out, "format ");
     for (size_t i = 0, n = 0; i < SW_ARRAY_LEN(formats); i++) {
         if ((asked->formats >> i & 1u) != 0) sw_text_addf(out, "%s%s", n++ > 0 ? "," : "", formats[i]);
