@@ -28,4 +28,14 @@ typedef struct sw_bridge_job {
  */
 SW_MUST_USE sw_status sw_bridges_plan(sw_sheet *sheet, const sw_bridge_job *job, sw_note *note);
 
+/**
+ * After all sheets are planned: openings in earlier sheets under visible bridges of later ones, where the earlier colour
+ * stands out less than what the bridge shows now. Each keeps min_web_mm from all other openings of its sheet, lies under
+ * the later pass's own label alone, and lowers the bridges' visible_error.
+ *
+ * windows: n_passes entries, NULL for one window a sheet. Returns SW_OK, SW_NO_MEMORY.
+ */
+SW_MUST_USE sw_status sw_bridges_back(sw_sheets *sheets, const sw_separation *separation, const sw_windows *windows,
+                                      double min_opening_mm, double min_web_mm, sw_note *note);
+
 #endif

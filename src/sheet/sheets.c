@@ -309,6 +309,8 @@ sw_status sw_sheets_make(const sw_separation *separation, const sw_picture *art,
         sw_progress_tell(progress, "bridges", 0.5 + 0.5 * (double)(pass - 1) / (double)separation->n_passes);
         st = make_pass(&m, pass, note);
     }
+    if (st == SW_OK)
+        st = sw_bridges_back(&m.sheets, separation, opts->windows, opts->min_opening_mm, opts->min_web_mm, note);
     if (st != SW_OK) goto cleanup;
     *out = m.sheets;
     m.sheets = (sw_sheets){ 0 };

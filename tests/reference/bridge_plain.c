@@ -1,4 +1,5 @@
 /* Visible error of bridges against the plain rule: bridge_plain PICTURE WIDTH_MM N_PASSES [KIND].
+ * Planned means placed, and backed by openings of earlier passes where those stand out less.
  * The plain rule joins every island by its shortest gap: the same planner in a world where nothing is hidden, no place
  * matters more than another and islands are too dear to lose. Both are then measured on the real wall: the sum of
  * CIEDE2000 x mm2 over what this pass should paint and a bridge keeps bare; beside it what islands cut away show.
@@ -69,6 +70,7 @@ int main(int argc, char **argv)
                                     .min_opening_mm = 3.0, .min_web_mm = 5.0 };
     world w = { .n = width * height };
     sw_mask masks[SW_MAX_PASSES] = { { 0 } };
+    static sw_sheet made[SW_MAX_PASSES];
     if (sw_picture_resample(&in, width, height, &art, &note) != SW_OK ||
         sw_separate(&art, &grid, &opts, NULL, &w.sep, &note) != SW_OK ||
         sw_sheets_stack(&w.sep, 1.0, masks, &note) != SW_OK) {
@@ -85,23 +87,32 @@ int main(int argc, char **argv)
     size_t n_bridges = 0, n_plain = 0, n_lost = 0;
     for (size_t pass = 1; pass <= w.sep.n_passes; pass++) {
         const sw_mask *mask = &masks[pass - 1];
-        sw_sheet a, b;
+        sw_sheet *const a = &made[pass - 1], b;
         flatten(&w, mask);
-        if (!plan(mask, &w.sep, w.below, pass, &a) || !plan(mask, &w.flat, w.flat_below, 2, &b)) return 3;
-        planned += error_of(&w, pass, mask, &a.openings, 1);
-        lost += error_of(&w, pass, mask, &a.openings, 0);
+        if (!plan(mask, &w.sep, w.below, pass, a) || !plan(mask, &w.flat, w.flat_below, 2, &b)) return 3;
+        lost += error_of(&w, pass, mask, &a->openings, 0);
         plain += error_of(&w, pass, mask, &b.openings, 1);
-        for (size_t i = 0; i < a.n_bridges; i++) {
-            area += a.bridges[i].area_mm2;
-            seen += a.bridges[i].visible_mm2;
+        for (size_t i = 0; i < a->n_bridges; i++) {
+            area += a->bridges[i].area_mm2;
+            seen += a->bridges[i].visible_mm2;
         }
-        n_bridges += a.n_bridges;
+        n_bridges += a->n_bridges;
         n_plain += b.n_bridges;
-        n_lost += a.n_islands_dropped;
+        n_lost += a->n_islands_dropped;
         for (size_t i = 0; i < w.n; i++)
-            if (a.openings.at[i]) w.below[i] = (uint8_t)pass;
-        sw_sheet_free(&a);
+            if (a->openings.at[i]) w.below[i] = (uint8_t)pass;
         sw_sheet_free(&b);
+    }
+    sw_sheets sheets = { made, w.sep.n_passes };
+    sw_mask plan_masks[SW_MAX_PASSES];
+    for (size_t k = 0; k < w.sep.n_passes; k++)
+        if (sw_mask_copy(&made[k].openings, &plan_masks[k], NULL) != SW_OK) return 3;
+    if (sw_bridges_back(&sheets, &w.sep, NULL, 3.0, 5.25, &note) != SW_OK) return 3;
+    memset(w.below, 0, w.n);
+    for (size_t pass = 1; pass <= w.sep.n_passes; pass++) { /* what each bridge shows in the end */
+        planned += error_of(&w, pass, &masks[pass - 1], &plan_masks[pass - 1], 1);
+        for (size_t i = 0; i < w.n; i++)
+            if (made[pass - 1].openings.at[i]) w.below[i] = (uint8_t)pass;
     }
     printf("%.0f %.0f %.0f %zu %zu %zu %.3f\n", planned, plain, lost, n_bridges, n_plain, n_lost, area > 0.0 ? 1.0 - seen / area : 0.0);
     return 0;
