@@ -36,17 +36,24 @@ for fuzz in tests/fuzz/fuzz_*.c; do
     name=$(basename "$fuzz" .c)
     part "replay-${name#fuzz_}" tests/fuzz/replay.sh "$name"
 done
-for script in tests/reference/*.py; do
-    case $(basename "$script") in _*) continue ;; esac
-    grep -q '^# not a test' "$script" && continue
-    needs=$(sed -n 's/^# needs: *//p' "$script" | head -n 1)
+needs_of() { sed -n 's/^# needs: *//p' "$1" | head -n 1; }
+for script in tests/reference/*.py tests/test_*.sh; do
+    [ -e "$script" ] && ! grep -q '^# not a test' "$script" || continue
     targets=
-    for target in $needs; do targets="$targets $BUILD/bin/$target"; done
+    for need in $(needs_of "$script"); do
+        case $need in
+        bin/* | stencilwright) targets="$targets $BUILD/$need" ;;
+        *) targets="$targets $BUILD/bin/$need" ;;
+        esac
+    done
     if [ -n "$targets" ]; then
         # shellcheck disable=SC2086 # a list of targets
         "$MAKE" --no-print-directory $targets >"$log/needs.txt" 2>&1 || cat "$log/needs.txt"
     fi
-    part "reference-$(basename "$script" .py)" /usr/bin/python3 "$script"
+    case $script in
+    *.py) part "reference-$(basename "$script" .py)" /usr/bin/python3 "$script" ;;
+    *) part "$(basename "$script" .sh)" "$script" ;;
+    esac
 done
 printf '%d passed, %d failed\n' "$n_passed" "$n_failed"
 [ "$n_failed" -eq 0 ]

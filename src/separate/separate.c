@@ -15,6 +15,7 @@
 #define LINE_SPECK 0.5        /* in line both are less: lines are thin, and a short stroke is a stroke */
 #define LINE_SHAPE 1.5
 #define MIN_OPENINGS 1.3   /* a shape smaller than a disc of this size is given up in any case */
+#define FULL_SIDE_OPENINGS 500.0 /* of an artwork this many openings wide and high; smaller ones are seen from nearer */
 #define CAP_STEPS 1.0      /* no pixel pulls harder than this many steps squared */
 #define MIXED_PART 16.0    /* spread in a coarse pixel that halves its weight: 1/16 of a step squared */
 #define SLOPE_OPENINGS 1.3 /* slopes up to twice this become steps where a viewer looks ... */
@@ -250,6 +251,14 @@ static double step_sq_of(const palette *p)
     return step_sq;
 }
 
+/* How much of the quiet above an artwork of this size takes: people stand back about as far as it is wide, so a shape
+ * counts by its share of the picture. 1 at 1.5 m and 3 mm openings; next to nothing for a sheet of paper. */
+static double quiet_of(const sw_grid *grid, const sw_separate_opts *opts)
+{
+    const double side_mm = sqrt((double)grid->width_px * (double)grid->height_px) / grid->px_per_mm;
+    return sw_min(1.0, side_mm / (FULL_SIDE_OPENINGS * opts->min_opening_mm));
+}
+
 /* A lone disc of diameter d in a neighbour tone at squared distance c is given up when lambda > c * d / 4. Detail 0.5
  * gives up SPECK_OPENINGS; detail 0 four times, detail 1 nothing. */
 static double lambda_of(double step_sq, const sw_grid *grid, const sw_separate_opts *opts)
@@ -258,7 +267,7 @@ static double lambda_of(double step_sq, const sw_grid *grid, const sw_separate_o
     const double openings = opts->kind == SW_SEPARATE_LINE     ? LINE_SPECK
                             : opts->kind == SW_SEPARATE_COLOUR ? COLOUR_QUIET * SPECK_OPENINGS
                                                                : SPECK_OPENINGS;
-    const double d_mm = openings * opts->min_opening_mm * pow(16.0, 0.5 - detail);
+    const double d_mm = quiet_of(grid, opts) * openings * opts->min_opening_mm * pow(16.0, 0.5 - detail);
     return detail >= 1.0 ? 0.0 : step_sq * sw_px_from_mm(grid, d_mm) / 4.0;
 }
 
@@ -373,7 +382,7 @@ static sw_status label_all(const sw_planes *planes, const sw_attention *attentio
                            .lambda = lambda_of(step_sq, &made->grid, opts),
                            .mixed_sq = step_sq / MIXED_PART, .cap_sq = step_sq * CAP_STEPS,
                            .min_area_px = 0.785 * pow(sw_px_from_mm(&made->grid, MIN_OPENINGS * opts->min_opening_mm), 2),
-                           .shape_px = sw_px_from_mm(&made->grid, shape * opts->min_opening_mm),
+                           .shape_px = sw_px_from_mm(&made->grid, quiet_of(&made->grid, opts) * shape * opts->min_opening_mm),
                            .slope_px = sw_px_from_mm(&made->grid, SLOPE_OPENINGS * opts->min_opening_mm),
                            .slope_step = SLOPE_STEPS * sqrt(step_sq),
                            .n_levels = levels_of(&made->grid) };

@@ -11,7 +11,7 @@ places again at a finer scale, xmllint validates against the SVG 1.1 DTD (Debian
 for well-formedness; headless Chromium is the second renderer of layers.svg. Written for Debian 12: librsvg 2.54,
 OpenCV 4.6, numpy 1.24, libxml2 2.9.
 """
-# needs: stencilwright
+# not a test by itself: tests/reference/jobs_hold.py calls it
 import argparse
 import json
 import os

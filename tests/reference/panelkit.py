@@ -1,3 +1,4 @@
+# not a test: what several of them import
 """What the checks of written SVG share: reading a file strictly, flattening its paths, scan conversion."""
 import os
 import re
