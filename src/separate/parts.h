@@ -128,6 +128,13 @@ typedef struct sw_label_task {
 /** label: width * height, the caller's, written in full. Returns SW_OK, SW_NO_MEMORY, SW_INTERRUPTED. */
 SW_MUST_USE sw_status sw_labels_make(const sw_label_task *task, uint8_t *label, sw_note *note);
 
+/* ---- order ---------------------------------------------------------------------------------------------------- */
+
+/** The order of painting that cuts least: place[k] is the new number of label k; 0 stays 0. Labels come in the order of
+ *  habit, which is kept where little is gained otherwise. */
+SW_MUST_USE sw_status sw_order_find(const uint8_t *label, size_t width, size_t height, size_t n_passes,
+                                    uint8_t place[SW_MAX_LABELS], sw_note *note);
+
 /* ---- line --------------------------------------------------------------------------------------------------- */
 
 /**

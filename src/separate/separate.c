@@ -280,20 +280,41 @@ static size_t levels_of(const sw_grid *grid)
 
 /* ---- after the labels ------------------------------------------------------------------------------------------- */
 
-/* Drop labels that no pixel has; label 0 stays in any case. */
-static void close_ranks(palette *p, uint8_t *label, size_t n_px, const uint64_t *count)
+typedef struct renumber_task {
+    uint8_t *label;
+    size_t width;
+    const uint8_t *place;
+} renumber_task;
+
+static void renumber_rows(size_t begin, size_t end, void *ctx)
 {
-    uint8_t new_label[SW_MAX_LABELS] = { 0 };
-    size_t n = 1;
-    for (size_t i = 1; i < p->n; i++) {
-        if (count[i] == 0) continue;
-        swap_labels(p, n, i);
-        new_label[i] = (uint8_t)n++;
-    }
-    if (n != p->n) {
-        for (size_t i = 0; i < n_px; i++) label[i] = new_label[label[i]];
+    const renumber_task *const t = ctx;
+    for (size_t i = begin * t->width; i < end * t->width; i++) t->label[i] = t->place[t->label[i]];
+}
+
+/* Label k becomes place[k], in the palette and on the grid. */
+static void renumber(palette *p, const sw_grid *grid, uint8_t *label, const uint8_t *place, size_t n)
+{
+    const palette old = *p;
+    bool is_same = n == p->n;
+    for (size_t k = 0; k < old.n; k++) {
+        if (k > 0 && place[k] == 0) continue;
+        is_same &= place[k] == k;
+        p->colour[place[k]] = old.colour[k];
+        p->shown[place[k]] = old.shown[k];
+        p->paint[place[k]] = old.paint[k];
     }
     p->n = n;
+    if (!is_same) sw_parallel_rows(grid->height_px, renumber_rows, &(renumber_task){ label, grid->width_px, place });
+}
+
+/* Drop labels that no pixel has; label 0 stays in any case. */
+static void close_ranks(palette *p, const sw_grid *grid, uint8_t *label, const uint64_t *count)
+{
+    uint8_t place[SW_MAX_LABELS] = { 0 };
+    size_t n = 1;
+    for (size_t i = 1; i < p->n; i++) place[i] = count[i] == 0 ? 0 : (uint8_t)n++;
+    renumber(p, grid, label, place, n);
 }
 
 typedef struct sum_task {
@@ -424,11 +445,17 @@ sw_status sw_separate(const sw_picture *art, const sw_grid *grid, const sw_separ
     }
     st = means_of(colours.n > 0 ? &colours : &planes, made.label, &p, count, note);
     if (st != SW_OK) goto cleanup;
-    close_ranks(&p, made.label, n_px, count);
+    close_ranks(&p, grid, made.label, count);
     if (p.n < 2) {
         st = sw_fail(note, SW_CANNOT_HOLD, "nothing is left to paint: no part of the picture differs from the wall at "
                                            "this size; a larger width or more --detail may help");
         goto cleanup;
+    }
+    if (opts->kind == SW_SEPARATE_COLOUR) {
+        uint8_t place[SW_MAX_LABELS];
+        st = sw_order_find(made.label, grid->width_px, grid->height_px, p.n - 1, place, note);
+        if (st != SW_OK) goto cleanup;
+        renumber(&p, grid, made.label, place, p.n);
     }
     sw_parallel_rows(grid->height_px, spread_rows, &(spread_task){ &attention, &made });
     made.n_passes = p.n - 1;
