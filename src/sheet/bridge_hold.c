@@ -20,6 +20,10 @@
 /* Parts whose droop cannot be more than this share of the limit are not looked at closely. */
 #define TRIFLE 0.2
 
+/* A further bridge may show at most this share of what its island is worth to the eye. Taste: a small highlight may hang
+ * a little lower rather than on two sticks as large as itself. */
+#define SEEN_MOST 0.3
+
 typedef struct holder {
     const bridge_ground *g;
     const sw_material *material;
@@ -164,10 +168,12 @@ static bridge_strip strip_towards(const holder *h, uint32_t part, size_t directi
 static bridge_strip best_further(holder *h, uint32_t part, double limit_mm, double *left_mm)
 {
     bridge_strip best = { .cost = HUGE_VAL };
-    double best_price = HUGE_VAL;
+    double best_price = HUGE_VAL, worth = 0.0; /* as if all of the island differed as much as anything can */
+    for (size_t k = 0; k <= SW_MAX_PASSES; k++) worth = sw_max(worth, (double)h->g->error_of[k]);
+    worth *= (double)h->g->parts[part].area_px;
     for (size_t direction = 0; direction < N_DIRECTIONS; direction++) {
         const bridge_strip s = strip_towards(h, part, direction);
-        if (!(s.cost < HUGE_VAL)) continue;
+        if (!(s.cost < HUGE_VAL) || s.seen > SEEN_MOST * worth) continue;
         const uint32_t other = s.from == part ? s.to : s.from;
         const droop_neck neck = neck_of(h, &s, part);
         if (h->droop_mm[other] < 0.0 || h->droop_mm[other] > limit_mm || !is_apart(h, &neck)) continue;
