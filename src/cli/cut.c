@@ -1,10 +1,12 @@
 /* stencilwright cut PICTURE --out DIR */
 #include "cli/cli.h"
 
+#include <errno.h>
 #include <limits.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 typedef struct cut_args {
     sw_cut_opts opts;
@@ -93,41 +95,31 @@ static bool is_inside(const char *picture, const char *dir)
 }
 
 /* What can be known to fail before the long work begins. */
-static sw_status check_args(const cut_args *args, const char *picture, sw_note *note)
+static sw_status check_out(const cut_args *args, const char *picture, const char *out, sw_note *note)
 {
-    if (picture == NULL) return sw_fail(note, SW_BAD_USAGE, "a picture is missing: stencilwright cut PICTURE --out DIR");
-    if (args->out == NULL || args->out[0] == '\0')
-        return sw_fail(note, SW_BAD_USAGE, "--out is missing; name the folder to write, like --out heron-job");
-    if (is_inside(picture, args->out))
+    if (is_inside(picture, out))
         return sw_fail(note, SW_BAD_USAGE, "'%s' lies inside '%s', which would be replaced; choose another --out", picture,
-                       args->out);
-    return sw_folder_check(args->out, args->is_replace, note);
+                       out);
+    return sw_folder_check(out, args->is_replace, note);
 }
 
-static sw_status print_result(const cut_args *args, const sw_job *job, sw_note *note)
+/* The command line; when it names an options file, that file first and the command line again over it. pictures: room
+ * for argc. */
+static sw_status parse_args(const sw_cli_command *command, int argc, char **argv, cut_args *args, const char **pictures,
+                            size_t *n_pictures, char **file_text, bool *is_help, sw_note *note)
 {
-    if (args->is_quiet && !args->is_json) return SW_OK;
-    char *const text = args->is_json ? sw_job_json(job) : sw_job_report(job);
-    if (text == NULL) return sw_fail_memory(note, "the report");
-    const bool is_printed = fputs(text, stdout) >= 0 && fflush(stdout) == 0;
-    sw_string_free(text);
-    return is_printed ? SW_OK : sw_fail(note, SW_IO, "the report cannot be printed; is standard output full or closed?");
-}
-
-/* The command line; when it names an options file, that file first and the command line again over it. */
-static sw_status parse_args(const sw_cli_command *command, int argc, char **argv, cut_args *args, const char **picture,
-                            char **file_text, bool *is_help, sw_note *note)
-{
-    size_t n_operands = 0;
+    const size_t most = (size_t)argc;
     const cut_args defaults = *args;
-    SW_TRY(sw_cli_parse(command, argc, argv, args, picture, 1, &n_operands, is_help, note));
+    SW_TRY(sw_cli_parse(command, argc, argv, args, pictures, most, n_pictures, is_help, note));
     if (*is_help || args->job_file == NULL) return SW_OK;
     const char *const path = args->job_file;
     *args = defaults;
-    *picture = NULL;
-    SW_TRY(sw_cli_read_options(command, path, args, file_text, picture, note));
+    pictures[0] = NULL;
+    SW_TRY(sw_cli_read_options(command, path, args, file_text, &pictures[0], note));
+    const bool has_picture = pictures[0] != NULL;
     const size_t n_file_paints = args->paints.n;
-    SW_TRY(sw_cli_parse(command, argc, argv, args, picture, 1, &n_operands, is_help, note));
+    SW_TRY(sw_cli_parse(command, argc, argv, args, pictures, most, n_pictures, is_help, note));
+    if (*n_pictures == 0 && has_picture) *n_pictures = 1;
     if (args->paints.n > n_file_paints && n_file_paints > 0) { /* paints given here replace the file's */
         args->paints.n -= n_file_paints;
         memmove(args->paints.rgb, args->paints.rgb + n_file_paints, args->paints.n * sizeof args->paints.rgb[0]);
@@ -135,48 +127,183 @@ static sw_status parse_args(const sw_cli_command *command, int argc, char **argv
     return SW_OK;
 }
 
-static int run_cut(const sw_cli_command *command, int argc, char **argv)
+static sw_status check_args(const cut_args *args, size_t n_pictures, sw_note *note)
 {
-    cut_args args = { .opts = sw_cut_defaults() };
-    const char *picture = NULL;
-    bool is_help = false;
-    sw_note note = { 0 };
-    sw_job *job = NULL;
-    char *file_text = NULL;
-    sw_status st = parse_args(command, argc, argv, &args, &picture, &file_text, &is_help, &note);
-    if (st == SW_OK && !is_help) st = check_args(&args, picture, &note);
-    if (is_help || st != SW_OK) {
-        sw_free(file_text);
-        return is_help ? sw_cli_help(command), 0 : sw_cli_fail(st, &note);
-    }
+    if (n_pictures == 0) return sw_fail(note, SW_BAD_USAGE, "a picture is missing: stencilwright cut PICTURE --out DIR");
+    if (args->out == NULL || args->out[0] == '\0')
+        return sw_fail(note, SW_BAD_USAGE, "--out is missing; name the folder to write, like --out heron-job");
+    return SW_OK;
+}
 
+/* ---- one picture ------------------------------------------------------------------------------------------ */
+
+/* What is printed of a finished job: the report, or in a batch one line; JSON if asked. */
+typedef struct printer {
+    bool is_json, is_quiet, is_batch;
+    size_t n_printed;
+} printer;
+
+/* Names come from file systems: what would break the line is shown as '?'. */
+static void add_line(sw_text *out, const sw_job *job, const char *dir)
+{
+    const size_t begin = out->size;
+    size_t n_openings = 0;
+    double cut_mm = 0.0;
+    for (size_t i = 0; i < job->n_openings; i++) n_openings += job->openings[i].n;
+    for (size_t p = 0; p < job->layout.n_panels; p++) cut_mm += job->layout.panels[p].cut_length_mm;
+    sw_text_add(out, dir);
+    for (size_t i = begin; i < out->size && out->data != NULL; i++) {
+        if ((unsigned char)out->data[i] < 0x20 || out->data[i] == 0x7f) out->data[i] = '?';
+    }
+    sw_text_addf(out, ": %zu sheet%s, %zu openings, ", job->layout.n_panels, job->layout.n_panels == 1 ? "" : "s", n_openings);
+    sw_text_add_number(out, cut_mm / 1000.0, 1);
+    sw_text_add(out, " m to cut, colour difference ");
+    sw_text_add_number(out, job->proof.mean_ciede2000, 2);
+    sw_text_add(out, job->proof.is_good ? ", proved\n" : ", NOT GOOD\n");
+}
+
+static sw_status print_result(printer *print, const sw_job *job, const char *dir, sw_note *note)
+{
+    if (print->is_quiet && !print->is_json) return SW_OK;
+    sw_text line = { 0 };
+    char *text = NULL;
+    if (print->is_json) text = sw_job_json(job);
+    else if (!print->is_batch) text = sw_job_report(job);
+    else add_line(&line, job, dir);
+    if (text == NULL && (line.data == NULL || line.is_broken)) {
+        sw_text_free(&line);
+        return sw_fail_memory(note, "the report");
+    }
+    bool is_printed = true;
+    if (print->is_json && print->is_batch) is_printed = fputs(print->n_printed == 0 ? "[\n" : ",\n", stdout) >= 0;
+    is_printed = fputs(text != NULL ? text : line.data, stdout) >= 0 && fflush(stdout) == 0 && is_printed;
+    print->n_printed++;
+    sw_string_free(text);
+    sw_text_free(&line);
+    return is_printed ? SW_OK : sw_fail(note, SW_IO, "the report cannot be printed; is standard output full or closed?");
+}
+
+/* Returns the exit status. */
+static int cut_one(const cut_args *args, const char *picture, const char *out, printer *print)
+{
+    sw_note note = { 0 }, print_note = { 0 };
+    sw_job *job = NULL;
+    sw_status st = check_out(args, picture, out, &note);
+    if (st != SW_OK) return sw_cli_fail(st, &note);
     sw_cli_progress progress;
-    sw_cli_progress_begin(&progress, args.is_quiet);
-    args.opts.kind = (sw_cut_kind)args.kind;
-    args.opts.n_threads = (int)args.n_threads;
-    args.opts.n_paints = args.paints.n;
-    memcpy(args.opts.paint_rgb, args.paints.rgb, sizeof args.paints.rgb);
-    args.opts.tell = sw_cli_progress_tell;
-    args.opts.tell_ctx = &progress;
-    st = sw_job_cut(picture, &args.opts, &job, &note);
-    if (st == SW_OK) st = sw_job_write(job, args.out, args.is_replace, &note);
+    sw_cli_progress_begin(&progress, args->is_quiet);
+    sw_cut_opts opts = args->opts;
+    opts.tell = sw_cli_progress_tell;
+    opts.tell_ctx = &progress;
+    st = sw_job_cut(picture, &opts, &job, &note);
+    if (st == SW_OK) st = sw_job_write(job, out, args->is_replace, &note);
     sw_cli_progress_end(&progress);
-    sw_note print_note = { 0 };
-    const sw_status printed = job != NULL ? print_result(&args, job, &print_note) : SW_OK;
+    const sw_status printed = job != NULL ? print_result(print, job, out, &print_note) : SW_OK;
     sw_job_free(job);
-    sw_free(file_text);
     if (st != SW_OK) return sw_cli_fail(st, &note);
     return printed != SW_OK ? sw_cli_fail(printed, &print_note) : 0;
 }
 
+/* ---- several pictures --------------------------------------------------------------------------------------- */
+
+/* DIR/NAME, the name being the picture's without its ending. */
+static void add_out(sw_text *out, const char *dir, const char *picture)
+{
+    const char *const slash = strrchr(picture, '/');
+    const char *const name = slash == NULL ? picture : slash + 1;
+    const char *const dot = strrchr(name, '.');
+    sw_text_addf(out, "%s/", dir);
+    sw_text_add_bytes(out, name, dot == NULL || dot == name ? strlen(name) : (size_t)(dot - name));
+}
+
+static sw_status name_all(const cut_args *args, const char **pictures, size_t n, sw_text *outs, sw_note *note)
+{
+    for (size_t i = 0; i < n; i++) {
+        if (strcmp(pictures[i], "-") == 0)
+            return sw_fail(note, SW_BAD_USAGE, "standard input can only be cut alone; it has no name to make a folder of");
+        add_out(&outs[i], args->out, pictures[i]);
+        if (outs[i].is_broken) return sw_fail_memory(note, "the names of the jobs");
+        for (size_t k = 0; k < i; k++) {
+            if (strcmp(outs[k].data, outs[i].data) == 0)
+                return sw_fail(note, SW_BAD_USAGE, "'%s' and '%s' would both become '%s'; cut them one by one", pictures[k],
+                               pictures[i], outs[i].data);
+        }
+    }
+    return SW_OK;
+}
+
+/* The folder that will hold the jobs; it may be there already, but not be a job itself. */
+static sw_status make_parent(const char *dir, bool *is_made, sw_note *note)
+{
+    struct stat info;
+    sw_text record = { 0 };
+    sw_text_addf(&record, "%s/job.json", dir);
+    const bool is_job = !record.is_broken && stat(record.data, &info) == 0;
+    sw_text_free(&record);
+    if (is_job)
+        return sw_fail(note, SW_EXISTS, "'%s' is a job folder; name another --out to hold the jobs of several pictures", dir);
+    *is_made = mkdir(dir, (mode_t)0777) == 0;
+    if (*is_made || (errno == EEXIST && stat(dir, &info) == 0 && S_ISDIR(info.st_mode))) return SW_OK;
+    return sw_fail(note, SW_IO, "'%s' cannot be made (%s)", dir, strerror(errno));
+}
+
+/* A job each in args->out; returns the worst exit status. */
+static int cut_all(const cut_args *args, const char **pictures, size_t n, printer *print)
+{
+    sw_note note = { 0 };
+    bool is_made = false;
+    int worst = 0;
+    sw_text *const outs = sw_alloc_array(n, sizeof *outs);
+    sw_status st = outs == NULL ? sw_fail_memory(&note, "the names of the jobs") : SW_OK;
+    if (st == SW_OK) st = name_all(args, pictures, n, outs, &note);
+    if (st == SW_OK) st = make_parent(args->out, &is_made, &note);
+    if (st != SW_OK) worst = sw_cli_fail(st, &note);
+    for (size_t i = 0; st == SW_OK && i < n && !sw_is_interrupted(); i++) {
+        const int one = cut_one(args, pictures[i], outs[i].data, print);
+        worst = one > worst ? one : worst;
+    }
+    if (print->is_json && st == SW_OK && puts(print->n_printed == 0 ? "[]" : "]") < 0) worst = 3;
+    if (is_made) rmdir(args->out); /* goes only when nothing was put into it */
+    for (size_t i = 0; outs != NULL && i < n; i++) sw_text_free(&outs[i]);
+    sw_free(outs);
+    return worst;
+}
+
+static int run_cut(const sw_cli_command *command, int argc, char **argv)
+{
+    cut_args args = { .opts = sw_cut_defaults() };
+    const char **const pictures = sw_alloc_array((size_t)argc + 1, sizeof *pictures);
+    size_t n = 0;
+    bool is_help = false;
+    int status = 0;
+    sw_note note = { 0 };
+    char *file_text = NULL;
+    sw_status st = pictures == NULL ? sw_fail_memory(&note, "the command line") : SW_OK;
+    if (st == SW_OK) st = parse_args(command, argc, argv, &args, pictures, &n, &file_text, &is_help, &note);
+    if (st == SW_OK && !is_help) st = check_args(&args, n, &note);
+    args.opts.kind = (sw_cut_kind)args.kind;
+    args.opts.n_threads = (int)args.n_threads;
+    args.opts.n_paints = args.paints.n;
+    memcpy(args.opts.paint_rgb, args.paints.rgb, sizeof args.paints.rgb);
+    printer print = { .is_json = args.is_json, .is_quiet = args.is_quiet, .is_batch = n > 1 };
+    if (st != SW_OK) status = sw_cli_fail(st, &note);
+    else if (is_help) sw_cli_help(command);
+    else if (n == 1) status = cut_one(&args, pictures[0], args.out, &print);
+    else status = cut_all(&args, pictures, n, &print);
+    sw_free(file_text);
+    sw_free(pictures);
+    return status;
+}
+
 const sw_cli_command sw_cli_cut = {
     .name = "cut",
-    .operands = "PICTURE",
+    .operands = "PICTURE...",
     .summary = "make the stencils of a picture",
     .about = "Reduce a PNG or JPEG picture (\"-\" reads standard input) to a few paint passes, draw each as closed cut "
              "lines, leave bridges so that nothing falls out, prove the result and write it into a folder:\n"
              "layers.svg all passes; cut/ a file a sheet for the cutting shop; preview.png the wall as sprayed; "
-             "job.json every measurement.",
+             "job.json every measurement.\n"
+             "Several pictures become a job folder each inside the folder that --out names.",
     .options = options,
     .n_options = SW_ARRAY_LEN(options),
     .run = run_cut,

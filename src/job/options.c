@@ -2,6 +2,7 @@
 #include "job/job.h"
 
 #include <math.h>
+#include <string.h>
 
 #define LENGTH_DECIMALS 6 /* lengths are whole nanometres, so what is printed is exactly what was used */
 
@@ -17,12 +18,20 @@ static void add_length(sw_text *out, const char *name, double length_mm)
     sw_text_add(out, "mm\n");
 }
 
+/* A path with a line break in it cannot stand in a line, and would be read back as something else. */
+static void add_path(sw_text *out, const char *name, const char *path)
+{
+    if (path == NULL) return;
+    if (strpbrk(path, "\r\n") == NULL) sw_text_addf(out, "%s %s\n", name, path);
+    else sw_text_addf(out, "# The path of the %s has a line break in it; name it on the command line.\n", name);
+}
+
 void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *asked)
 {
     static const char *const kinds[] = { "tone", "colour", "line" };
     static const char *const formats[] = { "svg", "pdf", "eps" };
     sw_text_add(out, "# What was asked; stencilwright cut --job job.options --out DIR does it again.\n");
-    sw_text_addf(out, "picture %s\n", picture);
+    add_path(out, "picture", picture);
     if (asked->width_mm > 0.0) add_length(out, "width", asked->width_mm);
     if (asked->height_mm > 0.0) add_length(out, "height", asked->height_mm);
     sw_text_addf(out, "passes %zu\n", asked->n_passes);
@@ -38,8 +47,8 @@ void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *as
     add_length(out, "trap", asked->trap_mm);
     add_length(out, "droop", asked->droop_mm);
     if (asked->material != NULL) sw_text_addf(out, "material %s\n", asked->material);
-    if (asked->marks != NULL) sw_text_addf(out, "marks %s\n", asked->marks);
-    if (asked->paint_list != NULL) sw_text_addf(out, "paint-list %s\n", asked->paint_list);
+    add_path(out, "marks", asked->marks);
+    add_path(out, "paint-list", asked->paint_list);
     if (asked->bed_width_mm > 0.0) {
         sw_text_add(out, "bed ");
         sw_text_add_number(out, asked->bed_width_mm, LENGTH_DECIMALS);
