@@ -97,25 +97,30 @@ static void sharpen_rows(size_t begin, size_t end, void *ctx)
     }
 }
 
+static sw_status sharpen(sharpen_task *task, sw_note *note)
+{
+    sw_status st = SW_NO_MEMORY;
+    const size_t n_px = task->planes->width_px * task->planes->height_px;
+    task->least = sw_alloc_raw(n_px, sizeof *task->least);
+    task->most = sw_alloc_raw(n_px, sizeof *task->most);
+    if (task->least == NULL || task->most == NULL) goto cleanup;
+    sw_parallel_rows(task->planes->height_px, extremes_of_rows, task);
+    sw_parallel_rows(task->planes->height_px, sharpen_rows, task);
+    st = SW_OK;
+cleanup:
+    if (st == SW_NO_MEMORY) sw_fail_memory(note, "the edges");
+    sw_free(task->least);
+    sw_free(task->most);
+    return st;
+}
+
 sw_status sw_planes_sharpen(sw_planes *planes, const sw_attention *attention, size_t level, double radius_px,
                             double min_step, sw_note *note)
 {
-    const size_t n_px = planes->width_px * planes->height_px;
     const size_t radius = (size_t)(sw_clamp(radius_px, 0.0, MAX_RADIUS) + 0.5);
     if (radius == 0 || attention->shift < level) return SW_OK; /* a coarse look at a picture of small size */
     sharpen_task task = { .planes = planes, .radius = radius, .min_step = (int32_t)sw_clamp(min_step, 1.0, 255.0),
                           .salience = attention->salience, .shift = attention->shift - level,
                           .salience_width = attention->width_px };
-    sw_status st = SW_NO_MEMORY;
-    task.least = sw_alloc_raw(n_px, sizeof *task.least);
-    task.most = sw_alloc_raw(n_px, sizeof *task.most);
-    if (task.least == NULL || task.most == NULL) goto cleanup;
-    sw_parallel_rows(planes->height_px, extremes_of_rows, &task);
-    sw_parallel_rows(planes->height_px, sharpen_rows, &task);
-    st = SW_OK;
-cleanup:
-    if (st == SW_NO_MEMORY) sw_fail_memory(note, "the edges");
-    sw_free(task.least);
-    sw_free(task.most);
-    return st;
+    return sharpen(&task, note);
 }
