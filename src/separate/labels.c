@@ -120,33 +120,35 @@ static void tile_blur(tile *t, uint8_t label)
  * tried: a bit for each label. Returns whether any pixel changed. */
 static bool tile_choose(const step_task *step, const tile *t, uint32_t tried, int64_t *gain)
 {
-    int32_t data[SW_MAX_LABELS][TILE_W], best[TILE_W], now[TILE_W];
+    int32_t data[SW_MAX_LABELS][TILE_W];
     const int32_t c = step->c;
-    const uint16_t least_blurred = step->is_present_only ? 1 : 0; /* a label nowhere near does not begin anew */
-    bool is_changed = false;
+    const int32_t least_blurred = step->is_present_only ? 1 : 0; /* a label nowhere near does not begin anew */
+    const size_t width = t->width;
+    *gain = 0;
     for (size_t y = 0; y < t->height; y++) {
         const uint8_t *const old = &t->label[y + t->halo][t->halo];
         uint8_t *const out = step->to + (t->y + y) * step->level->planes->width_px + t->x;
-        uint8_t choice[TILE_W];
-        sw_level_data(step->task, step->level, t->x, t->y + y, t->width, data);
-        for (size_t x = 0; x < t->width; x++) best[x] = now[x] = INT32_MAX;
-        for (uint8_t label = 0; label < step->task->n_labels; label++) {
+        int32_t was[TILE_W], choice[TILE_W], best[TILE_W], now[TILE_W]; /* all of one width: vectors */
+        sw_level_data(step->task, step->level, t->x, t->y + y, width, data);
+        for (size_t x = 0; x < width; x++) {
+            was[x] = choice[x] = old[x];
+            best[x] = now[x] = INT32_MAX;
+        }
+        for (int32_t label = 0; label < (int32_t)step->task->n_labels; label++) {
             if ((tried >> label & 1u) == 0) continue;
             const uint16_t *const blurred = t->blurred[label][y];
-            for (size_t x = 0; x < t->width; x++) {
-                const int32_t value = blurred[x] < least_blurred ? INT32_MAX : data[label][x] - c * blurred[x];
-                now[x] = old[x] == label ? value : now[x];
+            for (size_t x = 0; x < width; x++) {
+                const int32_t near = blurred[x], all = data[label][x] - c * near;
+                const int32_t value = near < least_blurred ? INT32_MAX : all;
+                now[x] = was[x] == label ? value : now[x];
                 choice[x] = value < best[x] ? label : choice[x];
                 best[x] = value < best[x] ? value : best[x];
             }
         }
-        for (size_t x = 0; x < t->width; x++) {
-            out[x] = now[x] > best[x] ? choice[x] : old[x];
-            is_changed |= now[x] > best[x];
-            *gain += now[x] - best[x];
-        }
+        for (size_t x = 0; x < width; x++) out[x] = (uint8_t)(now[x] > best[x] ? choice[x] : was[x]);
+        for (size_t x = 0; x < width; x++) *gain += now[x] - best[x];
     }
-    return is_changed;
+    return *gain > 0;
 }
 
 static void tile_copy(const step_task *step, const tile *t)
