@@ -33,7 +33,7 @@ CHECK_SAN := -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-fr
 all: $(BUILD)/stencilwright $(BUILD)/libstencilwright.a
 
 help:
-	@echo 'all demo check unit asan bench fuzz lint samples install clean'
+	@echo 'all demo example check unit asan bench fuzz lint samples install clean'
 
 $(BUILD)/obj/%.o: %.c
 	@mkdir -p $(@D)
@@ -162,3 +162,15 @@ P ?= $(addprefix $(SKIMAGE_DATA)/,astronaut.png coffee.png chelsea.png rocket.jp
 .PHONY: bench-curves
 bench-curves: $(BUILD)/bin/tests/bench/bench_curves
 	@$< 2100 $(P)
+
+# A whole job from the sample picture to the client's wall. Everything it writes lies in $(BUILD)/example.
+.PHONY: example
+example: all samples
+	@mkdir -p $(BUILD)/example
+	@cp samples/shed.wall $(BUILD)/samples/wallphoto.jpg $(BUILD)/example/
+	$(BUILD)/stencilwright cut $(BUILD)/samples/heron.png --width 2.1m --passes 3 --ground '#d8cfbf' --min-opening 4.5mm \
+	  --min-web 6mm --bed 1200x800mm --format svg,pdf --out $(BUILD)/example/heron --replace
+	$(BUILD)/stencilwright wall $(BUILD)/example/shed.wall $(BUILD)/example/heron --snap window --into-job \
+	  --out $(BUILD)/example/wall.png --grid 50cm --replace
+	@echo
+	@echo 'Look at $(BUILD)/example/wall.png, open $(BUILD)/example/heron/job.html, send $(BUILD)/example/heron/cut/ to the shop.'

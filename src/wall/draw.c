@@ -133,8 +133,8 @@ void sw_scene_areas(sw_wall_scene *scene, const sw_wall *wall)
 static bool is_in_view(const sw_wall_scene *scene, double x_mm, double y_mm)
 {
     sw_pt_px p;
-    return sw_scene_at(scene, x_mm, y_mm, &p) && p.x_px >= 4.0 && p.y_px >= 4.0 && p.x_px <= (double)scene->photo.width_px - 4.0 &&
-           p.y_px <= (double)scene->photo.height_px - 4.0;
+    return sw_scene_at(scene, x_mm, y_mm, &p) && p.x_px >= -0.5 && p.y_px >= -0.5 && p.x_px <= (double)scene->photo.width_px + 0.5 &&
+           p.y_px <= (double)scene->photo.height_px + 0.5; /* a drawn wall ends at the floor */
 }
 
 /* Nearest place beside the artwork for the figure (700 mm wide, with its scale): clear of everything, else clear of the

@@ -8,6 +8,7 @@
 
 #include <math.h>
 
+#define MAX_CORNERS 300u    /* of all areas; pairs of contacts are tried, so the work grows with the square */
 #define TOLERANCE_MM 1e-6 /* touching is clear: closer than this counts as touching */
 
 /* a x + b y = c with a^2 + b^2 = 1, in places of the rectangle's lower left corner */
@@ -116,9 +117,43 @@ static sw_wall_miss worst_of(const sw_wall *wall, double left, double floor, dou
     return worst;
 }
 
-static bool is_free(const sw_wall *wall, double left, double floor, double width, double height)
+/* What placing looks at many times: the wall and the box of each area. */
+typedef struct room {
+    const sw_wall *wall;
+    sw_rect_mm *boxes; /* of the areas, grown by clear_mm; owned */
+} room;
+
+static sw_status make_room(const sw_wall *wall, room *out, sw_note *note)
 {
-    return worst_of(wall, left, floor, width, height).gap_mm >= wall->clear_mm - TOLERANCE_MM;
+    sw_rect_mm *const boxes = sw_alloc_array(wall->n_areas + 1, sizeof *boxes);
+    if (boxes == NULL) return sw_fail_memory(note, "placing the artwork");
+    for (size_t i = 0; i < wall->n_areas; i++) {
+        const sw_wall_area *const area = &wall->areas[i];
+        sw_pt_mm lo = { INFINITY, INFINITY }, hi = { -INFINITY, -INFINITY };
+        for (size_t k = 0; k < area->n; k++) {
+            lo = (sw_pt_mm){ sw_min(lo.x_mm, area->at[k].x_mm), sw_min(lo.y_mm, area->at[k].y_mm) };
+            hi = (sw_pt_mm){ sw_max(hi.x_mm, area->at[k].x_mm), sw_max(hi.y_mm, area->at[k].y_mm) };
+        }
+        const double clear = wall->clear_mm;
+        boxes[i] = (sw_rect_mm){ lo.x_mm - clear, lo.y_mm - clear, hi.x_mm - lo.x_mm + 2.0 * clear, hi.y_mm - lo.y_mm + 2.0 * clear };
+    }
+    *out = (room){ wall, boxes };
+    return SW_OK;
+}
+
+static bool is_free(const room *r, double left, double floor, double width, double height)
+{
+    const sw_wall *const wall = r->wall;
+    const double least = wall->clear_mm - TOLERANCE_MM;
+    if (!(left >= least && floor >= least && wall->width_mm - left - width >= least && wall->height_mm - floor - height >= least))
+        return false;
+    for (size_t i = 0; i < wall->n_areas; i++) {
+        const sw_rect_mm b = r->boxes[i];
+        if (left >= b.x_mm + b.width_mm || left + width <= b.x_mm || floor >= b.y_mm + b.height_mm || floor + height <= b.y_mm)
+            continue;
+        if (sw_wall_gap(&wall->areas[i], left, floor, width, height) < least) return false;
+    }
+    return true;
 }
 
 /* Lines on which the rectangle, grown by clear_mm all round, touches something. Round corners of the clearance are left
@@ -153,38 +188,56 @@ static size_t find_contacts(const sw_wall *wall, double width, double height, co
     return n;
 }
 
-/* The free place nearest to the wish. */
-static bool nearest_place(const sw_wall *wall, const contact *contacts, size_t n, double left, double floor, double width,
-                          double height, double *best_left, double *best_floor)
+/* The free place nearest to the wish, or, if is_any will do, the first one found. */
+static bool nearest_place(const room *r, const contact *contacts, size_t n, sw_rect_mm wish, bool is_any, sw_pt_mm *out)
 {
     double best = INFINITY;
-    if (is_free(wall, left, floor, width, height)) {
-        *best_left = left;
-        *best_floor = floor;
+    if (is_free(r, wish.x_mm, wish.y_mm, wish.width_mm, wish.height_mm)) {
+        *out = (sw_pt_mm){ wish.x_mm, wish.y_mm };
         return true;
     }
     for (size_t i = 0; i < n; i++) {
         for (size_t j = i; j < n; j++) {
             double x, y;
             if (i == j) { /* the foot of the wish on one line */
-                const double off = contacts[i].a * left + contacts[i].b * floor - contacts[i].c;
-                x = left - off * contacts[i].a;
-                y = floor - off * contacts[i].b;
+                const double off = contacts[i].a * wish.x_mm + contacts[i].b * wish.y_mm - contacts[i].c;
+                x = wish.x_mm - off * contacts[i].a;
+                y = wish.y_mm - off * contacts[i].b;
             } else {
                 const double det = contacts[i].a * contacts[j].b - contacts[j].a * contacts[i].b;
                 if (fabs(det) < 1e-9) continue;
                 x = (contacts[i].c * contacts[j].b - contacts[j].c * contacts[i].b) / det;
                 y = (contacts[i].a * contacts[j].c - contacts[j].a * contacts[i].c) / det;
             }
-            const double far = hypot(x - left, y - floor);
-            if (far < best && is_free(wall, x, y, width, height)) {
+            const double far = hypot(x - wish.x_mm, y - wish.y_mm);
+            if (far < best && is_free(r, x, y, wish.width_mm, wish.height_mm)) {
                 best = far;
-                *best_left = x;
-                *best_floor = y;
+                *out = (sw_pt_mm){ x, y };
+                if (is_any) return true;
             }
         }
     }
     return best < INFINITY;
+}
+
+/* The widest artwork of the wish's shape that fits anywhere; its place is the one nearest to the wish. */
+static void find_largest(const room *r, contact *contacts, sw_rect_mm wish, sw_placement *out)
+{
+    const double shape = wish.height_mm / wish.width_mm;
+    double lo = 0.0, hi = sw_min(r->wall->width_mm, r->wall->height_mm / shape);
+    sw_pt_mm at = { 0 };
+    while (hi - lo > 0.005) { /* a smaller artwork fits wherever a larger one does, so halving is sound */
+        const double width = (lo + hi) / 2.0;
+        const size_t n = find_contacts(r->wall, width, width * shape, contacts);
+        if (nearest_place(r, contacts, n, (sw_rect_mm){ wish.x_mm, wish.y_mm, width, width * shape }, true, &at)) lo = width;
+        else hi = width;
+    }
+    if (!(lo > 0.0)) return;
+    const size_t n = find_contacts(r->wall, lo, lo * shape, contacts);
+    if (!nearest_place(r, contacts, n, (sw_rect_mm){ wish.x_mm, wish.y_mm, lo, lo * shape }, false, &at)) return;
+    out->largest_width_mm = lo;
+    out->largest_left_mm = at.x_mm;
+    out->largest_floor_mm = at.y_mm;
 }
 
 sw_status sw_wall_place(const sw_wall *wall, double left_mm, double floor_mm, double width_mm, double height_mm,
@@ -195,28 +248,25 @@ sw_status sw_wall_place(const sw_wall *wall, double left_mm, double floor_mm, do
     if (!sw_length_ok(width_mm, false) || !sw_length_ok(height_mm, false) || !(fabs(left_mm) <= SW_MAX_MM) ||
         !(fabs(floor_mm) <= SW_MAX_MM))
         return sw_fail(note, SW_BAD_LENGTH, "the artwork's size or place on the wall is not a length");
+    if (n_corners > MAX_CORNERS)
+        return sw_fail(note, SW_TOO_LARGE, "the wall's keep-clear areas have %zu corners, more than %u; leave out what is far off",
+                       n_corners, MAX_CORNERS);
     contact *const contacts = sw_alloc_array(4 + 6 * n_corners, sizeof *contacts);
-    if (contacts == NULL) return sw_fail_memory(note, "placing the artwork");
-    sw_placement made = { .left_mm = left_mm, .floor_mm = floor_mm, .width_mm = width_mm, .height_mm = height_mm };
-    made.worst = worst_of(wall, left_mm, floor_mm, width_mm, height_mm);
-    made.fits = made.worst.gap_mm >= wall->clear_mm - TOLERANCE_MM;
-    size_t n = find_contacts(wall, width_mm, height_mm, contacts);
-    made.has_move = nearest_place(wall, contacts, n, left_mm, floor_mm, width_mm, height_mm, &made.move_left_mm,
-                                  &made.move_floor_mm);
-    double lo = 0.0, hi = sw_min(wall->width_mm, wall->height_mm * width_mm / height_mm);
-    while (hi - lo > 0.005) { /* a smaller artwork fits wherever a larger one does, so halving is sound */
-        const double width = (lo + hi) / 2.0, height = width * height_mm / width_mm;
-        double x, y;
-        n = find_contacts(wall, width, height, contacts);
-        if (nearest_place(wall, contacts, n, left_mm, floor_mm, width, height, &x, &y)) {
-            lo = made.largest_width_mm = width;
-            made.largest_left_mm = x;
-            made.largest_floor_mm = y;
-        } else {
-            hi = width;
-        }
+    room r = { 0 };
+    sw_status st = contacts == NULL ? sw_fail_memory(note, "placing the artwork") : make_room(wall, &r, note);
+    if (st == SW_OK) {
+        const sw_rect_mm wish = { left_mm, floor_mm, width_mm, height_mm };
+        sw_placement made = { .left_mm = left_mm, .floor_mm = floor_mm, .width_mm = width_mm, .height_mm = height_mm };
+        sw_pt_mm at = { 0 };
+        made.worst = worst_of(wall, left_mm, floor_mm, width_mm, height_mm);
+        made.fits = made.worst.gap_mm >= wall->clear_mm - TOLERANCE_MM;
+        made.has_move = nearest_place(&r, contacts, find_contacts(wall, width_mm, height_mm, contacts), wish, false, &at);
+        made.move_left_mm = at.x_mm;
+        made.move_floor_mm = at.y_mm;
+        find_largest(&r, contacts, wish, &made);
+        *out = made;
     }
+    sw_free(r.boxes);
     sw_free(contacts);
-    *out = made;
-    return SW_OK;
+    return st;
 }

@@ -102,7 +102,8 @@ typedef struct sw_placement {
  * left_mm, floor_mm           its lower left corner
  *
  * Exact to 0.01 mm: candidate places are where two contacts hold at once, the largest size is found by halving.
- * Touching at exactly clear_mm is clear. Returns SW_OK, SW_BAD_LENGTH, SW_NO_MEMORY.
+ * Touching at exactly clear_mm is clear. Returns SW_OK, SW_BAD_LENGTH, SW_TOO_LARGE (areas of more than 300 corners),
+ * SW_NO_MEMORY.
  */
 SW_MUST_USE sw_status sw_wall_place(const sw_wall *wall, double left_mm, double floor_mm, double width_mm,
                                     double height_mm, sw_placement *out, sw_note *note);
