@@ -17,6 +17,7 @@
 
 #define CAP_SQ (SW_GRANULE_CAP_PX * SW_GRANULE_CAP_PX)
 #define CORNER_RATE (1.0 / 3.0)
+#define BEYOND_RATIO 0.6 /* of the cap: beside what is capped a rate cannot be told any more from here on */
 #define SLACK_PX 0.15f /* a disc that reaches this little beyond its neighbour's is taken as inside it */
 
 typedef struct room {
@@ -164,6 +165,9 @@ static double cover_of(const cover *c, size_t x, size_t y)
 static double cover_at(const cover *c, double x, double y)
 {
     const size_t w = c->r->edge->art->width_px, h = c->r->edge->art->height_px;
+    const double art_per_px = (double)w / (double)c->r->set->width_px;
+    x = (x + 0.5) * art_per_px - 0.5;
+    y = (y + 0.5) * art_per_px - 0.5;
     x = sw_clamp(x, 0.0, (double)w - 1.0);
     y = sw_clamp(y, 0.0, (double)h - 1.0);
     const size_t x0 = (size_t)x, y0 = (size_t)y, x1 = x0 + (x0 + 1 < w), y1 = y0 + (y0 + 1 < h);
@@ -227,18 +231,25 @@ static bool way_out(const room *r, int64_t x, int64_t y, uint32_t d2, double *dx
     return false;
 }
 
+/* On the edge of the raster: an open set goes on beyond, as far as one likes. */
+static bool is_border(const room *r, size_t at)
+{
+    const size_t w = r->set->width_px, x = at % w, y = at / w;
+    return x == 0 || y == 0 || x + 1 == w || y + 1 == r->set->height_px;
+}
+
 /* Width of the stroke at a centre, in steps. */
 static uint16_t width_at(const room *r, size_t at)
 {
     const uint32_t d2 = r->distance_sq[at];
-    if (d2 >= CAP_SQ) return SW_GRANULE_MOST;
+    if (d2 >= CAP_SQ || (!r->is_closed && is_border(r, at))) return SW_GRANULE_MOST;
     const double d = sqrt((double)d2);
-    double width = 2.0 * d - 0.5, dx, dy;
+    double width = 2.0 * d - 0.5, dx, dy; /* labels split a soft edge where the eye does: up to 0.4 px inside the dark part */
     const int64_t x = (int64_t)(at % r->set->width_px), y = (int64_t)(at / r->set->width_px);
     if (way_out(r, x, y, d2, &dx, &dy)) {
         const double there = to_edge(r, (double)x, (double)y, dx / d, dy / d, d);
         const double back = to_edge(r, (double)x, (double)y, -dx / d, -dy / d, d);
-        width = sw_clamp(there + back, 2.0 * d - 1.7, 2.0 * d + 0.7);
+        width = sw_clamp(there + back, 2.0 * d - 1.7, 2.0 * d + 1.6);
     }
     return (uint16_t)sw_clamp(nearbyint(width * SW_GRANULE_STEP), 1.0, SW_GRANULE_MOST - 1.0);
 }
@@ -249,7 +260,8 @@ static uint16_t thickness_at(const room *r, size_t at)
     const size_t up = r->centre[at], w = r->set->width_px;
     if (up != at && r->found[up] != 0) {
         const double dx = (double)(up % w) - (double)(at % w), dy = (double)(up / w) - (double)(at / w);
-        if (radius_at(r, up) - radius_at(r, at) >= CORNER_RATE * hypot(dx, dy)) return r->found[up];
+        const bool is_beyond = r->distance_sq[up] >= CAP_SQ && radius_at(r, at) >= BEYOND_RATIO * SW_GRANULE_CAP_PX;
+        if (is_beyond || radius_at(r, up) - radius_at(r, at) >= CORNER_RATE * hypot(dx, dy)) return r->found[up];
     }
     return width_at(r, at);
 }

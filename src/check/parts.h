@@ -12,8 +12,8 @@
 
 /** What is known of edges beyond the mask: the picture itself, from which their place within a pixel follows. */
 typedef struct sw_edge_field {
-    const sw_picture *art;
-    const uint8_t *label;
+    const sw_picture *art;  /* of the mask's shape; its size may be another */
+    const uint8_t *label;   /* of the mask's size */
     sw_rgb8 colour[SW_MAX_PASSES + 1];
     bool is_linear;     /* edge pixels are means in linear light, else in encoded values */
 } sw_edge_field;
@@ -49,12 +49,13 @@ typedef struct sw_strokes {
 } sw_strokes;
 
 /**
- * Measure openings and webs of all passes. An opening may run on under later paints, a web may as well: both are taken
+ * Measure openings and webs of all passes. art: on the separation's grid; edges: the picture to measure edges on, the source
+ * itself where art was enlarged. An opening may run on under later paints, a web may as well: both are taken
  * as thick as that makes them.
  * Halved as often as it takes until all but the thickest is told apart. Returns SW_OK, SW_NO_MEMORY.
  */
-SW_MUST_USE sw_status sw_strokes_measure(const sw_separation *separation, const sw_picture *art, bool is_linear,
-                                         double min_opening_mm, double min_web_mm, sw_strokes *out, sw_note *note);
+SW_MUST_USE sw_status sw_strokes_measure(const sw_separation *separation, const sw_picture *art,
+                                         const sw_picture *edges, bool is_linear, double min_opening_mm, double min_web_mm, sw_strokes *out, sw_note *note);
 void sw_strokes_free(sw_strokes *strokes);
 
 /** Share of the drawing lost when px_per_mm pixels of the separation stand for a millimetre of wall. */

@@ -10,7 +10,7 @@
 #define COARSE_PX 0.3e6     /* raster of the passes */
 #define MOST_ENLARGED 4.0   /* a small picture is interpolated up this far: edges fall between its pixels */
 #define QUIET_PX 2.0        /* specks of the usual step between tones below this are noise, not drawing */
-#define LINEAR_ABOVE 1.3    /* reduced by more: edge pixels are means in linear light */
+#define LINEAR_ABOVE 2.0    /* reduced by more: edge pixels are mostly means in linear light, not the source's own */
 #define FEW_LOST 0.02
 #define SOME_LOST 0.10
 #define NARROWEST_RATIO 0.005
@@ -154,7 +154,8 @@ static sw_status answer(const sw_picture *full, const sw_check_opts *opts, sw_ch
     st = separate_all(&art, &check->opts, &separation, note);
     if (st != SW_OK) goto cleanup;
     const bool is_linear = (double)full->source_width_px > LINEAR_ABOVE * (double)art.width_px;
-    st = sw_strokes_measure(&separation, &art, is_linear, check->opts.min_opening_mm, check->opts.min_web_mm, &strokes, note);
+    st = sw_strokes_measure(&separation, &art, art.width_px > full->width_px ? full : &art, is_linear,
+                            check->opts.min_opening_mm, check->opts.min_web_mm, &strokes, note);
     if (st != SW_OK) goto cleanup;
     answer_size(&strokes, art.width_px, check);
     st = answer_passes(&art, opts, &strokes, check, note);

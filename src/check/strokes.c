@@ -181,14 +181,14 @@ static uint8_t *halve(const uint8_t *label, size_t *width_px, size_t *height_px)
     return out;
 }
 
-sw_status sw_strokes_measure(const sw_separation *separation, const sw_picture *art, bool is_linear,
-                             double min_opening_mm, double min_web_mm, sw_strokes *out, sw_note *note)
+sw_status sw_strokes_measure(const sw_separation *separation, const sw_picture *art, const sw_picture *edges,
+                             bool is_linear, double min_opening_mm, double min_web_mm, sw_strokes *out, sw_note *note)
 {
     sw_strokes made = { 0 };
     uint8_t *label = NULL;
     size_t width_px = separation->grid.width_px, height_px = separation->grid.height_px;
     double scale = 1.0;
-    sw_edge_field edge = { .art = art, .label = separation->label, .is_linear = is_linear };
+    sw_edge_field edge = { .art = edges, .label = separation->label, .is_linear = is_linear };
     memcpy(edge.colour, separation->colour, sizeof edge.colour);
     core_colours(separation, art, edge.colour);
     sw_status st = measure_level(&edge, width_px, height_px, separation->n_passes, scale, &made, note);

@@ -67,7 +67,10 @@ typedef struct answer {
     sw_text text;
 } answer;
 
-typedef enum form { FORM_REPORT, FORM_JSON, FORM_LINE } form;
+/* One file is told at length; of several the passes are not compared. */
+typedef enum form { FORM_REPORT, FORM_JSON, FORM_LINE, FORM_JSON_OF_MANY } form;
+
+static bool is_json(form f) { return f == FORM_JSON || f == FORM_JSON_OF_MANY; }
 
 static void add_drawing(const check_args *args, const uint8_t *bytes, size_t n, const char *path, form f, answer *out)
 {
@@ -75,7 +78,7 @@ static void add_drawing(const check_args *args, const uint8_t *bytes, size_t n, 
     sw_svg_check check = { 0 };
     out->status = sw_svg_check_make(bytes, n, path, &opts, &check, &out->note);
     if (out->status == SW_OK) {
-        if (f == FORM_JSON) sw_svg_check_json(&check, &out->text);
+        if (is_json(f)) sw_svg_check_json(&check, &out->text);
         else if (f == FORM_REPORT) sw_svg_check_report(&check, &out->text);
         else sw_svg_check_line(&check, &out->text);
         out->is_no = check.verdict == SW_VERDICT_NO;
@@ -85,12 +88,12 @@ static void add_drawing(const check_args *args, const uint8_t *bytes, size_t n, 
 
 static void add_picture(const check_args *args, const uint8_t *bytes, size_t n, const char *path, form f, answer *out)
 {
-    const sw_check_opts opts = { .cut = args->opts, .has_passes_table = f != FORM_LINE, .has_chart = args->out != NULL };
+    const sw_check_opts opts = { .cut = args->opts, .has_passes_table = f == FORM_REPORT || f == FORM_JSON, .has_chart = args->out != NULL };
     sw_check check = { 0 };
     out->status = sw_check_picture_memory(bytes, n, path, &opts, &check, &out->note);
     if (out->status == SW_OK) out->status = write_chart(args, &check, &out->note);
     if (out->status == SW_OK) {
-        if (f == FORM_JSON) sw_check_json(&check, &out->text);
+        if (is_json(f)) sw_check_json(&check, &out->text);
         else if (f == FORM_REPORT) sw_check_report(&check, &out->text);
         else sw_check_line(&check, &out->text);
         out->is_no = check.reasons.verdict == SW_VERDICT_NO;
@@ -130,7 +133,7 @@ static void check_some(size_t begin, size_t end, void *ctx)
 {
     const many *const m = ctx;
     for (size_t i = begin; i < end; i++)
-        add_file(m->args, m->files[i], m->args->is_json ? FORM_JSON : FORM_LINE, &m->answers[i]);
+        add_file(m->args, m->files[i], m->args->is_json ? FORM_JSON_OF_MANY : FORM_LINE, &m->answers[i]);
 }
 
 /* Several files side by side; answers in the order asked, one line each (with --json, one list). */

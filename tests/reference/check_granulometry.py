@@ -4,7 +4,7 @@
 The reference opens by the closed disc of whole radius r (pixels whose offset is at most r): cv2.erode and cv2.dilate
 with that kernel, the raster's outside not set. The two curves must agree within 1 % of the set's area at every radius.
 """
-# needs: bin/tests/reference/granulometry
+# needs: tests/reference/granulometry
 import os
 import subprocess
 import sys
