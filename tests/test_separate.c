@@ -396,12 +396,13 @@ static void a_green_mark_keeps_a_detail(void **state)
     sw_picture art = blank(600, 300, (sw_rgb8){ 200, 200, 200 });
     const sw_grid grid = grid_of(600, 300);
     fill_rect(&art, 0, 200, 600, 100, (sw_rgb8){ 90, 90, 90 });
-    for (size_t i = 0; i < 2; i++) fill_disc(&art, 150.0 + 300.0 * (double)i, 100.0, 7.0, (sw_rgb8){ 90, 90, 90 });
+    for (size_t i = 0; i < 2; i++) fill_disc(&art, 150.0 + 300.0 * (double)i, 100.0, 4.2, (sw_rgb8){ 90, 90, 90 });
     sw_marks marks = { 600, 300, sw_alloc_array(600 * 300, 1) };
     for (size_t y = 80; y < 120; y++) memset(marks.at + y * 600 + 130, SW_MARK_DETAIL, 40);
     sw_separate_opts opts = opts_of(SW_SEPARATE_TONE, 1);
     opts.marks = &marks;
-    opts.detail_ratio = 0.2;
+    opts.min_opening_mm = 2.0;
+    opts.has_detail = true; /* and 0: as quiet as can be */
     sw_separation s = { 0 };
     sw_note note = { 0 };
     assert_ok(sw_separate(&art, &grid, &opts, NULL, &s, &note), note);
