@@ -102,7 +102,9 @@ SW_MUST_USE sw_status sw_check_picture(const char *path, const sw_check_opts *op
 SW_MUST_USE sw_status sw_check_picture_memory(const uint8_t *bytes, size_t n, const char *path, const sw_check_opts *opts,
                                               sw_check *out, sw_note *note);
 
+/** Append the whole report, or only the table of 1 to 6 passes. */
 void sw_check_report(const sw_check *check, sw_text *out);
+void sw_check_passes_table(const sw_check *check, sw_text *out);
 /** One line, without its end. */
 void sw_check_line(const sw_check *check, sw_text *out);
 void sw_check_json(const sw_check *check, sw_text *out);

@@ -58,7 +58,7 @@ static void add_plot(sw_text *out, const sw_check *check)
     }
 }
 
-static void add_table(sw_text *out, const sw_check *check)
+void sw_check_passes_table(const sw_check *check, sw_text *out)
 {
     if (check->n_rows == 0) return;
     sw_text_add(out, "passes   difference   cut m   islands   bridges that show   they cover cm2   sheets\n");
@@ -111,7 +111,7 @@ void sw_check_report(const sw_check *check, sw_text *out)
     if (!(check->judged_width_mm > 0.0)) return;
     add_measures(out, check);
     add_plot(out, check);
-    add_table(out, check);
+    sw_check_passes_table(check, out);
 }
 
 void sw_check_line(const sw_check *check, sw_text *out)

@@ -11,6 +11,7 @@ typedef enum sw_cli_kind {
     SW_CLI_LENGTH,  /* double in mm, above 0 */
     SW_CLI_LENGTH0, /* double in mm, 0 allowed */
     SW_CLI_COUNT,   /* size_t within min..max */
+    SW_CLI_COUNT_AUTO, /* the same, or "auto", which is 0 */
     SW_CLI_PERCENT, /* 0..100 on the command line, double 0..1 in the field */
     SW_CLI_COLOUR,  /* uint32_t 0xrrggbb */
     SW_CLI_CHOICE,  /* int: index in choices */
@@ -71,6 +72,12 @@ SW_MUST_USE sw_status sw_cli_parse(const sw_cli_command *command, int argc, char
  */
 SW_MUST_USE sw_status sw_cli_read_options(const sw_cli_command *command, const char *path, void *args, char **text,
                                           const char **picture, sw_note *note);
+
+/**
+ * When opts->n_passes is 0 (auto), try 1 to 6 on the picture, print the table to standard output unless is_quiet, and
+ * put in the number picked. Returns SW_OK, SW_BAD_USAGE (the picture is standard input), what sw_check_picture returns.
+ */
+SW_MUST_USE sw_status sw_cli_pick_passes(const char *picture, sw_cut_opts *opts, bool is_quiet, sw_note *note);
 
 /** Help of a command, or of the program when command is NULL, to standard output. */
 void sw_cli_help(const sw_cli_command *command);

@@ -27,8 +27,9 @@ static const sw_cli_option options[] = {
       "Width of the artwork on the wall, like 2100mm, 210cm, 2.1m, 83in or 7ft. Without width and height the density "
       "stated in the file decides." },
     { "height", SW_CLI_LENGTH, "LENGTH", AT(opts.height_mm), 0, 0, NULL, NULL, "Height instead of width." },
-    { "passes", SW_CLI_COUNT, "N", AT(opts.n_passes), 1, SW_MAX_PASSES, NULL, "3",
-      "Paint passes, 1 to 8. The bare wall is one more colour and costs no sheet." },
+    { "passes", SW_CLI_COUNT_AUTO, "N|auto", AT(opts.n_passes), 1, SW_MAX_PASSES, NULL, "3",
+      "Paint passes, 1 to 8. The bare wall is one more colour and costs no sheet. auto tries 1 to 6 and picks where more "
+      "gain little." },
     { "separate", SW_CLI_CHOICE, "HOW", AT(kind), 0, 0, "tone|colour|line", "tone",
       "tone: steps of lightness. colour: few colours. line: the lines of a drawing on paper." },
     { "paint", SW_CLI_PAINT, "'#rrggbb'", AT(paints), 0, 0, NULL, NULL,
@@ -195,7 +196,8 @@ static int cut_one(const cut_args *args, const char *picture, const char *out, p
     sw_cut_opts opts = args->opts;
     opts.tell = sw_cli_progress_tell;
     opts.tell_ctx = &progress;
-    st = sw_job_cut(picture, &opts, &job, &note);
+    st = sw_cli_pick_passes(picture, &opts, args->is_quiet || args->is_json, &note);
+    if (st == SW_OK) st = sw_job_cut(picture, &opts, &job, &note);
     if (st == SW_OK) st = sw_job_write(job, out, args->is_replace, &note);
     sw_cli_progress_end(&progress);
     const sw_status printed = job != NULL ? print_result(print, job, out, &print_note) : SW_OK;

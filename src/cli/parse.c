@@ -16,9 +16,14 @@ static const sw_cli_option *find_option(const sw_cli_command *command, const cha
 static sw_status set_count(const sw_cli_option *option, const char *text, size_t *field, sw_note *note)
 {
     double value;
+    const bool can_be_auto = option->kind == SW_CLI_COUNT_AUTO;
+    if (can_be_auto && strcmp(text, "auto") == 0) {
+        *field = 0;
+        return SW_OK;
+    }
     if (!sw_number_parse(text, &value) || value != floor(value) || !(value >= option->min && value <= option->max))
-        return sw_fail(note, SW_BAD_USAGE, "--%s '%s' must be a whole number from %d to %d", option->name, text,
-                       (int)option->min, (int)option->max);
+        return sw_fail(note, SW_BAD_USAGE, "--%s '%s' must be a whole number from %d to %d%s", option->name, text,
+                       (int)option->min, (int)option->max, can_be_auto ? ", or auto" : "");
     *field = (size_t)value;
     return SW_OK;
 }
@@ -156,7 +161,8 @@ static sw_status set_field(const sw_cli_option *option, const char *text, void *
     case SW_CLI_FLAG: *(bool *)field = true; return SW_OK;
     case SW_CLI_LENGTH: return sw_length_parse(text, name, false, field, note);
     case SW_CLI_LENGTH0: return sw_length_parse(text, name, true, field, note);
-    case SW_CLI_COUNT: return set_count(option, text, field, note);
+    case SW_CLI_COUNT:
+    case SW_CLI_COUNT_AUTO: return set_count(option, text, field, note);
     case SW_CLI_PERCENT: return set_percent(option, text, field, note);
     case SW_CLI_COLOUR: return parse_colour(option, text, field, note);
     case SW_CLI_CHOICE: return set_choice(option, text, field, note);
