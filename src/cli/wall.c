@@ -56,7 +56,7 @@ typedef struct wall_run {
     sw_wall_plan plan;
     sw_wall_scene scene;
     sw_wall_art art;
-    bool has_scene;
+    bool has_scene, has_person;
 } wall_run;
 
 static sw_status read_wall(wall_run *run, sw_note *note)
@@ -208,7 +208,7 @@ static sw_status write_pictures(wall_run *run, sw_note *note)
         sw_picture_free(&grid.photo);
         if (st != SW_OK) return st;
     }
-    (void)sw_wall_scene_person(&run->scene, &run->wall, run->plan.place);
+    run->has_person = sw_wall_scene_person(&run->scene, &run->wall, run->plan.place);
     if (args->out != NULL) SW_TRY(write_png(&run->scene, args->out, args->is_replace, note));
     return args->is_into_job ? write_into_job(run, note) : SW_OK;
 }
@@ -236,6 +236,8 @@ static sw_status print_result(const wall_run *run, sw_note *note)
     sw_text text = { 0 };
     if (run->args->is_json) sw_wall_plan_json(&run->plan, name, scene, &text);
     else if (!run->args->is_quiet) sw_wall_plan_report(&run->plan, name, scene, &text);
+    if (!run->args->is_json && !run->args->is_quiet && run->has_scene && !run->has_person)
+        sw_text_add(&text, "note    the picture shows no 1.7 m of wall from the floor up, so no person is drawn\n");
     sw_status st = text.is_broken ? sw_fail_memory(note, "the report") : SW_OK;
     if (st == SW_OK && text.size > 0 && (fputs(text.data, stdout) < 0 || fflush(stdout) != 0))
         st = sw_fail(note, SW_IO, "the report cannot be printed; is standard output full or closed?");

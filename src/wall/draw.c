@@ -141,11 +141,11 @@ static bool is_in_view(const sw_wall_scene *scene, double x_mm, double y_mm)
  * artwork, else anywhere. */
 static bool find_stand(const sw_wall_scene *scene, const sw_wall *wall, sw_rect_mm place, double *x_mm)
 {
-    const double half = 350.0, step = 50.0;
+    const double half = 350.0, step = 50.0, beside = 150.0;
     for (int round = 0; round < 3; round++) {
         double best = INFINITY;
         for (double x = half; x <= wall->width_mm - half; x += step) {
-            const bool is_over_art = x + half > place.x_mm && x - half < place.x_mm + place.width_mm;
+            const bool is_over_art = x + half + beside > place.x_mm && x - half - beside < place.x_mm + place.width_mm;
             bool is_clear = true;
             for (size_t a = 0; a < wall->n_areas; a++)
                 is_clear = is_clear && sw_wall_gap(&wall->areas[a], x - half, 0.0, 2.0 * half, SW_WALL_PERSON_MM) > 0.0;
@@ -201,7 +201,9 @@ bool sw_wall_scene_person(sw_wall_scene *scene, const sw_wall *wall, sw_rect_mm 
         sw_scene_line(scene, a, b, 2.5, dark, 1.0);
     }
     const double height = sw_clamp(0.055 * hypot(top.x_px - foot.x_px, top.y_px - foot.y_px), 11.0, 60.0);
-    sw_scene_text(scene, "1.7 m", (sw_pt_px){ top.x_px - 0.5 * text_width("1.7 m", height), top.y_px - 0.6 * height }, height);
+    sw_pt_px head;
+    if (!sw_scene_at(scene, x_mm, SW_WALL_PERSON_MM, &head)) return false;
+    sw_scene_text(scene, "1.7 m", (sw_pt_px){ head.x_px - 0.5 * text_width("1.7 m", height), head.y_px - 0.7 * height }, height);
     return true;
 }
 

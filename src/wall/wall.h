@@ -199,7 +199,7 @@ typedef struct sw_wall_scene {
 } sw_wall_scene;
 
 /**
- * Read the wall's photograph and mask, averaged down to at most 3000 pixels a side, and find the map; without a
+ * Read the wall's photograph and mask, averaged down to at most 2400 pixels a side, and find the map; without a
  * photograph draw the wall with its keep-clear areas.
  * wall_path   the wall file: names in it are looked up beside it
  * Returns SW_OK, SW_BAD_FILE, SW_BAD_LENGTH (points), SW_TOO_LARGE, SW_IO, SW_NO_MEMORY.
