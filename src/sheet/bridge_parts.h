@@ -8,9 +8,8 @@
 #define BRIDGE_UNIT 16u         /* costs count in 1/16 CIEDE2000 a pixel */
 /* A pixel of any bridge costs this much even where it is hidden: length weakens it. Taste: at 1 hidden bridges wound
  * across half a picture to save a few visible millimetres, at 6 long visible ones were taken instead. */
-#define BRIDGE_LENGTH (3u * BRIDGE_UNIT)
-/* What a regular place may cost more than the cheapest. Taste: below 1.05 pixel noise keeps bridges crooked, at 1.3 they
- * leave the narrow places of letters. */
+#define BRIDGE_LENGTH (2u * BRIDGE_UNIT)
+/* What a regular place may cost more than the cheapest: more than the noise of pixels, less than anyone would see. */
 #define BRIDGE_DEARER 1.12
 #define BRIDGE_WALL UINT32_MAX  /* cost of a pixel no bridge may cover */
 #define BRIDGE_ROOT 1u          /* the part that is the frame: first in raster order */

@@ -6,7 +6,7 @@
 
 #include "sheet/bridge_parts.h"
 
-/* px along a ray. 0.5: no pixel that the strip's axis passes within a fifth of its centre is missed. */
+/* px along a ray: short enough to stop at thin parts. */
 #define RAY_STEP 0.5
 /* Straight strips are tried up to this many times as long as the path they replace, and some widths. */
 #define REACH_RATIO 1.5

@@ -5,8 +5,8 @@
 
 #define GRAVITY_M_S2 9.80665
 
-/* Supports on several sides leave this much of a cantilever's sinking to the body itself. From the plate solver on
- * discs and squares held at two to four points: 0.2 to 0.4. */
+/* Supports on several sides leave this much of a cantilever's sinking to the body itself: a strip clamped at both ends
+ * sinks a third of what a cantilever of half its length does, p L^4 / 384 D against p (L/2)^4 / 8 D. */
 #define SHARED_RATIO 0.35
 
 double droop_rigidity_nmm(const sw_material *m)
