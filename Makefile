@@ -107,6 +107,11 @@ bench-separation: $(BUILD)/bin/tests/bench/bench_separation samples
 	@$< $(BENCH_DRAWINGS)
 	@$< $(SAMPLES)
 
+# libFuzzer on every target, SECONDS each.
+SECONDS := 60
+fuzz:
+	@BUILD=$(BUILD) MAKE='$(MAKE)' tests/fuzz/run.sh $(SECONDS)
+
 lint:
 	@tests/lint.sh $(CPPFLAGS) $(shell pkg-config --cflags $(PKGS) 2>/dev/null)
 

@@ -14,7 +14,8 @@ typedef struct fit_job {
 static void fit_strips(size_t begin, size_t end, void *ctx)
 {
     const fit_job *job = ctx;
-    for (size_t i = begin; i < end; i++) job->strips[i] = bridge_strip_fit(job->g, job->f, &job->crossings->at[i]);
+    for (size_t i = begin; i < end && !sw_is_interrupted(); i++)
+        job->strips[i] = bridge_strip_fit(job->g, job->f, &job->crossings->at[i]);
 }
 
 static sw_status make_strips(const bridge_ground *g, const bridge_field *f, const bridge_crossings *crossings,
@@ -85,6 +86,7 @@ static sw_status bridge_parts(bridge_ground *g, sw_sheet *sheet, sw_note *note)
     sw_status st = bridge_field_make(g, &field, &crossings, note);
     if (st != SW_OK) goto cleanup;
     st = make_strips(g, &field, &crossings, &strips, note);
+    if (st == SW_OK && sw_is_interrupted()) st = sw_fail(note, SW_INTERRUPTED, "interrupted"); /* not all were made */
     if (st != SW_OK) goto cleanup;
     st = bridge_improve(g, &strips, note);
     if (st != SW_OK) goto cleanup;

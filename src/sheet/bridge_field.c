@@ -238,7 +238,7 @@ static bool start_waves(waves *w)
         const uint32_t *row = g->part + y * width;
         for (size_t x = 1; x + 1 < width; x++) {
             if (row[x] <= BRIDGE_ROOT) continue;
-            if (row[x - 1] != 0 && row[x + 1] != 0 && row[x - width] != 0 && row[x + width] != 0) continue;
+            if (row[x - 1] != 0 && row[x + 1] != 0 && (row - width)[x] != 0 && row[x + width] != 0) continue;
             if (!start_cell(w, x, y, row[x])) return false;
         }
     }
@@ -249,7 +249,7 @@ static bool run_waves(waves *w)
 {
     bridge_field *const f = w->f;
     if (!start_waves(w)) return false;
-    for (uint32_t dist = 0; w->r.n_waiting != 0; dist++)
+    for (uint32_t dist = 0; w->r.n_waiting != 0 && !sw_is_interrupted(); dist++)
         while (w->r.head[dist & (N_BUCKETS - 1)] != 0) {
             const size_t u = ring_pop(&w->r, dist);
             if (f->dist[u] != dist || (f->back[u] & IS_SETTLED) != 0) continue;
