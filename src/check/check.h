@@ -150,6 +150,17 @@ void sw_svg_check_report(const sw_svg_check *check, sw_text *out);
 /** One line, without its end. */
 void sw_svg_check_line(const sw_svg_check *check, sw_text *out);
 void sw_svg_check_json(const sw_svg_check *check, sw_text *out);
+/**
+ * Give every island of a drawing a bridge of min_web_mm to what is nearest.
+ *
+ * out        the whole file, appended; elements that needed no change are the same to the byte. Caller frees.
+ * n_bridges  drawn
+ * n_left     islands that no straight bridge reaches, or that a use element draws
+ *
+ * Returns SW_OK, SW_BAD_FILE, SW_TOO_LARGE, SW_NO_MEMORY.
+ */
+SW_MUST_USE sw_status sw_svg_fix(const uint8_t *bytes, size_t n, const char *path, const sw_svg_opts *opts, sw_text *out,
+                                 size_t *n_bridges, size_t *n_left, sw_note *note);
 /** NULL and zeroed are fine; leaves it zeroed. */
 void sw_svg_check_free(sw_svg_check *check);
 

@@ -157,4 +157,12 @@ size_t sw_svg_shape_near(const sw_rings *rings, sw_pt_mm p);
 sw_verdict sw_svg_verdict_of(sw_finding_kind kind);
 void sw_rings_free(sw_rings *rings);
 
+/**
+ * Join an inner contour to the outer one (or to another inner one) by a strip of material from one anchor to the other.
+ * *out: caller frees; set only if *is_joined, which is false where the strip's edges do not meet both contours.
+ * Returns SW_OK, SW_NO_MEMORY.
+ */
+SW_MUST_USE sw_status sw_bridge_join(const sw_contour *outer, const sw_contour *inner, sw_pt_mm on_outer, sw_pt_mm on_inner,
+                                     double width_mm, sw_contour *out, bool *is_joined, sw_note *note);
+
 #endif

@@ -14,7 +14,7 @@ typedef struct check_args {
     int kind;
     size_t n_threads;
     const char *out;
-    bool is_json, is_replace;
+    bool is_json, is_replace, is_fix;
 } check_args;
 
 #define AT(field) offsetof(check_args, field)
@@ -33,8 +33,12 @@ static const sw_cli_option options[] = {
     { "min-opening", SW_CLI_LENGTH, "LENGTH", AT(opts.min_opening_mm), 0, 0, NULL, "3mm",
       "Narrowest opening that cutter and spray manage." },
     { "min-web", SW_CLI_LENGTH, "LENGTH", AT(opts.min_web_mm), 0, 0, NULL, "5mm", "Narrowest strip of material that lasts." },
-    { "out", SW_CLI_TEXT, "FILE.png", AT(out), 0, 0, NULL, NULL,
-      "Write the picture dimmed, with what will be lost, what is too thin and where bridges must fall." },
+    { "out", SW_CLI_TEXT, "FILE", AT(out), 0, 0, NULL, NULL,
+      "Of a picture: write it as a PNG, pale, with what will be lost, what is too thin and where bridges must fall. With "
+      "--fix: the mended drawing." },
+    { "fix", SW_CLI_FLAG, NULL, AT(is_fix), 0, 0, NULL, NULL,
+      "Draw a bridge to every island of an SVG and write the result to --out; what needs no change stays to the byte. The "
+      "answer is then about the result." },
     { "replace", SW_CLI_FLAG, NULL, AT(is_replace), 0, 0, NULL, NULL, "Replace an existing file." },
     { "json", SW_CLI_FLAG, NULL, AT(is_json), 0, 0, NULL, NULL, "Print everything measured as JSON." },
     { "threads", SW_CLI_COUNT, "N", AT(n_threads), 1, 64, NULL, "2", "Processor threads. The result is the same for any number." },
@@ -76,7 +80,18 @@ static void add_drawing(const check_args *args, const uint8_t *bytes, size_t n, 
 {
     const sw_svg_opts opts = { args->opts.min_opening_mm, args->opts.min_web_mm };
     sw_svg_check check = { 0 };
-    out->status = sw_svg_check_make(bytes, n, path, &opts, &check, &out->note);
+    sw_text fixed = { 0 };
+    size_t n_bridges = 0, n_left = 0;
+    if (args->is_fix) {
+        out->status = sw_svg_fix(bytes, n, path, &opts, &fixed, &n_bridges, &n_left, &out->note);
+        if (out->status == SW_OK) out->status = sw_file_write(args->out, args->is_replace, fixed.data, fixed.size, &out->note);
+        bytes = (const uint8_t *)fixed.data;
+        n = fixed.size;
+        if (f == FORM_REPORT)
+            sw_text_addf(&out->text, "%zu bridge%s drawn, %zu island%s left; written to %s\n", n_bridges, n_bridges == 1 ? "" : "s",
+                         n_left, n_left == 1 ? "" : "s", args->out);
+    }
+    if (out->status == SW_OK) out->status = sw_svg_check_make(bytes, n, path, &opts, &check, &out->note);
     if (out->status == SW_OK) {
         if (is_json(f)) sw_svg_check_json(&check, &out->text);
         else if (f == FORM_REPORT) sw_svg_check_report(&check, &out->text);
@@ -84,6 +99,7 @@ static void add_drawing(const check_args *args, const uint8_t *bytes, size_t n, 
         out->is_no = check.verdict == SW_VERDICT_NO;
     }
     sw_svg_check_free(&check);
+    sw_text_free(&fixed);
 }
 
 static void add_picture(const check_args *args, const uint8_t *bytes, size_t n, const char *path, form f, answer *out)
@@ -109,6 +125,7 @@ static void add_file(const check_args *args, const char *path, form f, answer *o
     out->status = sw_file_read(path, MAX_FILE_BYTES, &bytes, &n, &out->note);
     if (out->status == SW_OK) {
         if (sw_svg_is_one(bytes, n)) add_drawing(args, bytes, n, path, f, out);
+        else if (args->is_fix) out->status = sw_fail(&out->note, SW_BAD_USAGE, "'%s' is a picture; --fix mends drawings (SVG)", path);
         else add_picture(args, bytes, n, path, f, out);
     }
     sw_free(bytes);
@@ -169,6 +186,7 @@ static sw_status check_args_ok(const check_args *args, size_t n_files, sw_note *
 {
     if (n_files == 0) return sw_fail(note, SW_BAD_USAGE, "a file is missing: stencilwright check FILE");
     if (args->out != NULL && n_files > 1) return sw_fail(note, SW_BAD_USAGE, "--out needs a single file to check");
+    if (args->is_fix && args->out == NULL) return sw_fail(note, SW_BAD_USAGE, "--fix needs --out, the file to write");
     return SW_OK;
 }
 

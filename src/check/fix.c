@@ -1,0 +1,348 @@
+/*
+ * --fix: every island gets a bridge, and only the elements that change are written anew.
+ *
+ * An island is joined to what is nearest: the edge of the opening around it, or another island in that opening. What
+ * comes out is looked at before it is kept; where the outline would cross itself the next nearest place is tried.
+ */
+#include "check/parts.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define MOST_ROUNDS 400u    /* bridges in one layer */
+#define CANDIDATES 24u      /* places of an island's edge that are tried */
+#define WIDER_RATIO 1.02    /* than the narrowest that lasts: coordinates are rounded */
+
+typedef struct fixer {
+    sw_vector *vector;
+    const sw_svg_opts *opts;
+    const char *layer;
+    bool *is_changed;       /* a shape each */
+    sw_pt_mm *given_up;     /* middles of islands that no bridge reaches */
+    size_t n_given_up, cap_given_up;
+    size_t n_bridges;
+} fixer;
+
+/* A place to bridge. */
+typedef struct candidate {
+    size_t ring;            /* joined to this one */
+    sw_pt_mm on_island, there;
+    double length_mm;
+} candidate;
+
+static int by_length(const void *one, const void *two)
+{
+    const candidate *const a = one, *const b = two;
+    if (a->length_mm != b->length_mm) return a->length_mm < b->length_mm ? -1 : 1;
+    return a->ring < b->ring ? -1 : a->ring > b->ring;
+}
+
+static bool keep_going(void *ctx, size_t ring, size_t other, sw_pt_mm at)
+{
+    (void)ctx;
+    (void)ring;
+    (void)other;
+    (void)at;
+    return true;
+}
+
+static sw_status read_rings(const fixer *f, sw_rings *out, sw_note *note)
+{
+    bool is_complete = true;
+    for (size_t i = 0; i < f->vector->n_shapes; i++) {
+        if (strcmp(f->vector->shapes[i].layer, f->layer) == 0 && !sw_rings_add(out, f->vector, i))
+            return sw_fail_memory(note, "the drawing");
+    }
+    SW_TRY(sw_rings_cross(out, keep_going, NULL, &is_complete, note));
+    sw_rings_apply_fill(out, f->vector);
+    sw_rings_nest(out);
+    return SW_OK;
+}
+
+static bool is_given_up(const fixer *f, sw_pt_mm p)
+{
+    for (size_t i = 0; i < f->n_given_up; i++) {
+        if (hypot(f->given_up[i].x_mm - p.x_mm, f->given_up[i].y_mm - p.y_mm) < 1e-6) return true;
+    }
+    return false;
+}
+
+static bool can_change(const fixer *f, const sw_ring *ring) { return !f->vector->shapes[ring->shape].is_reused; }
+
+/* First island that may still be helped; rings->n: none. */
+static size_t find_island(const fixer *f, const sw_rings *rings)
+{
+    for (size_t r = 0; r < rings->n; r++) {
+        const sw_ring *const ring = &rings->at[r];
+        if (ring->is_crossing || ring->is_left_out || ring->depth % 2 == 0 || ring->parent == SIZE_MAX) continue;
+        if (can_change(f, ring) && !is_given_up(f, sw_ring_middle(rings, r))) return r;
+    }
+    return rings->n;
+}
+
+/* Nearest point of a ring to p. */
+static double nearest_on(const sw_rings *rings, const sw_ring *ring, sw_pt_mm p, sw_pt_mm *at)
+{
+    double least = INFINITY;
+    for (size_t i = 0; i < ring->n; i++) {
+        const sw_pt_mm a = rings->points[ring->first + i], b = rings->points[ring->first + (i + 1 < ring->n ? i + 1 : 0)];
+        const double dx = b.x_mm - a.x_mm, dy = b.y_mm - a.y_mm, length_sq = dx * dx + dy * dy;
+        const double along = length_sq > 0.0 ? ((p.x_mm - a.x_mm) * dx + (p.y_mm - a.y_mm) * dy) / length_sq : 0.0;
+        const double t = sw_clamp(along, 0.0, 1.0);
+        const sw_pt_mm q = { a.x_mm + t * dx, a.y_mm + t * dy };
+        const double d = hypot(p.x_mm - q.x_mm, p.y_mm - q.y_mm);
+        if (d >= least) continue;
+        least = d;
+        *at = q;
+    }
+    return least;
+}
+
+/* Places along the island's edge, evenly by way, each with what is nearest there; the shortest first. */
+static size_t find_candidates(const fixer *f, const sw_rings *rings, size_t island, candidate out[CANDIDATES])
+{
+    const sw_ring *const ring = &rings->at[island];
+    double length = 0.0;
+    size_t n = 0;
+    for (size_t i = 0; i < ring->n; i++) {
+        const sw_pt_mm a = rings->points[ring->first + i], b = rings->points[ring->first + (i + 1 < ring->n ? i + 1 : 0)];
+        length += hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm);
+    }
+    double next = 0.5 * length / CANDIDATES, way = 0.0;
+    for (size_t i = 0; i < ring->n && n < CANDIDATES; i++) {
+        const sw_pt_mm a = rings->points[ring->first + i], b = rings->points[ring->first + (i + 1 < ring->n ? i + 1 : 0)];
+        const double step = hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm);
+        for (; next <= way + step && n < CANDIDATES; next += length / CANDIDATES) {
+            const double t = step > 0.0 ? (next - way) / step : 0.0;
+            candidate c = { .on_island = { a.x_mm + t * (b.x_mm - a.x_mm), a.y_mm + t * (b.y_mm - a.y_mm) }, .length_mm = INFINITY };
+            for (size_t r = 0; r < rings->n; r++) {
+                const sw_ring *const other = &rings->at[r];
+                sw_pt_mm there = c.there;
+                const bool is_beside = r == ring->parent || (r != island && other->parent == ring->parent && other->depth == ring->depth);
+                if (!is_beside || other->is_crossing || other->is_left_out || !can_change(f, other)) continue;
+                const double d = nearest_on(rings, other, c.on_island, &there);
+                if (d >= c.length_mm) continue;
+                c.length_mm = d;
+                c.ring = r;
+                c.there = there;
+            }
+            if (c.length_mm < INFINITY) out[n++] = c;
+        }
+        way += step;
+    }
+    qsort(out, n, sizeof *out, by_length);
+    return n;
+}
+
+static void drop_contour(sw_contours *list, size_t at)
+{
+    sw_contour_free(&list->at[at]);
+    for (size_t i = at + 1; i < list->n; i++) list->at[i - 1] = list->at[i];
+    list->n--;
+}
+
+/* Put the joined contour in place of the outer one and take the inner one away. */
+static void replace(fixer *f, const sw_ring *outer, const sw_ring *inner, sw_contour *joined)
+{
+    sw_contours *const list = &f->vector->shapes[outer->shape].contours;
+    sw_contour_free(&list->at[outer->contour]);
+    list->at[outer->contour] = *joined;
+    *joined = (sw_contour){ 0 };
+    drop_contour(&f->vector->shapes[inner->shape].contours, inner->contour);
+    f->is_changed[outer->shape] = f->is_changed[inner->shape] = true;
+}
+
+/* Would the joined contour cross itself, or anything? */
+static sw_status is_sound(const sw_rings *rings, const sw_ring *outer, const sw_ring *inner, const fixer *f, sw_contour *joined,
+                          bool *out, sw_note *note)
+{
+    sw_rings all = { 0 };
+    bool is_complete = true, ok = true;
+    sw_vector_shape shape = { .contours = { .at = joined, .n = 1, .cap = 1 } };
+    const sw_vector alone = { .shapes = &shape, .n_shapes = 1 };
+    ok = sw_rings_add(&all, &alone, 0);
+    for (size_t r = 0; r < rings->n && ok; r++) {
+        const sw_ring *const ring = &rings->at[r];
+        if (ring == outer || ring == inner || ring->is_crossing || ring->is_left_out) continue;
+        const sw_contours one = { .at = &f->vector->shapes[ring->shape].contours.at[ring->contour], .n = 1, .cap = 1 };
+        sw_vector_shape other = { .contours = one };
+        const sw_vector lone = { .shapes = &other, .n_shapes = 1 };
+        ok = sw_rings_add(&all, &lone, 0);
+    }
+    sw_status st = ok ? sw_rings_cross(&all, keep_going, NULL, &is_complete, note) : sw_fail_memory(note, "a bridge");
+    *out = st == SW_OK && all.n > 0 && !all.at[0].is_crossing;
+    sw_rings_free(&all);
+    return st;
+}
+
+/* Bridge one island, or give it up. */
+static sw_status bridge(fixer *f, const sw_rings *rings, size_t island, sw_note *note)
+{
+    candidate places[CANDIDATES];
+    const size_t n = find_candidates(f, rings, island, places);
+    const sw_ring *const inner = &rings->at[island];
+    for (size_t i = 0; i < n; i++) {
+        const sw_ring *const outer = &rings->at[places[i].ring];
+        sw_contour joined = { 0 };
+        bool is_joined = false, is_good = false;
+        SW_TRY(sw_bridge_join(&f->vector->shapes[outer->shape].contours.at[outer->contour],
+                              &f->vector->shapes[inner->shape].contours.at[inner->contour], places[i].there, places[i].on_island,
+                              WIDER_RATIO * f->opts->min_web_mm, &joined, &is_joined, note));
+        if (!is_joined) continue;
+        const sw_status st = is_sound(rings, outer, inner, f, &joined, &is_good, note);
+        if (st == SW_OK && is_good) {
+            replace(f, outer, inner, &joined);
+            f->n_bridges++;
+            return SW_OK;
+        }
+        sw_contour_free(&joined);
+        SW_TRY(st);
+    }
+    void *data = f->given_up;
+    if (!sw_grow(&data, &f->cap_given_up, f->n_given_up + 1, sizeof *f->given_up)) return sw_fail_memory(note, "a bridge");
+    f->given_up = data;
+    f->given_up[f->n_given_up++] = sw_ring_middle(rings, island);
+    return SW_OK;
+}
+
+static sw_status fix_layer(fixer *f, sw_note *note)
+{
+    for (size_t round = 0; round < MOST_ROUNDS; round++) {
+        sw_rings rings = { 0 };
+        sw_status st = read_rings(f, &rings, note);
+        const size_t island = st == SW_OK ? find_island(f, &rings) : 0;
+        const bool is_done = st != SW_OK || island >= rings.n;
+        if (!is_done) st = bridge(f, &rings, island, note);
+        sw_rings_free(&rings);
+        SW_TRY(st);
+        if (is_done) break;
+    }
+    return SW_OK;
+}
+
+/* ---- writing ----------------------------------------------------------------------------------------------- */
+
+static void add_point(sw_text *out, const double m[6], sw_pt_mm p, int decimals)
+{
+    const double det = m[0] * m[3] - m[1] * m[2], x = p.x_mm - m[4], y = p.y_mm - m[5];
+    sw_text_add_number(out, (m[3] * x - m[2] * y) / det, decimals);
+    sw_text_add(out, " ");
+    sw_text_add_number(out, (m[0] * y - m[1] * x) / det, decimals);
+}
+
+static void add_contour(sw_text *out, const sw_vector_shape *shape, const sw_contour *c)
+{
+    const double *const m = shape->to_mm;
+    const double scale = sqrt(fabs(m[0] * m[3] - m[1] * m[2])); /* mm in a user unit */
+    const int decimals = (int)sw_clamp(ceil(3.5 + log10(scale)), 2.0, 9.0);
+    sw_text_add(out, "M");
+    add_point(out, m, c->start, decimals);
+    for (size_t i = 0; i < c->n_segs; i++) {
+        const sw_seg *const s = &c->segs[i];
+        sw_text_add(out, s->is_line ? "L" : "C");
+        if (!s->is_line) {
+            add_point(out, m, s->c1, decimals);
+            sw_text_add(out, " ");
+            add_point(out, m, s->c2, decimals);
+            sw_text_add(out, " ");
+        }
+        add_point(out, m, s->end, decimals);
+    }
+    sw_text_add(out, "Z");
+}
+
+static bool is_space(char c) { return c == ' ' || c == '\t' || c == '\n' || c == '\r'; }
+
+static bool is_geometry(const char *name, size_t n)
+{
+    static const char *const names[] = { "d", "x", "y", "width", "height", "rx", "ry", "r", "cx", "cy", "points", "x1", "y1", "x2", "y2" };
+    for (size_t i = 0; i < SW_ARRAY_LEN(names); i++) {
+        if (strlen(names[i]) == n && memcmp(names[i], name, n) == 0) return true;
+    }
+    return false;
+}
+
+/* The element as a path: its attributes but for those of its old shape, the new shape, and what was inside it. */
+static void add_element(sw_text *out, const char *bytes, const sw_vector_shape *shape)
+{
+    const char *p = bytes + shape->byte_begin, *const end = bytes + shape->byte_end;
+    if (shape->contours.n == 0) return;
+    const char *name = ++p, *colon = NULL;
+    for (; p < end && !is_space(*p) && *p != '/' && *p != '>'; p++) {
+        if (*p == ':') colon = p;
+    }
+    const size_t prefix = colon == NULL ? 0 : (size_t)(colon + 1 - name), name_size = (size_t)(p - name);
+    sw_text_add(out, "<");
+    sw_text_add_bytes(out, name, prefix);
+    sw_text_add(out, "path");
+    while (p < end && *p != '/' && *p != '>') {
+        const char *const begin = p;
+        while (p < end && is_space(*p)) p++;
+        const char *const attribute = p;
+        while (p < end && *p != '=' && !is_space(*p) && *p != '/' && *p != '>') p++;
+        const size_t n = (size_t)(p - attribute);
+        while (p < end && *p != '"' && *p != '\'' && *p != '/' && *p != '>') p++;
+        if (p < end && (*p == '"' || *p == '\'')) {
+            const char quote = *p++;
+            while (p < end && *p != quote) p++;
+            if (p < end) p++;
+        }
+        if (n > 0 && !is_geometry(attribute, n)) sw_text_add_bytes(out, begin, (size_t)(p - begin));
+    }
+    sw_text_add(out, " d=\"");
+    for (size_t i = 0; i < shape->contours.n; i++) add_contour(out, shape, &shape->contours.at[i]);
+    sw_text_add(out, "\"");
+    if (p < end && *p == '/') {
+        sw_text_add(out, "/>");
+        return;
+    }
+    const char *last = end - 1;
+    while (last > p && *last != '<') last--;
+    sw_text_add_bytes(out, p, (size_t)(last - p)); /* ">" and what follows, up to the end tag */
+    sw_text_add(out, "</");
+    sw_text_add_bytes(out, name, prefix);
+    sw_text_add(out, "path");
+    sw_text_add_bytes(out, last + 2 + name_size, (size_t)(end - last) - 2 - name_size);
+}
+
+/* Shapes come in the order of the file; reused ones are never changed, so bytes do not overlap. */
+static void write_all(const fixer *f, const uint8_t *bytes, size_t n, sw_text *out)
+{
+    size_t at = 0;
+    for (size_t i = 0; i < f->vector->n_shapes; i++) {
+        const sw_vector_shape *const shape = &f->vector->shapes[i];
+        if (!f->is_changed[i] || shape->byte_begin < at || shape->byte_end <= shape->byte_begin || shape->byte_end > n) continue;
+        sw_text_add_bytes(out, bytes + at, shape->byte_begin - at);
+        add_element(out, (const char *)bytes, shape);
+        at = shape->byte_end;
+    }
+    sw_text_add_bytes(out, bytes + at, n - at);
+}
+
+sw_status sw_svg_fix(const uint8_t *bytes, size_t n, const char *path, const sw_svg_opts *opts, sw_text *out, size_t *n_bridges,
+                     size_t *n_left, sw_note *note)
+{
+    sw_vector vector = { 0 };
+    fixer f = { .vector = &vector, .opts = opts };
+    sw_status st = sw_vector_read(bytes, n, path, &vector, note);
+    if (st != SW_OK) goto cleanup;
+    f.is_changed = sw_alloc_array(vector.n_shapes + 1, sizeof *f.is_changed);
+    if (f.is_changed == NULL) st = sw_fail_memory(note, "the drawing");
+    for (size_t i = 0; i < vector.n_shapes && st == SW_OK; i++) {
+        bool is_seen = strcmp(vector.shapes[i].layer, "outline") == 0 || strcmp(vector.shapes[i].layer, "marks") == 0;
+        for (size_t k = 0; k < i && !is_seen; k++) is_seen = strcmp(vector.shapes[k].layer, vector.shapes[i].layer) == 0;
+        f.layer = vector.shapes[i].layer;
+        if (!is_seen) st = fix_layer(&f, note);
+    }
+    if (st != SW_OK) goto cleanup;
+    write_all(&f, bytes, n, out);
+    if (out->is_broken) st = sw_fail_memory(note, "the drawing");
+    *n_bridges = f.n_bridges;
+    *n_left = f.n_given_up;
+cleanup:
+    sw_free(f.is_changed);
+    sw_free(f.given_up);
+    sw_vector_free(&vector);
+    return st;
+}
