@@ -89,7 +89,7 @@ SW_API sw_cut_opts sw_cut_defaults(void);
  */
 SW_API SW_MUST_USE sw_status sw_job_cut(const char *picture, const sw_cut_opts *opts, sw_job **out, sw_note *note);
 
-/** Write layers.svg, cut/, preview.png and job.json into folder dir, which appears whole or not at all.
+/** Write layers.svg, cut/, preview.png, job.json and job.html into folder dir, which appears whole or not at all.
  *  An existing job folder is replaced only if is_replace. Returns SW_OK, SW_EXISTS, SW_CANNOT_HOLD (the proof
  *  failed), SW_NO_MEMORY, SW_IO. */
 SW_API SW_MUST_USE sw_status sw_job_write(const sw_job *job, const char *dir, bool is_replace, sw_note *note);

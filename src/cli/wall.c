@@ -236,6 +236,8 @@ static sw_status print_result(const wall_run *run, sw_note *note)
     sw_text text = { 0 };
     if (run->args->is_json) sw_wall_plan_json(&run->plan, name, scene, &text);
     else if (!run->args->is_quiet) sw_wall_plan_report(&run->plan, name, scene, &text);
+    if (!run->args->is_json && !run->args->is_quiet && run->has_scene && !run->is_job)
+        sw_text_add(&text, "note    the picture is shown as it is; name a job folder to see it as it will be sprayed\n");
     if (!run->args->is_json && !run->args->is_quiet && run->has_scene && !run->has_person)
         sw_text_add(&text, "note    the picture shows no 1.7 m of wall from the floor up, so no person is drawn\n");
     sw_status st = text.is_broken ? sw_fail_memory(note, "the report") : SW_OK;

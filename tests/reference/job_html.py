@@ -198,6 +198,9 @@ def check_page(browser, job, folder, axe, name):
     check(os.path.getsize(path) < 2_000_000, "the page is under 2 MB")
     for where, width, height, is_phone in (("desktop", 1280, 900, False), ("phone", 390, 844, True)):
         page = browser.open(path, width, height, is_phone)
+        if name == "on-the-wall":
+            size = page.run("[document.querySelector('.photo').naturalWidth, document.getElementById('from-left').value]")
+            check(size == [1400, "2650"], f"wall picture and place are there: {size}")
         if axe:
             check_axe(page, axe, f"{name}, {where}")
         with open(os.path.join(LOG, f"job-html-{name}-{where}.png"), "wb") as f:
@@ -210,6 +213,17 @@ def check_page(browser, job, folder, axe, name):
             check_print(page, job, folder)
         check_steps(page, n_panels)
         check_quiet(page, path)
+
+
+def hang(job):
+    """The wall picture of the worked example goes into the page, and the place with it."""
+    samples = os.path.join(BUILD, "samples")
+    with open("samples/shed.wall", encoding="utf-8") as f:
+        text = f.read().replace("wallphoto.jpg", os.path.abspath(os.path.join(samples, "wallphoto.jpg")))
+    path = os.path.join(os.path.dirname(job), "shed.wall")
+    with open(path, "w", encoding="utf-8") as f:
+        f.write(text)
+    subprocess.run([SW, "wall", path, job, "--into-job", "--quiet"], check=True)
 
 
 def main():
@@ -225,6 +239,8 @@ def main():
             check(a.read() == b.read(), "the same job gives the same page")
         check_page(browser, whole, folder, axe, "whole")
         check_page(browser, split, folder, axe, "split")
+        hang(split)
+        check_page(browser, split, folder, axe, "on-the-wall")
     for fault in faults:
         print("FAULT", fault)
     print(f"job.html in Chromium: {n_checks} checks, {len(faults)} faults, axe-core {axe[1] if axe else 'skipped'}")
