@@ -37,7 +37,7 @@ static const sw_cli_option options[] = {
     { "paint-list", SW_CLI_TEXT, "FILE", AT(opts.paint_list), 0, 0, NULL, NULL,
       "A list of the paints you own, a line each: name,#rrggbb[,square metres a can covers]. The best of them are used." },
     { "ground", SW_CLI_COLOUR, "'#rrggbb'", AT(opts.ground_rgb), 0, 0, NULL, "#ffffff", "Colour of the bare wall." },
-    { "detail", SW_CLI_PERCENT, "0..100", AT(opts.detail_ratio), 0, 100, NULL, "50",
+    { "detail", SW_CLI_PERCENT, "0..100", AT(opts.detail_ratio), 0, 100, NULL, "55",
       "0 gives few quiet shapes, 100 keeps every small one that can be cut." },
     { "min-opening", SW_CLI_LENGTH, "LENGTH", AT(opts.min_opening_mm), 0, 0, NULL, "3mm",
       "Narrowest opening that cutter and spray manage." },

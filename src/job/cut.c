@@ -21,7 +21,7 @@ sw_cut_opts sw_cut_defaults(void)
                           .min_web_mm = 5.0,
                           .frame_mm = 40.0,
                           .trap_mm = 1.5,
-                          .detail_ratio = 0.5,
+                          .detail_ratio = 0.55,
                           .droop_mm = 5.0,
                           .stroke_mm = 0.25 * 25.4 / 72.0,
                           .formats = SW_FORMAT_SVG };

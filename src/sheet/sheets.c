@@ -220,7 +220,8 @@ static sw_status make_window(maker *m, sw_sheet *sheet, sw_rect_px window, sw_no
                                    .window = window,
                                    .width_mm = o->min_web_mm + o->slack_mm,
                                    .min_opening_mm = o->min_opening_mm,
-                                   .droop_mm = o->droop_mm };
+                                   .droop_mm = o->droop_mm,
+                                   .material = o->material };
     SW_TRY(sw_bridges_plan(sheet, &bridge, note));
     sw_feature_job feature = m->feature;
     feature.window = window;
