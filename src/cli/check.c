@@ -29,7 +29,7 @@ static const sw_cli_option options[] = {
       "tone: steps of lightness. colour: few colours. line: the lines of a drawing on paper." },
     { "paint", SW_CLI_PAINT, "'#rrggbb'", AT(paints), 0, 0, NULL, NULL, "A paint that may be used; repeat it." },
     { "ground", SW_CLI_COLOUR, "'#rrggbb'", AT(opts.ground_rgb), 0, 0, NULL, "#ffffff", "Colour of the bare wall." },
-    { "detail", SW_CLI_PERCENT, "0..100", AT(opts.detail_ratio), 0, 100, NULL, "50", "As for cut." },
+    { "detail", SW_CLI_PERCENT, "0..100", AT(opts.detail_ratio), 0, 100, NULL, "55", "As for cut." },
     { "min-opening", SW_CLI_LENGTH, "LENGTH", AT(opts.min_opening_mm), 0, 0, NULL, "3mm",
       "Narrowest opening that cutter and spray manage." },
     { "min-web", SW_CLI_LENGTH, "LENGTH", AT(opts.min_web_mm), 0, 0, NULL, "5mm", "Narrowest strip of material that lasts." },
