@@ -91,8 +91,8 @@ typedef struct sw_check_opts {
  * opts    as for a job; width and height may be 0
  * out     caller frees with sw_check_free; also made when the answer is no
  *
- * The loss is measured on the picture at its own resolution or 1.5 megapixels. Islands, bridges, cut length and
- * fidelity come from separations and sheets on 0.3 megapixels: good to about a tenth, and details below that are not in.
+ * The loss is measured on the picture at its own resolution or 1.2 megapixels. Islands, bridges, cut length and
+ * fidelity come from separations and sheets on 0.2 megapixels: good to about a tenth, and details below that are not in.
  *
  * Returns SW_OK (whatever the verdict), SW_BAD_USAGE, SW_BAD_LENGTH, SW_BAD_FILE, SW_TOO_LARGE, SW_NO_MEMORY, SW_IO,
  * SW_INTERRUPTED.

@@ -17,7 +17,8 @@
 
 #define CAP_SQ (SW_GRANULE_CAP_PX * SW_GRANULE_CAP_PX)
 #define CORNER_RATE (1.0 / 3.0)
-#define BEYOND_RATIO 0.6 /* of the cap: beside what is capped a rate cannot be told any more from here on */
+#define BEYOND_RATIO 0.6 /* of the cap: beside what is capped the rate on the way there cannot be told from here on */
+#define BESIDE_PX 10     /* there the slope beside the pixel stands for it */
 #define SLACK_PX 0.15f /* a disc that reaches this little beyond its neighbour's is taken as inside it */
 
 typedef struct room {
@@ -254,14 +255,42 @@ static uint16_t width_at(const room *r, size_t at)
     return (uint16_t)sw_clamp(nearbyint(width * SW_GRANULE_STEP), 1.0, SW_GRANULE_MOST - 1.0);
 }
 
+static double radius_near(const room *r, size_t at, double dx, double dy)
+{
+    const double x = (double)(at % r->set->width_px) + nearbyint(dx), y = (double)(at / r->set->width_px) + nearbyint(dy);
+    if (!(x >= 0.0 && y >= 0.0 && x < (double)r->set->width_px && y < (double)r->set->height_px)) return 0.0;
+    return radius_at(r, (size_t)y * r->set->width_px + (size_t)x);
+}
+
+/* How fast the radius grows along the ridge: up the steepest way, or where that meets the cap, from below. */
+static double slope_at(const room *r, size_t at)
+{
+    enum { WAYS = 16 };
+    double most = 0.0, sum_x = 0.0, sum_y = 0.0;
+    for (int i = 0; i < WAYS; i++) {
+        const double turn = 2.0 * 3.14159265358979323846 * i / WAYS, dx = BESIDE_PX * cos(turn), dy = BESIDE_PX * sin(turn);
+        const double radius = radius_near(r, at, dx, dy);
+        if (radius < most) continue;
+        if (radius > most) sum_x = sum_y = 0.0;
+        most = radius;
+        sum_x += dx;
+        sum_y += dy;
+    }
+    const double length = hypot(sum_x, sum_y);
+    const double up = (most - radius_at(r, at)) / BESIDE_PX;
+    if (most < SW_GRANULE_CAP_PX || !(length > 0.0)) return up;
+    return sw_max(up, (radius_at(r, at) - radius_near(r, at, -BESIDE_PX * sum_x / length, -BESIDE_PX * sum_y / length)) / BESIDE_PX);
+}
+
 /* Thickness that a centre stands for. Larger ones are known already. */
 static uint16_t thickness_at(const room *r, size_t at)
 {
     const size_t up = r->centre[at], w = r->set->width_px;
     if (up != at && r->found[up] != 0) {
         const double dx = (double)(up % w) - (double)(at % w), dy = (double)(up / w) - (double)(at / w);
-        const bool is_beyond = r->distance_sq[up] >= CAP_SQ && radius_at(r, at) >= BEYOND_RATIO * SW_GRANULE_CAP_PX;
-        if (is_beyond || radius_at(r, up) - radius_at(r, at) >= CORNER_RATE * hypot(dx, dy)) return r->found[up];
+        if (r->distance_sq[up] >= CAP_SQ && radius_at(r, at) >= BEYOND_RATIO * SW_GRANULE_CAP_PX)
+            return slope_at(r, at) >= CORNER_RATE ? r->found[up] : width_at(r, at);
+        if (radius_at(r, up) - radius_at(r, at) >= CORNER_RATE * hypot(dx, dy)) return r->found[up];
     }
     return width_at(r, at);
 }
