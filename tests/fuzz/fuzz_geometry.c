@@ -4,7 +4,7 @@
 #include "../proof_support.h"
 #include "replay.h"
 
-#define FRAME_MM 20.0
+#define FRAME_MM 4.0
 
 static void judge(const sw_contours *openings, double width_mm, double height_mm)
 {
@@ -13,7 +13,7 @@ static void judge(const sw_contours *openings, double width_mm, double height_mm
     must(sw_contours_copy(openings, &panel.openings, NULL) == SW_OK);
     sw_contours_shift(&panel.openings, FRAME_MM, FRAME_MM);
     sw_contours_round(&panel.openings, 0.001);
-    must(sw_proof_panel_make(&panel, &(sw_proof_opts){ .min_opening_mm = 1.0, .min_web_mm = 1.0 }, &proof, NULL) == SW_OK);
+    must(sw_proof_panel_make(&panel, &(sw_proof_opts){ .min_opening_mm = 1.0, .min_web_mm = 1.0, .px_per_mm = 4.0 }, &proof, NULL) == SW_OK);
     must(proof.n_open_contours == 0 && proof.n_outside == 0);
     must(proof.n_crossings == 0);
     sw_free(proof.faults);
@@ -37,7 +37,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
     if (n < 6 || n > 512) return 0;
     sw_threads_set(1);
     const size_t scale = 1u + bytes[2] % 4u;
-    sw_mask mask = take_mask(bytes + 5, n - 5, 1u + bytes[0] % 40u, 1u + bytes[1] % 40u, scale);
+    sw_mask mask = take_mask(bytes + 5, n - 5, 1u + bytes[0] % 20u, 1u + bytes[1] % 20u, scale);
     const sw_grid grid = { mask.width_px, mask.height_px, 2.0 };
     const double width_mm = (double)mask.width_px / 2.0, height_mm = (double)mask.height_px / 2.0;
     const sw_trace_opts opts = { .tolerance_mm = 0.1 + (double)(bytes[2] / 4) / 160.0, .min_opening_mm = 1.0, .min_web_mm = 1.0 };
