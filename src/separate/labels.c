@@ -97,13 +97,13 @@ static inline void box_sum(const uint16_t *in, size_t stride, uint16_t *out, siz
 }
 
 /* With the count known where it is compiled the inner loop is unrolled. */
-static void box_rows(const uint16_t *in, size_t stride, uint16_t *out, size_t n, size_t box)
+static inline void box_rows(const uint16_t *in, size_t stride, uint16_t *out, size_t n, size_t box)
 {
     if (box == BOX_FINE) box_sum(in, stride, out, n, BOX_FINE);
     else box_sum(in, stride, out, n, BOX_COARSE);
 }
 
-static void tile_blur(tile *t, uint8_t label)
+SW_WIDE static void tile_blur(tile *t, uint8_t label)
 {
     const size_t box = t->halo + 1, pad_w = t->width + 2 * t->halo, pad_h = t->height + 2 * t->halo;
     uint16_t flat[PAD_W];
@@ -118,7 +118,7 @@ static void tile_blur(tile *t, uint8_t label)
 
 /* Give each pixel of the tile its best label; a pixel changes only for less, never for the same.
  * tried: a bit for each label. Returns whether any pixel changed. */
-static bool tile_choose(const step_task *step, const tile *t, uint32_t tried, int64_t *gain)
+SW_WIDE static bool tile_choose(const step_task *step, const tile *t, uint32_t tried, int64_t *gain)
 {
     int32_t data[SW_MAX_LABELS][TILE_W];
     const int32_t c = step->c;

@@ -31,7 +31,7 @@ uint8_t sw_level_weight(const sw_level *level, size_t x, size_t y)
 }
 
 /* Squared distances to every label's colour, less the smallest, no more than the cap, times the weight. */
-void sw_level_data(const sw_label_task *task, const sw_level *at, size_t x, size_t y, size_t n,
+SW_WIDE void sw_level_data(const sw_label_task *task, const sw_level *at, size_t x, size_t y, size_t n,
                    int32_t out[SW_MAX_LABELS][SW_ROW_PX])
 {
     int32_t least[SW_ROW_PX], weight[SW_ROW_PX];
