@@ -65,10 +65,15 @@ deps:
 deps-check:
 	@tests/deps.sh $(DEPS_CHECK)
 
-# Unit tests in the sanitizer build. T=NAME runs tests/test_NAME.c alone.
+# Unit tests in the sanitizer build. T=NAME runs tests/test_NAME.c alone; unit-build only builds them all.
 T ?= *
+IN_CHECK = $(MAKE) --no-print-directory BUILD=$(CHECK_BUILD) OPT='-O1 -g' SAN='$(CHECK_SAN)' CFLAGS='-DSW_FAULTS $(CFLAGS)'
 unit:
-	@$(MAKE) --no-print-directory BUILD=$(CHECK_BUILD) OPT='-O1 -g' SAN='$(CHECK_SAN)' CFLAGS='-DSW_FAULTS $(CFLAGS)' unit-run
+	@$(IN_CHECK) unit-run
+unit-build:
+	@$(IN_CHECK) tests-built
+.PHONY: unit-build tests-built
+tests-built: $(TESTS)
 
 CHOSEN := $(filter $(BUILD)/tests/test_$(subst *,%,$(T)),$(TESTS))
 .PHONY: unit-run
@@ -79,7 +84,7 @@ asan: unit
 
 # The main job on a sample. Everything it writes lies in $(BUILD)/demo.
 demo: deps
-	@$(MAKE) --no-print-directory all samples
+	@$(MAKE) --no-print-directory -j2 all samples
 	@mkdir -p $(BUILD)/demo
 	$(BUILD)/stencilwright cut $(BUILD)/samples/heron.png --width 2.1m --passes 3 --out $(BUILD)/demo/heron --replace
 	@echo
@@ -88,7 +93,7 @@ demo: deps
 
 # Everything: rules, both compilers, unit tests under sanitizers, command line, references. Ends with a count.
 check: deps-check
-	@$(MAKE) --no-print-directory all samples
+	@$(MAKE) --no-print-directory -j2 all samples
 	@BUILD=$(BUILD) MAKE='$(MAKE)' tests/run_all.sh
 
 bench: all samples

@@ -22,9 +22,9 @@ part() { # part NAME COMMAND...: runs it, keeps its output, shows it when it fai
 }
 
 part rules tests/rules/run.sh
-part clang "$MAKE" --no-print-directory all BUILD="$BUILD/clang" CC=clang OPT=-O1 CFLAGS=-Werror
-part gcc "$MAKE" --no-print-directory all BUILD="$BUILD/werror" CC=gcc OPT=-O2 CFLAGS=-Werror
-part build-tests "$MAKE" --no-print-directory unit T=none
+part clang "$MAKE" --no-print-directory -j2 all BUILD="$BUILD/clang" CC=clang OPT=-O1 CFLAGS=-Werror
+part gcc "$MAKE" --no-print-directory -j2 all BUILD="$BUILD/werror" CC=gcc OPT=-O2 CFLAGS=-Werror
+part build-tests "$MAKE" --no-print-directory -j2 unit-build
 for source in tests/test_*.c; do
     name=$(basename "$source" .c)
     part "$name" "$MAKE" --no-print-directory unit T="${name#test_}"
