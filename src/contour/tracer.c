@@ -203,7 +203,7 @@ static bool trace_all(const potrace_state_t *state, tracing *t, shapes *out)
     size_t n = 0;
     for (const potrace_path_t *path = state->plist; path != NULL; path = path->next) n++;
     if (n == 0) return true;
-    t->paths = sw_alloc_array(n, sizeof *t->paths);
+    t->paths = sw_alloc_array(n, sizeof *t->paths); /* NOLINT(bugprone-sizeof-expression): a list of pointers */
     shapes made = { .at = sw_alloc_array(n, sizeof *made.at), .n = n, .cap = n };
     bool is_ok = t->paths != NULL && made.at != NULL;
     if (is_ok) {

@@ -11,7 +11,7 @@
 #define STEP_PX 3.0        /* between points along an outline */
 #define SHARE_RATIO 0.4    /* of the room between two curves that one may use */
 #define LEAST_PX 0.15      /* a limit is not tightened below this: the outline itself is no better */
-#define FACING_COS -0.3    /* outlines face each other if their normals do, within about 70 degrees */
+#define FACING_COS (-0.3)   /* outlines face each other if their normals do, within about 70 degrees */
 #define KEPT_RATIO 0.8     /* narrower than that share of what was asked, the mask had it so: a corner, a tip */
 
 typedef struct place {

@@ -113,7 +113,8 @@ static const char *base_glyph(uint32_t code)
     return glyph != NULL ? glyph : plain_glyph('?');
 }
 
-static double width_of(const char *glyph) { return glyph[0] - '0'; }
+/* glyph: never NULL, as '?' always has one; analysers cannot know */
+static double width_of(const char *glyph) { return glyph != NULL ? glyph[0] - '0' : 0; }
 
 uint32_t sw_font_next(const char **text)
 {
