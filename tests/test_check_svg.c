@@ -175,12 +175,63 @@ static void nothing_leaks_when_memory_is_out(void **state)
     assert_int_equal(st, SW_OK);
 }
 
+static const char *const islands[] = {
+    DOCUMENT("<path fill-rule='evenodd' d='M10 10H90V90H10Z M40 40H60V60H40Z'/>"),
+    DOCUMENT("<path d='M10 10H90V90H10Z M40 40V60H60V40Z'/>"),
+    DOCUMENT("<path fill-rule='evenodd' d='M10 10H90V90H10Z M20 20H40V40H20Z M60 60H80V80H60Z M20 60h20v20h-20z'/>"),
+    DOCUMENT("<g fill='none' stroke-width='.1'><circle cx='60' cy='50' r='40'/><circle cx='60' cy='50' r='20'/></g>"),
+    DOCUMENT("<g transform='translate(100 50) rotate(20) scale(2)'><ellipse fill='none' rx='30' ry='15'/><circle fill='none' cx='3' "
+             "r='6'/></g>"),
+    DOCUMENT("<path fill-rule='evenodd' d='M50 5a45 45 0 1 0 .1 0z M50 20a30 30 0 1 1 -.1 0z M50 35a15 15 0 1 0 .1 0z M45 45h10v10h-10z'/>"),
+};
+
+static void every_island_gets_a_bridge_and_holds(void **state)
+{
+    (void)state;
+    const sw_svg_opts opts = { .min_opening_mm = 3.0, .min_web_mm = 5.0 };
+    for (size_t i = 0; i < SW_ARRAY_LEN(islands); i++) {
+        sw_text fixed = { 0 };
+        sw_note note = { 0 };
+        size_t n_bridges = 0, n_left = 0;
+        sw_svg_check before = check_text(islands[i]);
+        assert_ok(sw_svg_fix((const uint8_t *)islands[i], strlen(islands[i]), "t.svg", &opts, &fixed, &n_bridges, &n_left, &note), note);
+        sw_svg_check after = check_text(fixed.data);
+        assert_true(before.counts[SW_FIND_ISLAND] > 0);
+        assert_int_equal(n_bridges, before.counts[SW_FIND_ISLAND]);
+        assert_int_equal(n_left, 0);
+        if (after.vector.n_findings > 0) print_error("islands %zu: %s\n", i, fixed.data);
+        assert_int_equal(after.vector.n_findings, 0);
+        sw_svg_check_free(&before);
+        sw_svg_check_free(&after);
+        sw_text_free(&fixed);
+    }
+}
+
+static void mending_survives_failing_memory(void **state)
+{
+    (void)state;
+    const sw_svg_opts opts = { .min_opening_mm = 3.0, .min_web_mm = 5.0 };
+    const size_t live = sw_alloc_fail_at(0);
+    sw_status st = SW_NO_MEMORY;
+    for (size_t nth = 1; st != SW_OK && nth < 3000; nth++) {
+        sw_text fixed = { 0 };
+        size_t n_bridges = 0, n_left = 0;
+        sw_alloc_fail_at(nth);
+        st = sw_svg_fix((const uint8_t *)islands[2], strlen(islands[2]), "t.svg", &opts, &fixed, &n_bridges, &n_left, NULL);
+        sw_text_free(&fixed);
+        assert_int_equal(sw_alloc_fail_at(0), live);
+        assert_true(st == SW_OK || st == SW_NO_MEMORY);
+    }
+    assert_int_equal(st, SW_OK);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(each_fault_is_found_where_it_is), cmocka_unit_test(sound_drawings_have_no_findings),
         cmocka_unit_test(widths_are_measured),             cmocka_unit_test(drawings_are_told_by_their_content),
-        cmocka_unit_test(nothing_leaks_when_memory_is_out),
+        cmocka_unit_test(nothing_leaks_when_memory_is_out), cmocka_unit_test(every_island_gets_a_bridge_and_holds),
+        cmocka_unit_test(mending_survives_failing_memory),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -42,7 +42,8 @@ typedef struct sheet {
     sw_rect_mm edge;      /* what shapes must not reach beyond; document mm */
 } sheet;
 
-/* False when memory is out. Too many of a kind are only counted; neighbours of a kind are one. */
+/* False when memory is out. Too many of a kind are only counted; neighbours of a kind are one, but for
+ * islands. */
 static bool add_finding(sheet *s, sw_finding_kind kind, size_t shape, sw_pt_mm at, double measure_mm)
 {
     sw_vector *const v = &s->check->vector;
@@ -51,7 +52,7 @@ static bool add_finding(sheet *s, sw_finding_kind kind, size_t shape, sw_pt_mm a
         f.line = v->shapes[shape].line;
         memcpy(f.shape, v->shapes[shape].id, sizeof f.shape);
     }
-    const size_t looked = sw_min_size(v->n_findings, 64);
+    const size_t looked = kind == SW_FIND_ISLAND ? 0 : sw_min_size(v->n_findings, 64); /* islands may lie in islands */
     for (size_t i = v->n_findings - looked; i < v->n_findings; i++) {
         const sw_finding *const other = &v->findings[i];
         if (other->kind == kind && other->line == f.line && hypot(other->at.x_mm - at.x_mm, other->at.y_mm - at.y_mm) < SAME_MM)

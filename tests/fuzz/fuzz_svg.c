@@ -1,4 +1,4 @@
-/* Fuzz target: drawings as somebody hands them in, read and judged. */
+/* Fuzz target: drawings as somebody hands them in, read, judged and mended. */
 #include "check/check.h"
 #include "replay.h"
 
@@ -19,5 +19,10 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
     if (text.is_broken || text.size == 0) abort();
     sw_text_free(&text);
     sw_svg_check_free(&check);
+    sw_text fixed = { 0 };
+    size_t n_bridges = 0, n_left = 0;
+    if (sw_svg_fix(bytes, n, "fuzz.svg", &opts, &fixed, &n_bridges, &n_left, NULL) != SW_OK || fixed.is_broken) abort();
+    if (n_bridges == 0 && fixed.size != n) abort();
+    sw_text_free(&fixed);
     return 0;
 }
