@@ -8,7 +8,7 @@ DESTDIR ?=
 # What apt installs when it is missing: to build, and to test.
 DEPS := build-essential pkg-config libpng-dev libjpeg-dev libpotrace-dev libcairo2-dev liblcms2-dev libexpat1-dev
 DEPS_CHECK := $(DEPS) clang libcmocka-dev librsvg2-bin poppler-utils qpdf ghostscript libxml2-utils w3c-sgml-lib chromium \
-  python3-numpy python3-scipy python3-opencv python3-skimage python3-sklearn python3-shapely openclipart-png
+  python3-numpy python3-scipy python3-opencv python3-skimage python3-sklearn python3-shapely openclipart-png openclipart-svg
 
 PKGS := libpng libjpeg lcms2 cairo expat
 WARN := -Wall -Wextra -Wshadow -Wconversion

@@ -187,13 +187,22 @@ static bool note_narrow(sheet *s, const sw_proof_panel *proof)
     return ok;
 }
 
+/* So far out that it has nothing to do with the sheet: it is reported, and not measured. */
+static bool is_far(const sheet *s, const sw_ring *ring)
+{
+    const sw_rect_mm *const e = &s->edge;
+    const double far = sw_max(e->width_mm, e->height_mm) + BEYOND_MM;
+    return ring->low.x_mm < e->x_mm - far || ring->low.y_mm < e->y_mm - far || ring->high.x_mm > e->x_mm + e->width_mm + far ||
+           ring->high.y_mm > e->y_mm + e->height_mm + far;
+}
+
 /* Openings that can be measured, moved to the panel's corner. */
 static sw_status fill_panel(sheet *s, sw_note *note)
 {
     sw_contours *const openings = &s->panel.openings;
     for (size_t r = 0; r < s->rings.n; r++) {
         const sw_ring *const ring = &s->rings.at[r];
-        if (ring->is_crossing || ring->is_left_out) continue;
+        if (ring->is_crossing || ring->is_left_out || is_far(s, ring)) continue;
         const sw_contours one = { .at = &s->check->vector.shapes[ring->shape].contours.at[ring->contour], .n = 1 };
         sw_contours copy = { 0 };
         SW_TRY(sw_contours_copy(&one, &copy, note));
@@ -278,6 +287,7 @@ static void find_edge(sheet *s)
     sw_pt_mm low = { s->edge.x_mm, s->edge.y_mm }, high = { low.x_mm + s->edge.width_mm, low.y_mm + s->edge.height_mm };
     for (size_t r = 0; r < s->rings.n && beyond > 0.0; r++) {
         const sw_ring *const ring = &s->rings.at[r];
+        if (is_far(s, ring)) continue;
         low = (sw_pt_mm){ sw_min(low.x_mm, ring->low.x_mm), sw_min(low.y_mm, ring->low.y_mm) };
         high = (sw_pt_mm){ sw_max(high.x_mm, ring->high.x_mm), sw_max(high.y_mm, ring->high.y_mm) };
     }

@@ -10,7 +10,7 @@ webs 5 mm, one pass. Analytic widths, W the picture's width in pixels:
 Verdicts are asked at sizes that files state of themselves (pHYs): no where 10 % is lost for certain, yes well above the
 smallest width, yes-if for what a cure is known.
 """
-# needs: stencilwright tests/gen/testcard
+# needs: tests/gen/testcard
 import json
 import math
 import os

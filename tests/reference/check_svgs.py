@@ -5,7 +5,6 @@ Source: the Debian package openclipart-svg (public domain), every so many-th of 
 Where the package is not installed there is nothing to try, which is said and is no failure.
 usage: check_svgs.py [NUMBER]   240 by default
 """
-# needs: stencilwright
 import glob
 import json
 import os
