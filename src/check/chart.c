@@ -199,23 +199,13 @@ static sw_pt_px place(const plot *p, double width_mm, double ratio)
                        p->y - p->height * sw_min(1.0, ratio / p->most_ratio) };
 }
 
-static void draw_dashes(const chart *c, sw_pt_px a, sw_pt_px b, sw_rgb8 colour)
-{
-    const double length = hypot(b.x_px - a.x_px, b.y_px - a.y_px);
-    for (double s = 0.0; s < length; s += 10.0) {
-        const double t0 = s / length, t1 = sw_min(1.0, (s + 5.0) / length);
-        sw_canvas_line(c->canvas, (sw_pt_px){ a.x_px + (b.x_px - a.x_px) * t0, a.y_px + (b.y_px - a.y_px) * t0 },
-                       (sw_pt_px){ a.x_px + (b.x_px - a.x_px) * t1, a.y_px + (b.y_px - a.y_px) * t1 }, 1.5, colour);
-    }
-}
-
 static void draw_ticks(const chart *c, const plot *p)
 {
     static const double shares[] = { 0.02, 0.10, 0.30 };
     for (size_t i = 0; i < SW_ARRAY_LEN(shares); i++) {
         const sw_pt_px left = place(p, p->least_mm, shares[i]);
         sw_text text = { 0 };
-        draw_dashes(c, left, place(p, p->most_mm, shares[i]), faint);
+        sw_canvas_dashes(c->canvas, left, place(p, p->most_mm, shares[i]), 5.0, 1.5, faint);
         sw_text_add_number(&text, 100.0 * shares[i], 0);
         sw_text_add(&text, " %");
         write_line(c, left.x_px - 46.0, left.y_px + 5.0, 10.0, ink, &text);
@@ -244,7 +234,7 @@ static void draw_plot(const chart *c, double left, double top, double width, dou
                        place(&p, check->curve_width_mm[i], check->curve_lost_ratio[i]), 3.0, opening_colour);
     if (check->judged_width_mm >= p.least_mm && check->judged_width_mm <= p.most_mm) {
         const sw_pt_px at = place(&p, check->judged_width_mm, 0.0);
-        draw_dashes(c, at, place(&p, check->judged_width_mm, 1.0), ink);
+        sw_canvas_dashes(c->canvas, at, place(&p, check->judged_width_mm, 1.0), 5.0, 1.5, ink);
         sw_canvas_ring(c->canvas, place(&p, check->judged_width_mm, check->lost_ratio), 6.0, 2.5, ink);
     }
 }

@@ -95,16 +95,6 @@ void sw_check_judge(sw_check *check);
 /** Append ',\n  "reasons": [...]'. */
 void sw_reasons_add_json(const sw_reasons *reasons, sw_text *out);
 
-/* ---- drawing (canvas.c): places in pixels of the canvas; what lies outside it is left out -------------------- */
-
-void sw_canvas_blend(sw_picture *canvas, int64_t x, int64_t y, sw_rgb8 colour, double ratio);
-void sw_canvas_box(sw_picture *canvas, sw_pt_px from, sw_pt_px to, sw_rgb8 colour);
-/** Round ends, soft edges. */
-void sw_canvas_line(sw_picture *canvas, sw_pt_px a, sw_pt_px b, double width_px, sw_rgb8 colour);
-void sw_canvas_ring(sw_picture *canvas, sw_pt_px middle, double radius_px, double width_px, sw_rgb8 colour);
-/** Lettering from base on; returns its width_px. */
-double sw_canvas_text(sw_picture *canvas, sw_pt_px base, double capital_px, sw_rgb8 colour, const char *text);
-
 /* ---- check.png (chart.c) ---------------------------------------------------------------------------------- */
 
 /** Draw the picture with what will be lost, what is too thin and where bridges fall. */

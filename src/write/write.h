@@ -71,4 +71,19 @@ SW_MUST_USE sw_status sw_write_png(const sw_picture *picture, double px_per_mm, 
  *  SW_NO_MEMORY. */
 SW_MUST_USE sw_status sw_write_jpeg(const sw_picture *picture, int quality, sw_text *out, sw_note *note);
 
+/* ---- drawing on a picture (canvas.c): places in pixels of the canvas; what lies outside it is left out --------- */
+
+/** Shade one pixel. ratio: 0 leaves it, 1 covers it. */
+void sw_canvas_blend(sw_picture *canvas, int64_t x, int64_t y, sw_rgb8 colour, double ratio);
+void sw_canvas_box(sw_picture *canvas, sw_pt_px from, sw_pt_px to, sw_rgb8 colour);
+/** Round ends, soft edges. */
+void sw_canvas_line(sw_picture *canvas, sw_pt_px a, sw_pt_px b, double width_px, sw_rgb8 colour);
+/** The same in dashes, with gaps as long as they are. dash_px: above 0. */
+void sw_canvas_dashes(sw_picture *canvas, sw_pt_px a, sw_pt_px b, double dash_px, double width_px, sw_rgb8 colour);
+void sw_canvas_ring(sw_picture *canvas, sw_pt_px middle, double radius_px, double width_px, sw_rgb8 colour);
+/** Lettering from base on; returns its width_px. */
+double sw_canvas_text(sw_picture *canvas, sw_pt_px base, double capital_px, sw_rgb8 colour, const char *text);
+/** The width_px lettering will have. */
+double sw_canvas_text_width(double capital_px, const char *text);
+
 #endif

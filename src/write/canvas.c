@@ -1,5 +1,5 @@
-/* Drawing on a picture: shades, soft-edged lines, lettering. For check.png only. */
-#include "check/parts.h"
+/* Drawing on a picture: shades, soft-edged lines, lettering. */
+#include "write/write.h"
 
 #include <math.h>
 
@@ -44,6 +44,16 @@ void sw_canvas_line(sw_picture *canvas, sw_pt_px a, sw_pt_px b, double width_px,
     }
 }
 
+void sw_canvas_dashes(sw_picture *canvas, sw_pt_px a, sw_pt_px b, double dash_px, double width_px, sw_rgb8 colour)
+{
+    const double dx = b.x_px - a.x_px, dy = b.y_px - a.y_px, length = hypot(dx, dy);
+    for (double s = 0.0; s < length; s += 2.0 * dash_px) {
+        const double t0 = s / length, t1 = sw_min(1.0, (s + dash_px) / length);
+        sw_canvas_line(canvas, (sw_pt_px){ a.x_px + dx * t0, a.y_px + dy * t0 },
+                       (sw_pt_px){ a.x_px + dx * t1, a.y_px + dy * t1 }, width_px, colour);
+    }
+}
+
 void sw_canvas_ring(sw_picture *canvas, sw_pt_px middle, double radius_px, double width_px, sw_rgb8 colour)
 {
     enum { N = 32 };
@@ -74,10 +84,15 @@ static bool draw_stroke(void *ctx, const sw_pt_px *at, size_t n)
     return true;
 }
 
+double sw_canvas_text_width(double capital_px, const char *text)
+{
+    return sw_font_width(text) * capital_px / SW_FONT_CAPITAL;
+}
+
 double sw_canvas_text(sw_picture *canvas, sw_pt_px base, double capital_px, sw_rgb8 colour, const char *text)
 {
     const double unit_px = capital_px / SW_FONT_CAPITAL;
     pen p = { canvas, base, unit_px, colour };
     sw_font_draw(text, draw_stroke, &p, NULL);
-    return sw_font_width(text) * unit_px;
+    return sw_canvas_text_width(capital_px, text);
 }
