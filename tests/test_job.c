@@ -6,7 +6,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "job/job.h"
+#include "job/bridges.h"
 
 /* A PNG of dark rings on white, so that every pass has islands within islands. */
 static void make_picture(const char *path)
@@ -110,6 +110,53 @@ static void the_grid_follows_from_the_finest_part(void **state)
     assert_true(fabs((double)grid.width_px / grid.px_per_mm - 666.6) < 1e-9);
 }
 
+/* Two passes on a wall of 1000 x 500 mm: three bridges and one. */
+static void bridges_are_numbered_by_pass_and_as_one_reads(void **state)
+{
+    (void)state;
+    sw_bridge first[] = { { .a = { 800, 490 }, .b = { 810, 490 }, .visible_mm2 = 5.0 },
+                          { .a = { 700, 12 }, .b = { 710, 12 }, .is_hidden = true },
+                          { .a = { 100, 30 }, .b = { 110, 30 }, .visible_mm2 = 7.0 } };
+    sw_bridge second[] = { { .a = { 5, 5 }, .b = { 15, 5 }, .visible_mm2 = 5.0 } };
+    sw_job job = { .opts = { .width_mm = 1000.0, .height_mm = 500.0 } };
+    sw_sheet sheets[] = { { .pass = 1, .bridges = first, .n_bridges = 3 }, { .pass = 2, .bridges = second, .n_bridges = 1 } };
+    sw_job_bridge *list = NULL;
+    size_t n = 0;
+    sw_note note = { 0 };
+    job.sheets.at = sheets;
+    job.sheets.n = 2;
+    assert_ok(sw_job_list_bridges(&job, &list, &n, &note), note);
+    assert_int_equal(n, 4);
+    assert_ptr_equal(list[0].bridge, &first[2]); /* one line with the next, though it lies lower */
+    assert_ptr_equal(list[1].bridge, &first[1]);
+    assert_ptr_equal(list[2].bridge, &first[0]);
+    assert_ptr_equal(list[3].bridge, &second[0]);
+    sw_free(list);
+    assert_ok(sw_job_list_visible(&job, &list, &n, &note), note);
+    assert_int_equal(n, 3);
+    assert_ptr_equal(list[0].bridge, &first[2]);
+    assert_ptr_equal(list[1].bridge, &first[0]); /* as large as the next: the earlier pass first */
+    assert_ptr_equal(list[2].bridge, &second[0]);
+    sw_free(list);
+}
+
+/* Many rings on one spot, at a corner: no number may lie outside the wall or make the drawing fail. */
+static void rings_on_one_spot_are_drawn(void **state)
+{
+    (void)state;
+    sw_bridge many[40];
+    sw_job_bridge list[40];
+    sw_note note = { 0 };
+    sw_bridge_chart chart = { .width_px = 120, .height_px = 90, .px_per_mm = 1.0 };
+    assert_ok(sw_picture_make(120, 100, (sw_rgb8){ 200, 200, 200 }, &chart.canvas, &note), note);
+    for (size_t i = 0; i < 40; i++) {
+        many[i] = (sw_bridge){ .a = { 119, 89 }, .b = { 119, 90 }, .width_mm = 5.0, .is_hidden = i % 2 == 0 };
+        list[i] = (sw_job_bridge){ .bridge = &many[i], .pass = 1, .index = i, .middle = { 119, 89.5 } };
+    }
+    assert_ok(sw_bridge_chart_mark(&chart, list, 40, &note), note);
+    sw_picture_free(&chart.canvas);
+}
+
 static void every_failing_allocation_ends_cleanly(void **state)
 {
     (void)state;
@@ -165,6 +212,8 @@ int main(void)
         cmocka_unit_test(ten_lines_of_c_make_a_job),
         cmocka_unit_test(numbers_that_are_none_are_refused),
         cmocka_unit_test(the_grid_follows_from_the_finest_part),
+        cmocka_unit_test(bridges_are_numbered_by_pass_and_as_one_reads),
+        cmocka_unit_test(rings_on_one_spot_are_drawn),
         cmocka_unit_test(every_failing_allocation_ends_cleanly),
         cmocka_unit_test(every_failing_write_leaves_nothing),
     };

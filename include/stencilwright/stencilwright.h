@@ -57,6 +57,7 @@ typedef struct sw_cut_opts {
     double stroke_mm;           /* width of the lines in cut files */
     bool is_staggered;          /* each pass has seams of its own */
     size_t guides_pass;         /* the pass whose sheet gets guide slots; 0: none */
+    bool is_touch_up;           /* also write touch-up.png, the bridges to close by brush */
     unsigned formats;           /* SW_FORMAT_... of the cut files */
     const char *material;       /* name in the table of materials; NULL: the first. Strings are copied. */
     const char *marks;          /* path of a picture of marks; NULL: none */
@@ -89,7 +90,8 @@ SW_API sw_cut_opts sw_cut_defaults(void);
  */
 SW_API SW_MUST_USE sw_status sw_job_cut(const char *picture, const sw_cut_opts *opts, sw_job **out, sw_note *note);
 
-/** Write layers.svg, cut/, preview.png, job.json and job.html into folder dir, which appears whole or not at all.
+/** Write layers.svg, cut/, preview.png, bridges.png, job.json and job.html into folder dir, which appears whole or not
+ *  at all.
  *  An existing job folder is replaced only if is_replace. Returns SW_OK, SW_EXISTS, SW_CANNOT_HOLD (the proof
  *  failed), SW_NO_MEMORY, SW_IO. */
 SW_API SW_MUST_USE sw_status sw_job_write(const sw_job *job, const char *dir, bool is_replace, sw_note *note);

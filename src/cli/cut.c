@@ -61,6 +61,9 @@ static const sw_cli_option options[] = {
     { "guides", SW_CLI_COUNT, "N", AT(opts.guides_pass), 1, SW_MAX_PASSES, NULL, NULL,
       "Guide slots in the sheet of pass N: short dashes along edges of the picture that no sheet paints, to find them "
       "again with a brush." },
+    { "touch-up", SW_CLI_FLAG, NULL, AT(opts.is_touch_up), 0, 0, NULL, NULL,
+      "Also write touch-up.png: the bridges that show on the wall, numbered, with a table of paint, place and size, to close "
+      "them by brush." },
     { "kerf", SW_CLI_LENGTH0, "LENGTH", AT(opts.kerf_mm), 0, 0, NULL, "0mm",
       "Width the beam or blade removes; cut lines lie half of it inside what is to be open." },
     { "format", SW_CLI_SET, "LIST", AT(opts.formats), 0, 0, "svg|pdf|eps", "svg",

@@ -1,7 +1,6 @@
 /* job.html: the panels with their thumbnails, and the bridges that show and want touching up. */
+#include "job/bridges.h"
 #include "job/html.h"
-
-#include <stdlib.h>
 
 #define MOST_BRIDGES 60u       /* listed one by one; more is a list nobody ticks off */
 #define THUMB_UNITS 900.0      /* a thumbnail's longer side: finer than it is ever printed */
@@ -55,42 +54,15 @@ void sw_html_add_panels(sw_text *out, const sw_job *job)
 
 /* ---- bridges -------------------------------------------------------------------------------------- */
 
-typedef struct listed {
-    const sw_bridge *bridge;
-    size_t pass, index;
-} listed;
-
-/* Largest visible area first; a total order. */
-static int by_area(const void *one, const void *two)
-{
-    const listed *const a = one, *const b = two;
-    if (a->bridge->visible_mm2 != b->bridge->visible_mm2) return a->bridge->visible_mm2 > b->bridge->visible_mm2 ? -1 : 1;
-    if (a->pass != b->pass) return a->pass < b->pass ? -1 : 1;
-    return a->index < b->index ? -1 : a->index > b->index;
-}
-
 /* The bridges that show, in order; caller frees with sw_free. NULL: none, or out->is_broken. */
-static listed *find_visible(sw_text *out, const sw_job *job, size_t *n)
+static sw_job_bridge *find_visible(sw_text *out, const sw_job *job, size_t *n)
 {
-    size_t n_all = 0;
-    for (size_t i = 0; i < job->sheets.n; i++) n_all += job->sheets.at[i].n_bridges;
-    listed *const list = n_all > 0 ? sw_alloc_array(n_all, sizeof *list) : NULL;
-    *n = 0;
-    if (list == NULL) {
-        out->is_broken = out->is_broken || n_all > 0;
-        return NULL;
-    }
-    for (size_t i = 0; i < job->sheets.n; i++) {
-        const sw_sheet *const sheet = &job->sheets.at[i];
-        for (size_t b = 0; b < sheet->n_bridges; b++) {
-            if (!sheet->bridges[b].is_hidden) list[(*n)++] = (listed){ &sheet->bridges[b], sheet->pass, b };
-        }
-    }
-    qsort(list, *n, sizeof *list, by_area);
+    sw_job_bridge *list = NULL;
+    if (sw_job_list_visible(job, &list, n, NULL) != SW_OK) out->is_broken = true;
     return list;
 }
 
-static void add_bridge(sw_text *out, const sw_job *job, const listed *item, size_t number)
+static void add_bridge(sw_text *out, const sw_job *job, const sw_job_bridge *item, size_t number)
 {
     const sw_bridge *const b = item->bridge;
     sw_text_addf(out, "<tr><th scope=row>%zu</th><td>", number);
@@ -107,7 +79,7 @@ static void add_bridge(sw_text *out, const sw_job *job, const listed *item, size
 void sw_html_add_bridges(sw_text *out, const sw_job *job)
 {
     size_t n = 0;
-    listed *const list = find_visible(out, job, &n);
+    sw_job_bridge *const list = find_visible(out, job, &n);
     if (n == 0) {
         sw_text_add(out, "<p>None. Every bridge is painted over by a later pass, or there are none.</p>\n");
         sw_free(list);
@@ -130,7 +102,7 @@ void sw_html_add_bridges(sw_text *out, const sw_job *job)
 void sw_html_add_bridge_rings(sw_text *out, const sw_job *job, double unit_mm)
 {
     size_t n = 0;
-    listed *const list = find_visible(out, job, &n);
+    sw_job_bridge *const list = find_visible(out, job, &n);
     for (size_t i = 0; i < n && i < MOST_BRIDGES; i++) {
         const sw_bridge *const b = list[i].bridge;
         const long x = (long)(0.5 * (b->a.x_mm + b->b.x_mm) / unit_mm + 0.5), y = (long)(0.5 * (b->a.y_mm + b->b.y_mm) / unit_mm + 0.5);

@@ -1,5 +1,5 @@
 /* job.json: everything measured, for scripts. Lengths in mm, areas in mm2, colours "#rrggbb". */
-#include "job/job.h"
+#include "job/bridges.h"
 
 #define SCHEMA 1
 
@@ -55,14 +55,17 @@ static void next_element(sw_text *out)
     sw_text_add(out, out->size > 0 && out->data[out->size - 1] == '[' ? "\n" : ",\n");
 }
 
-static void add_bridges(sw_text *out, const sw_sheet *sheet)
+/* list: of all passes; a bridge's number is its place there. */
+static void add_bridges(sw_text *out, const sw_job_bridge *list, size_t n, size_t pass)
 {
     add_field(out, "bridges");
     sw_text_add(out, "[");
-    for (size_t i = 0; i < sheet->n_bridges; i++) {
-        const sw_bridge *const b = &sheet->bridges[i];
+    for (size_t i = 0; i < n; i++) {
+        const sw_bridge *const b = list[i].bridge;
+        if (list[i].pass != pass) continue;
         next_element(out);
         sw_text_add(out, "{");
+        add_count(out, "number", i + 1);
         add_point(out, "from_mm", b->a);
         add_point(out, "to_mm", b->b);
         add_number(out, "width_mm", b->width_mm);
@@ -129,7 +132,7 @@ static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel, co
     sw_text_add(out, "}");
 }
 
-static void add_pass(sw_text *out, const sw_job *job, size_t i)
+static void add_pass(sw_text *out, const sw_job *job, size_t i, const sw_job_bridge *list, size_t n_listed)
 {
     const sw_sheet *const sheet = &job->sheets.at[i];
     const sw_contour_measure m = sw_contours_measure(&job->openings[i]);
@@ -155,7 +158,7 @@ static void add_pass(sw_text *out, const sw_job *job, size_t i)
     add_number(out, "visible_bridge_mm2", visible_mm2);
     add_number(out, "droop_mm", sheet->droop_mm);
     add_estimate(out, &job->pass_estimates[i]);
-    add_bridges(out, sheet);
+    add_bridges(out, list, n_listed, sheet->pass);
     add_field(out, "panels");
     sw_text_add(out, "[");
     for (size_t p = 0; p < job->layout.n_panels; p++) {
@@ -217,7 +220,11 @@ char *sw_job_json(const sw_job *job)
     add_number(&out, "repeated_cut_mm", job->repeats_cut_mm);
     add_field(&out, "passes");
     sw_text_add(&out, "[");
-    for (size_t i = 0; i < job->sheets.n; i++) add_pass(&out, job, i);
+    sw_job_bridge *list = NULL;
+    size_t n_listed = 0;
+    if (sw_job_list_bridges(job, &list, &n_listed, NULL) != SW_OK) out.is_broken = true;
+    for (size_t i = 0; i < job->sheets.n; i++) add_pass(&out, job, i, list, n_listed);
+    sw_free(list);
     sw_text_add(&out, "]");
     add_warnings(&out, job);
     sw_text_add(&out, "}\n");

@@ -1,5 +1,5 @@
-/* Writes a proved job into its folder: layers, cut files, preview, job.json, job.html. */
-#include "job/job.h"
+/* Writes a proved job into its folder: layers, cut files, pictures, job.json, job.html. */
+#include "job/bridges.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -66,18 +66,32 @@ static sw_status put_cuts(const sw_job *job, sw_folder *folder, sw_note *note)
     return put(folder, "cut/all.pdf", st, &text, note);
 }
 
-static sw_status put_preview(const sw_job *job, sw_folder *folder, sw_note *note)
+/* Hand a picture of the wall to the folder; it is emptied. width_px: of the wall in it, for its density. */
+static sw_status put_picture(const sw_job *job, sw_folder *folder, const char *name, sw_status made, sw_picture *picture,
+                             size_t width_px, sw_note *note)
+{
+    sw_text text = { 0 };
+    const sw_status st = made == SW_OK ? sw_write_png(picture, (double)width_px / job->opts.width_mm, &text, note) : made;
+    sw_picture_free(picture);
+    return put(folder, name, st, &text, note);
+}
+
+/* The wall as sprayed, small enough to look at, and its bridges. */
+static sw_status put_pictures(const sw_job *job, sw_folder *folder, sw_note *note)
 {
     const sw_picture *const full = &job->composite;
     const size_t longest = sw_max_size(full->width_px, full->height_px);
     const double scale = sw_min(1.0, PREVIEW_SIDE_PX / (double)longest);
-    sw_picture small = { 0 };
-    sw_text text = { 0 };
+    sw_picture small = { 0 }, bridges = { 0 }, touch_up = { 0 };
     SW_TRY(sw_picture_resample(full, sw_max_size(1, (size_t)((double)full->width_px * scale + 0.5)),
                                sw_max_size(1, (size_t)((double)full->height_px * scale + 0.5)), &small, note));
-    const sw_status st = sw_write_png(&small, (double)small.width_px / job->opts.width_mm, &text, note);
-    sw_picture_free(&small);
-    return put(folder, "preview.png", st, &text, note);
+    sw_status st = sw_job_draw_bridges(job, &small, &bridges, note);
+    st = put_picture(job, folder, "bridges.png", st, &bridges, sw_bridge_chart_width_px(&small), note);
+    if (st == SW_OK && job->opts.is_touch_up) {
+        st = sw_job_draw_touch_up(job, &small, &touch_up, note);
+        st = put_picture(job, folder, "touch-up.png", st, &touch_up, sw_bridge_chart_width_px(&small), note);
+    }
+    return put_picture(job, folder, "preview.png", st, &small, small.width_px, note);
 }
 
 static sw_status put_options(const sw_job *job, sw_folder *folder, sw_note *note)
@@ -113,7 +127,7 @@ sw_status sw_job_write(const sw_job *job, const char *dir, bool is_replace, sw_n
     if (st != SW_OK) return st;
     st = put_layers(job, folder, note);
     if (st == SW_OK) st = put_cuts(job, folder, note);
-    if (st == SW_OK) st = put_preview(job, folder, note);
+    if (st == SW_OK) st = put_pictures(job, folder, note);
     if (st == SW_OK) st = put_options(job, folder, note);
     if (st == SW_OK) st = put_json(job, folder, note);
     if (st == SW_OK) st = put_html(job, folder, note);
