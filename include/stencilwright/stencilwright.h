@@ -40,6 +40,15 @@ typedef enum sw_cut_kind {
     SW_CUT_LINE      /* a drawing on paper: its lines */
 } sw_cut_kind;
 
+#define SW_CUT_MAX_ZONES 8
+
+/** A named group of the drawing, with passes of its own. */
+typedef struct sw_cut_zone {
+    char name[32];
+    uint32_t rgb;               /* the colour of its area in the picture of zones */
+    size_t n_passes;            /* 1..8; all zones together at most 8 */
+} sw_cut_zone;
+
 /** Everything a job is asked for. Begin with sw_cut_defaults(); a zeroed struct is not valid. */
 typedef struct sw_cut_opts {
     double width_mm, height_mm; /* 0: from the other side or from the file's density; both given: they must agree with
@@ -61,6 +70,9 @@ typedef struct sw_cut_opts {
     unsigned formats;           /* SW_FORMAT_... of the cut files */
     const char *material;       /* name in the table of materials; NULL: the first. Strings are copied. */
     const char *marks;          /* path of a picture of marks; NULL: none */
+    const char *zones;          /* path of a picture of zones; NULL: the picture is one */
+    sw_cut_zone zone[SW_CUT_MAX_ZONES]; /* the first n_zones, in painting order */
+    size_t n_zones;
     const char *paint_list;     /* path of a list of paints; NULL: none. They are used with paint_rgb. */
     size_t memory_bytes;        /* a job that would need more is refused at once, SW_TOO_LARGE; 0: no limit */
     int n_threads;              /* 0: 2 */

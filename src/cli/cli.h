@@ -16,6 +16,7 @@ typedef enum sw_cli_kind {
     SW_CLI_COLOUR,  /* uint32_t 0xrrggbb */
     SW_CLI_CHOICE,  /* int: index in choices */
     SW_CLI_TEXT,    /* const char * */
+    SW_CLI_ZONE,    /* appended to the sw_cut_opts at offset: NAME,#rrggbb,PASSES; may be repeated */
     SW_CLI_BED,     /* two doubles in mm: WIDTHxHEIGHT */
     SW_CLI_SET,     /* unsigned: a bit for each of choices, separated by commas */
     SW_CLI_POINTS,  /* double in mm, given in points of 1/72 inch or with a unit */

@@ -54,6 +54,10 @@ static const sw_cli_option options[] = {
     { "marks", SW_CLI_TEXT, "FILE", AT(opts.marks), 0, 0, NULL, NULL,
       "A picture of the same shape on which you painted: pure green keeps detail, pure red forbids bridges, pure blue asks "
       "for a bridge; the rest says nothing." },
+    { "zones", SW_CLI_TEXT, "FILE", AT(opts.zones), 0, 0, NULL, NULL,
+      "A picture of the same shape that gives every group of the drawing (sky, boats, lettering) an area in one colour." },
+    { "zone", SW_CLI_ZONE, "NAME,#rrggbb,N", AT(opts), 0, 0, NULL, NULL,
+      "A group, its colour in that picture, and how many passes it gets; repeat it in painting order." },
     { "bed", SW_CLI_BED, "WIDTHxHEIGHT", AT(opts.bed_width_mm), 0, 0, NULL, NULL,
       "Size of the cutter's bed, like 1200x800mm: sheets are split into panels that fit it, upright or turned." },
     { "stagger", SW_CLI_FLAG, NULL, AT(opts.is_staggered), 0, 0, NULL, NULL,

@@ -152,6 +152,32 @@ static sw_status add_paint(const sw_cli_option *option, const char *text, sw_cli
     return SW_OK;
 }
 
+static sw_status add_zone(const sw_cli_option *option, const char *text, sw_cut_opts *opts, sw_note *note)
+{
+    sw_cut_zone zone = { .n_passes = 0 };
+    const char *const first = strchr(text, ','), *const second = first == NULL ? NULL : strchr(first + 1, ',');
+    char colour[16];
+    double n_passes = 0.0;
+    sw_rgb8 c = { 0 };
+    const bool is_whole = second != NULL && first > text && (size_t)(first - text) < sizeof zone.name &&
+                          (size_t)(second - first) <= sizeof colour;
+    if (is_whole) {
+        memcpy(zone.name, text, (size_t)(first - text));
+        memcpy(colour, first + 1, (size_t)(second - first - 1));
+        colour[second - first - 1] = '\0';
+    }
+    if (!is_whole || !sw_rgb8_parse(colour, &c) || !sw_number_parse(second + 1, &n_passes) || n_passes != floor(n_passes) ||
+        !(n_passes >= 1.0 && n_passes <= SW_MAX_PASSES))
+        return sw_fail(note, SW_BAD_USAGE, "--%s '%s' must be a name, its colour and its passes, like 'boats,#ff0000,2'",
+                       option->name, text);
+    if (opts->n_zones == SW_CUT_MAX_ZONES)
+        return sw_fail(note, SW_BAD_USAGE, "--%s can be given at most %d times", option->name, SW_CUT_MAX_ZONES);
+    zone.rgb = (uint32_t)c.r << 16 | (uint32_t)c.g << 8 | c.b;
+    zone.n_passes = (size_t)n_passes;
+    opts->zone[opts->n_zones++] = zone;
+    return SW_OK;
+}
+
 static sw_status set_field(const sw_cli_option *option, const char *text, void *args, sw_note *note)
 {
     void *const field = (char *)args + option->offset;
@@ -167,6 +193,7 @@ static sw_status set_field(const sw_cli_option *option, const char *text, void *
     case SW_CLI_COLOUR: return parse_colour(option, text, field, note);
     case SW_CLI_CHOICE: return set_choice(option, text, field, note);
     case SW_CLI_PAINT: return add_paint(option, text, field, note);
+    case SW_CLI_ZONE: return add_zone(option, text, field, note);
     case SW_CLI_BED: return set_bed(option, name, text, field, note);
     case SW_CLI_SET: return set_set(option, text, field, note);
     case SW_CLI_POINTS: return set_points(name, text, field, note);

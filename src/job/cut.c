@@ -39,11 +39,6 @@ void sw_job_warn(sw_job *job, const char *format, ...)
     sw_text_addf(&job->warnings, "%s\n", line);
 }
 
-static sw_rgb8 rgb8_from_number(uint32_t rgb)
-{
-    return (sw_rgb8){ (uint8_t)(rgb >> 16 & 0xff), (uint8_t)(rgb >> 8 & 0xff), (uint8_t)(rgb & 0xff) };
-}
-
 /* *text becomes a copy of its own; NULL stays. */
 static sw_status copy_text(const char **text, sw_note *note)
 {
@@ -67,13 +62,14 @@ static const char *base_name(const char *path)
 static sw_status keep_options(sw_job *job, const char *path, const sw_cut_opts *asked, sw_note *note)
 {
     job->asked = *asked;
-    job->asked.material = job->asked.marks = job->asked.paint_list = NULL;
+    job->asked.material = job->asked.marks = job->asked.paint_list = job->asked.zones = NULL;
     const struct {
         const char **to, *from;
     } texts[] = { { &job->picture_path, path },
                   { &job->picture_name, base_name(path) },
                   { &job->asked.material, asked->material },
                   { &job->asked.marks, asked->marks },
+                  { &job->asked.zones, asked->zones },
                   { &job->asked.paint_list, asked->paint_list } };
     for (size_t i = 0; i < SW_ARRAY_LEN(texts); i++) {
         const char *text = texts[i].from;
@@ -101,7 +97,7 @@ static sw_status read_art(sw_job *job, const char *path, sw_picture *art, sw_not
     sw_picture full = { 0 };
     uint8_t *bytes = NULL;
     size_t n = 0;
-    sw_picture_opts opts = { .ground = rgb8_from_number(job->opts.ground_rgb) };
+    sw_picture_opts opts = { .ground = sw_job_rgb8(job->opts.ground_rgb) };
     sw_picture_info info = { 0 };
     sw_status st = sw_file_read(path, MAX_FILE_BYTES, &bytes, &n, note);
     if (st != SW_OK) goto cleanup;
@@ -147,7 +143,7 @@ static sw_status gather_paints(sw_job *job, sw_note *note)
     if (!sw_grow(&data, &job->paints.cap, n_own + n_list, sizeof *job->paints.at)) return sw_fail_memory(note, "the paints");
     job->paints.at = data;
     if (n_list > 0) memmove(job->paints.at + n_own, job->paints.at, n_list * sizeof *job->paints.at);
-    for (size_t i = 0; i < n_own; i++) job->paints.at[i] = (sw_paint){ .colour = rgb8_from_number(job->opts.paint_rgb[i]) };
+    for (size_t i = 0; i < n_own; i++) job->paints.at[i] = (sw_paint){ .colour = sw_job_rgb8(job->opts.paint_rgb[i]) };
     job->paints.n = n_own + n_list;
     return SW_OK;
 }
@@ -161,7 +157,7 @@ static sw_status separate(sw_job *job, const sw_picture *art, sw_note *note)
     for (size_t i = 0; i < job->paints.n; i++) paints[i] = job->paints.at[i].colour;
     const sw_separate_opts opts = { .kind = (sw_separate_kind)job->opts.kind,
                                     .n_passes = job->opts.n_passes,
-                                    .ground = rgb8_from_number(job->opts.ground_rgb),
+                                    .ground = sw_job_rgb8(job->opts.ground_rgb),
                                     .paints = paints,
                                     .n_paints = job->paints.n,
                                     .min_opening_mm = job->opts.min_opening_mm,
@@ -169,7 +165,9 @@ static sw_status separate(sw_job *job, const sw_picture *art, sw_note *note)
                                     .detail_ratio = job->opts.detail_ratio,
                                     .has_detail = true,
                                     .marks = job->marks.at != NULL ? &job->marks : NULL };
-    const sw_status st = sw_separate(art, &job->grid, &opts, NULL, &job->separation, note);
+    const sw_status st = job->opts.zones != NULL
+                             ? sw_job_separate_zones(job, art, &opts, note)
+                             : sw_separate(art, &job->grid, &opts, NULL, &job->separation, note);
     sw_free(paints);
     return st;
 }
@@ -427,7 +425,7 @@ void sw_job_free(sw_job *job)
     for (size_t i = 0; i < job->n_openings; i++) sw_contours_free(&job->openings[i]);
     sw_free(job->openings);
     const char *const texts[] = { job->picture_path, job->picture_name, job->asked.material, job->asked.marks,
-                                  job->asked.paint_list };
+                                  job->asked.paint_list, job->asked.zones };
     for (size_t i = 0; i < SW_ARRAY_LEN(texts); i++) sw_free((void *)(uintptr_t)texts[i]);
     for (size_t i = 0; i < job->n_windows; i++) sw_windows_free(&job->windows[i]);
     sw_free(job->windows);

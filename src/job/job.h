@@ -20,6 +20,7 @@ struct sw_job {
     double tolerance_mm;          /* of the curves */
     sw_paints paints;             /* what may be used: the options' own, then the list's; none: free choice */
     sw_marks marks;               /* none if no width_px */
+    size_t zone_of_pass[SW_MAX_PASSES + 1]; /* index in opts.zone, when there are zones */
     sw_windows *windows;          /* how each sheet is split, n_windows entries; NULL: not split */
     size_t n_windows;
     sw_separation separation;
@@ -73,6 +74,15 @@ double sw_job_tidy_mm(double length_mm);
 void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *asked);
 
 #define SW_PANEL_NAME_SIZE 64
+/** A colour from 0xrrggbb. */
+sw_rgb8 sw_job_rgb8(uint32_t rgb);
+/**
+ * Fill job->separation zone by zone, in the order of job->opts.zone; opts says everything but the number of passes.
+ * Returns what sw_picture_read and sw_separate return, and SW_BAD_FILE (another shape, a zone without area).
+ */
+SW_MUST_USE sw_status sw_job_separate_zones(sw_job *job, const sw_picture *art, const sw_separate_opts *opts,
+                                            sw_note *note);
+
 /** Name of the paint of pass k in painting order, or NULL if it has none. */
 const char *sw_job_paint_name(const sw_job *job, size_t pass);
 

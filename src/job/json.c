@@ -143,6 +143,7 @@ static void add_pass(sw_text *out, const sw_job *job, size_t i, const sw_job_bri
     add_count(out, "pass", sheet->pass);
     add_colour(out, "paint", sheet->paint);
     if (sw_job_paint_name(job, sheet->pass) != NULL) add_string(out, "paint_name", sw_job_paint_name(job, sheet->pass));
+    if (job->opts.n_zones > 0) add_string(out, "zone", job->opts.zone[job->zone_of_pass[sheet->pass]].name);
     add_count(out, "openings", job->openings[i].n);
     add_count(out, "nodes", m.n_nodes);
     add_number(out, "cut_length_mm", m.length_mm);

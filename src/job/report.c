@@ -13,8 +13,9 @@ static void add_pass(sw_text *out, const sw_job *job, size_t i)
     const sw_contour_measure m = sw_contours_measure(&job->openings[i]);
     size_t n_visible = 0;
     for (size_t b = 0; b < sheet->n_bridges; b++) n_visible += !sheet->bridges[b].is_hidden;
-    sw_text_addf(out, "pass %zu  #%02x%02x%02x  %zu openings, %zu nodes, cut ", sheet->pass, sheet->paint.r,
-                 sheet->paint.g, sheet->paint.b, job->openings[i].n, m.n_nodes);
+    const char *const zone = job->opts.n_zones > 0 ? job->opts.zone[job->zone_of_pass[sheet->pass]].name : "";
+    sw_text_addf(out, "pass %zu  %s%s#%02x%02x%02x  %zu openings, %zu nodes, cut ", sheet->pass, zone,
+                 zone[0] != '\0' ? "  " : "", sheet->paint.r, sheet->paint.g, sheet->paint.b, job->openings[i].n, m.n_nodes);
     add_metres(out, m.length_mm);
     sw_text_add(out, ", paint ");
     sw_text_add_number(out, m.area_mm2 / 1e6, 3);

@@ -35,6 +35,12 @@ sw_status sw_job_check_opts(const sw_cut_opts *opts, sw_note *note)
         return sw_fail(note, SW_BAD_LENGTH, "--kerf must be less than --min-opening; a beam that wide cuts no such opening");
     if (opts->guides_pass > opts->n_passes)
         return sw_fail(note, SW_BAD_USAGE, "--guides names pass %zu, there are %zu", opts->guides_pass, opts->n_passes);
+    size_t n_zone_passes = 0;
+    for (size_t z = 0; z < opts->n_zones; z++) n_zone_passes += opts->zone[z].n_passes;
+    if ((opts->zones != NULL) != (opts->n_zones > 0))
+        return sw_fail(note, SW_BAD_USAGE, "--zones and --zone go together: a picture, and what its colours are");
+    if (n_zone_passes > SW_MAX_PASSES)
+        return sw_fail(note, SW_BAD_USAGE, "the zones ask for %zu passes together; at most %d", n_zone_passes, SW_MAX_PASSES);
     const double frame_mm = sw_layout_frame_needed_mm(
         &(sw_layout_opts){ .frame_mm = opts->frame_mm, .min_web_mm = opts->min_web_mm, .min_opening_mm = opts->min_opening_mm });
     if (!(opts->frame_mm >= frame_mm))

@@ -35,6 +35,8 @@ def main():
     elif kind == "flat":
         width, height, level = numbers
         data = png(width, height, lambda y: bytes((level,)) * (3 * width))
+    elif kind == "halves":  # red and blue: two zones
+        data = png(300, 200, lambda y: b"\xff\0\0" * 150 + b"\0\0\xff" * 150)
     elif kind == "clear":
         data = png(40, 30, lambda y: bytes((9, 9, 9, 0)) * 40, colour_type=6)
     elif kind == "lying":
