@@ -3,6 +3,7 @@
 #define _GNU_SOURCE /* memfd_create */
 #include "../../src/cli/parse.c"
 #include "../../src/cli/cut.c"
+#include "../../src/cli/passes.c"
 #include "replay.h"
 
 #include <stdlib.h>
