@@ -27,6 +27,15 @@ canvas canvas_make(int w, int h, double design_w, double design_h)
                      .px = need((size_t)w * (size_t)h * 3, sizeof(float)) };
 }
 
+canvas canvas_copy(const canvas *c)
+{
+    canvas copy = *c;
+    const size_t n = (size_t)c->w * (size_t)c->h * 3;
+    copy.px = need(n, sizeof *copy.px);
+    memcpy(copy.px, c->px, n * sizeof *copy.px);
+    return copy;
+}
+
 void canvas_free(canvas *c)
 {
     sw_free(c->px);

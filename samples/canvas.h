@@ -104,6 +104,8 @@ col ramp(const col *stops, int n, double t);
 
 /* ---- canvas ---- */
 canvas canvas_make(int w, int h, double design_w, double design_h);
+/** What a shader may read while the canvas itself is being written: rows are shaded side by side. */
+canvas canvas_copy(const canvas *c);
 void canvas_free(canvas *c);
 /** The same pixels seen through another mapping: design' = design * (kx, ky) + (dx, dy) in the units of c. */
 canvas canvas_view(const canvas *c, double kx, double ky, double dx, double dy);

@@ -192,7 +192,9 @@ void harbour_draw(canvas *c)
     hills(c);
     town(c);
     harbour_far_boats(c);
-    canvas_shade(c, water, c, BLEND_OVER);
+    canvas still = canvas_copy(c); /* the water mirrors what stands over it */
+    canvas_shade(c, water, &still, BLEND_OVER);
+    canvas_free(&still);
     harbour_boats(c);
     harbour_lens(c);
 }

@@ -108,7 +108,9 @@ static void with_reflection(canvas *c, const boat *b)
     mask m = mask_fill(c, &p, 40.0, false);
     mask_blur(c, &m, 8.0);
     path_free(&p);
-    mask_paint(c, &m, mirrored, &(mirror){ c, &before, b->y + 14 * b->k, b->k }, BLEND_OVER);
+    canvas still = canvas_copy(c);
+    mask_paint(c, &m, mirrored, &(mirror){ &still, &before, b->y + 14 * b->k, b->k }, BLEND_OVER);
+    canvas_free(&still);
     mask_free(&m);
     canvas_free(&before);
     path_stroke(&p, (const spt[]){ { b->x - 330 * b->k, b->y + 16 * b->k, 3 * b->k }, { b->x, b->y + 23 * b->k, 8 * b->k }, { b->x + 376 * b->k, b->y + 16 * b->k, 3 * b->k } }, 3);

@@ -196,7 +196,9 @@ void heron_draw(canvas *c)
     path_ellipse(&p, 2230.0, 560.0, 128.0, 128.0, 0.0);
     fill(c, &p, hex(0xfff6df));
     hills(c);
-    canvas_shade(c, water, c, BLEND_OVER);
+    canvas still = canvas_copy(c); /* the water mirrors what stands over it */
+    canvas_shade(c, water, &still, BLEND_OVER);
+    canvas_free(&still);
     const reed_tone far = { hex(0x6d8278), hex(0x8a9a82), hex(0xb3b790) };
     reed_bed(c, 2380, 2980, 1010, 520, 15, 34, 101, &far);
     reed_bed(c, 20, 560, 960, 380, 12, 30, 103, &far);
