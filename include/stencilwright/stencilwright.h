@@ -58,17 +58,20 @@ typedef struct sw_cut_opts {
     uint32_t paint_rgb[SW_CUT_MAX_PAINTS]; /* 0xrrggbb, the first n_paints; none, and no list: free choice */
     size_t n_paints;
     uint32_t ground_rgb;        /* the bare wall */
-    double min_opening_mm, min_web_mm, frame_mm, trap_mm;
+    double min_opening_mm, min_web_mm; /* 0: the material's */
+    double frame_mm;            /* 0: 40 mm, or more where the registration marks need it */
+    double trap_mm;
     double detail_ratio;        /* 0 few quiet shapes .. 1 all detail */
     double droop_mm;            /* how far a part may sink when a sheet is carried flat; 0: not limited */
     double bed_width_mm, bed_height_mm; /* the cutter's bed, upright or turned; 0: sheets are not split */
-    double kerf_mm;             /* width the beam or blade removes */
+    double kerf_mm;             /* width the beam or blade removes; below 0: the material's */
     double stroke_mm;           /* width of the lines in cut files */
     bool is_staggered;          /* each pass has seams of its own */
     size_t guides_pass;         /* the pass whose sheet gets guide slots; 0: none */
     bool is_touch_up;           /* also write touch-up.png, the bridges to close by brush */
     unsigned formats;           /* SW_FORMAT_... of the cut files */
     const char *material;       /* name in the table of materials; NULL: the first. Strings are copied. */
+    double thickness_mm;        /* of the material; 0: the usual */
     const char *marks;          /* path of a picture of marks; NULL: none */
     const char *zones;          /* path of a picture of zones; NULL: the picture is one */
     sw_cut_zone zone[SW_CUT_MAX_ZONES]; /* the first n_zones, in painting order */
@@ -84,8 +87,14 @@ typedef struct sw_cut_opts {
 typedef struct sw_job sw_job;
 
 /** Defaults for a picture about 2 m wide sprayed from a can (common practice, no source): 3 passes in tone on white,
- *  min-opening 3 mm, min-web 5 mm, frame 40 mm, droop 5 mm. width_mm and height_mm are 0. */
+ *  droop 5 mm. width_mm and height_mm are 0, and so is what the material decides. */
 SW_API sw_cut_opts sw_cut_defaults(void);
+/**
+ * Put a number where min_opening_mm, min_web_mm, kerf_mm, thickness_mm or frame_mm are left to the material: for the
+ * first one openings of 3 mm, webs of 5 mm, no kerf and a frame of 40 mm (common practice, no source). What is set stays;
+ * nothing changes when the material is not in the table. sw_job_cut does this by itself.
+ */
+SW_API void sw_cut_complete(sw_cut_opts *opts);
 
 /**
  * Read a picture, separate, cut, prove.

@@ -183,6 +183,7 @@ sw_status sw_check_picture_memory(const uint8_t *bytes, size_t n, const char *pa
 {
     sw_check made = { .opts = opts->cut };
     sw_picture full = { 0 };
+    sw_cut_complete(&made.opts);
     sw_status st = keep_name(path, &made, note);
     if (st == SW_OK) st = read_source(bytes, n, path, &made, &full, note);
     if (st != SW_OK) goto cleanup;

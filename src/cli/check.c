@@ -201,6 +201,7 @@ static int run_check(const sw_cli_command *command, int argc, char **argv)
     if (is_help) return sw_cli_help(command), 0;
     if (st == SW_OK) st = check_args_ok(&args, n_files, &note);
     if (st != SW_OK) return sw_cli_fail(st, &note);
+    sw_cut_complete(&args.opts);
     args.opts.kind = (sw_cut_kind)args.kind;
     args.opts.n_paints = args.paints.n;
     memcpy(args.opts.paint_rgb, args.paints.rgb, sizeof args.paints.rgb);

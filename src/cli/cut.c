@@ -39,18 +39,28 @@ static const sw_cli_option options[] = {
     { "ground", SW_CLI_COLOUR, "'#rrggbb'", AT(opts.ground_rgb), 0, 0, NULL, "#ffffff", "Colour of the bare wall." },
     { "detail", SW_CLI_PERCENT, "0..100", AT(opts.detail_ratio), 0, 100, NULL, "55",
       "0 gives few quiet shapes, 100 keeps every small one that can be cut." },
-    { "min-opening", SW_CLI_LENGTH, "LENGTH", AT(opts.min_opening_mm), 0, 0, NULL, "3mm",
+    { "min-opening", SW_CLI_LENGTH, "LENGTH", AT(opts.min_opening_mm), 0, 0, NULL, "by material",
       "Narrowest opening that cutter and spray manage." },
-    { "min-web", SW_CLI_LENGTH, "LENGTH", AT(opts.min_web_mm), 0, 0, NULL, "5mm",
+    { "min-web", SW_CLI_LENGTH, "LENGTH", AT(opts.min_web_mm), 0, 0, NULL, "by material",
       "Narrowest strip of material that lasts; also the width of bridges." },
-    { "frame", SW_CLI_LENGTH, "LENGTH", AT(opts.frame_mm), 0, 0, NULL, "40mm",
+    { "frame", SW_CLI_LENGTH, "LENGTH", AT(opts.frame_mm), 0, 0, NULL, "40mm, or what the marks need",
       "Uncut margin around a sheet; it carries registration marks and labels." },
     { "trap", SW_CLI_LENGTH0, "LENGTH", AT(opts.trap_mm), 0, 0, NULL, "1.5mm",
       "How far a paint spreads under a later one, so that a sheet taped a little off shows no gap." },
     { "droop", SW_CLI_LENGTH0, "LENGTH", AT(opts.droop_mm), 0, 0, NULL, "5mm",
       "How far a part may sink when a sheet is carried flat; more bridges are left where it would be more. 0: no limit." },
     { "material", SW_CLI_TEXT, "NAME", AT(opts.material), 0, 0, NULL, "plastic",
-      "What is cut: plastic (polypropylene), film (polyester), card, hardboard, plywood or acrylic; never PVC or vinyl. Sets thickness and stiffness for the droop; the data sheet decides." },
+      "What is cut. It sets what is used where no option says otherwise (common practice, no source), and stiffness and "
+      "weight for the droop. Never PVC or vinyl under a laser: the fumes are poisonous. The shop and the data sheet decide.\n"
+      "plastic: opening 3mm, web 5mm, kerf 0mm, 0.8mm thick\n"
+      "film: opening 3mm, web 6mm, kerf 0mm, 0.25mm thick\n"
+      "oiled-board: opening 3mm, web 6mm, kerf 0mm, 0.5mm thick\n"
+      "card: opening 3mm, web 6mm, kerf 0mm, 1mm thick\n"
+      "hardboard: opening 4mm, web 7mm, kerf 0.25mm, 3.2mm thick\n"
+      "plywood: opening 5mm, web 8mm, kerf 0.25mm, 4mm thick\n"
+      "acrylic: opening 3mm, web 6mm, kerf 0.2mm, 2mm thick" },
+    { "thickness", SW_CLI_LENGTH, "LENGTH", AT(opts.thickness_mm), 0, 0, NULL, "by material",
+      "How thick the material is, for the droop." },
     { "marks", SW_CLI_TEXT, "FILE", AT(opts.marks), 0, 0, NULL, NULL,
       "A picture of the same shape on which you painted: pure green keeps detail, pure red forbids bridges, pure blue asks "
       "for a bridge; the rest says nothing." },
@@ -68,7 +78,7 @@ static const sw_cli_option options[] = {
     { "touch-up", SW_CLI_FLAG, NULL, AT(opts.is_touch_up), 0, 0, NULL, NULL,
       "Also write touch-up.png: the bridges that show on the wall, numbered, with a table of paint, place and size, to close "
       "them by brush." },
-    { "kerf", SW_CLI_LENGTH0, "LENGTH", AT(opts.kerf_mm), 0, 0, NULL, "0mm",
+    { "kerf", SW_CLI_LENGTH0, "LENGTH", AT(opts.kerf_mm), 0, 0, NULL, "by material",
       "Width the beam or blade removes; cut lines lie half of it inside what is to be open." },
     { "format", SW_CLI_SET, "LIST", AT(opts.formats), 0, 0, "svg|pdf|eps", "svg",
       "Formats of the cut files, with commas: svg,pdf,eps." },

@@ -47,7 +47,7 @@ static void print_option(const sw_cli_option *option)
         column = 0;
     }
     printf("%*s", (int)(HELP_COLUMN - column), "");
-    char text[600];
+    char text[1200];
     snprintf(text, sizeof text, "%s%s%s%s", option->help, option->fallback != NULL ? " [" : "",
              option->fallback != NULL ? option->fallback : "", option->fallback != NULL ? "]" : "");
     print_wrapped(text, HELP_COLUMN, HELP_COLUMN);

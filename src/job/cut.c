@@ -17,9 +17,7 @@ sw_cut_opts sw_cut_defaults(void)
     return (sw_cut_opts){ .n_passes = 3,
                           .kind = SW_CUT_TONE,
                           .ground_rgb = 0xffffff,
-                          .min_opening_mm = 3.0,
-                          .min_web_mm = 5.0,
-                          .frame_mm = 40.0,
+                          .kerf_mm = -1.0,
                           .trap_mm = 1.5,
                           .detail_ratio = 0.55,
                           .droop_mm = 5.0,
@@ -77,7 +75,10 @@ static sw_status keep_options(sw_job *job, const char *path, const sw_cut_opts *
         *texts[i].to = text;
     }
     job->opts = job->asked;
-    job->tolerance_mm = TOLERANCE_RATIO * asked->min_opening_mm;
+    sw_cut_complete(&job->opts);
+    job->material = *sw_material_find(job->opts.material);
+    job->material.thickness_mm = job->opts.thickness_mm;
+    job->tolerance_mm = TOLERANCE_RATIO * job->opts.min_opening_mm;
     return SW_OK;
 }
 
@@ -86,7 +87,7 @@ static void tidy(sw_cut_opts *opts)
 {
     double *const lengths[] = { &opts->width_mm,   &opts->height_mm, &opts->min_opening_mm, &opts->min_web_mm,
                                 &opts->frame_mm,   &opts->trap_mm,   &opts->droop_mm,       &opts->bed_width_mm,
-                                &opts->bed_height_mm, &opts->kerf_mm, &opts->stroke_mm };
+                                &opts->bed_height_mm, &opts->kerf_mm, &opts->stroke_mm, &opts->thickness_mm };
     for (size_t i = 0; i < SW_ARRAY_LEN(lengths); i++) *lengths[i] = sw_job_tidy_mm(*lengths[i]);
     opts->detail_ratio = nearbyint(opts->detail_ratio * 1e8) / 1e8;
 }
@@ -220,7 +221,7 @@ static sw_status make_sheets(sw_job *job, const sw_picture *art, sw_note *note)
                                  .slack_mm = job->tolerance_mm,
                                  .trap_mm = job->opts.trap_mm,
                                  .droop_mm = job->opts.droop_mm,
-                                 .material = sw_material_find(job->opts.material),
+                                 .material = &job->material,
                                  .marks = job->marks.at != NULL ? &job->marks : NULL,
                                  .windows = job->windows };
     SW_TRY(sw_sheets_make(&job->separation, art, &opts, NULL, &job->sheets, note));

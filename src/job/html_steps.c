@@ -59,7 +59,7 @@ static void add_cutting(sw_text *out, const sw_job *job)
     sw_text_add(out, " × ");
     sw_text_add_number(out, shortest, 0);
     sw_text_addf(out, "&nbsp;mm, %s, true to size. Lines of the group “cut” are cut first, “outline” last, “marks” only drawn.",
-                 sw_material_find(job->opts.material)->name);
+                 job->material.name);
     end_step(out);
 }
 

@@ -12,7 +12,8 @@
 /** Everything a finished job holds. Every part is owned; zeroed parts are fine. */
 struct sw_job {
     sw_cut_opts asked;            /* as asked, lengths in whole nanometres */
-    sw_cut_opts opts;             /* the same, width and height filled in */
+    sw_cut_opts opts;             /* the same, filled in: width, height, what the material decides */
+    sw_material material;         /* as thick as asked */
     const char *picture_path;     /* as asked; the job's own, as all strings of asked and opts */
     const char *picture_name;     /* base name of the picture's file */
     size_t source_width_px, source_height_px; /* upright, in the file */
@@ -38,7 +39,7 @@ struct sw_job {
 };
 
 /**
- * Fill in both sides and the grid from the options and the picture's size.
+ * Fill in both sides, what the material decides, and the grid from the options and the picture's size.
  *
  * info    the picture's size and density, from its header
  * opts    in: what was asked; out: width_mm and height_mm are both set

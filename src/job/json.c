@@ -212,7 +212,8 @@ char *sw_job_json(const sw_job *job)
     add_number(&out, "tolerance_mm", job->tolerance_mm);
     add_number(&out, "kerf_mm", job->opts.kerf_mm);
     add_number(&out, "droop_mm", job->opts.droop_mm);
-    add_string(&out, "material", sw_material_find(job->opts.material)->name);
+    add_string(&out, "material", job->material.name);
+    add_number(&out, "thickness_mm", job->material.thickness_mm);
     add_number(&out, "mean_ciede2000", job->proof.mean_ciede2000);
     add_bool(&out, "good", job->proof.is_good);
     add_estimate(&out, &job->estimate);

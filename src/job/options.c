@@ -41,15 +41,16 @@ void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *as
     sw_text_add(out, "detail ");
     sw_text_add_number(out, asked->detail_ratio * 100.0, LENGTH_DECIMALS);
     sw_text_add(out, "\n");
-    add_length(out, "min-opening", asked->min_opening_mm);
-    add_length(out, "min-web", asked->min_web_mm);
-    add_length(out, "frame", asked->frame_mm);
+    if (asked->min_opening_mm > 0.0) add_length(out, "min-opening", asked->min_opening_mm);
+    if (asked->min_web_mm > 0.0) add_length(out, "min-web", asked->min_web_mm);
+    if (asked->frame_mm > 0.0) add_length(out, "frame", asked->frame_mm);
     add_length(out, "trap", asked->trap_mm);
     add_length(out, "droop", asked->droop_mm);
     if (asked->zones != NULL) sw_text_addf(out, "zones %s\n", asked->zones);
     for (size_t z = 0; z < asked->n_zones; z++)
         sw_text_addf(out, "zone %s,#%06x,%zu\n", asked->zone[z].name, (unsigned)asked->zone[z].rgb, asked->zone[z].n_passes);
     if (asked->material != NULL) sw_text_addf(out, "material %s\n", asked->material);
+    if (asked->thickness_mm > 0.0) add_length(out, "thickness", asked->thickness_mm);
     add_path(out, "marks", asked->marks);
     add_path(out, "paint-list", asked->paint_list);
     if (asked->bed_width_mm > 0.0) {
@@ -62,7 +63,7 @@ void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *as
     if (asked->is_touch_up) sw_text_add(out, "touch-up\n");
     if (asked->is_staggered) sw_text_add(out, "stagger\n");
     if (asked->guides_pass > 0) sw_text_addf(out, "guides %zu\n", asked->guides_pass);
-    add_length(out, "kerf", asked->kerf_mm);
+    if (asked->kerf_mm >= 0.0) add_length(out, "kerf", asked->kerf_mm);
     add_length(out, "stroke", asked->stroke_mm);
     if (asked->memory_bytes > 0) sw_text_addf(out, "memory %zuB\n", asked->memory_bytes);
     sw_text_add(out, "format ");

@@ -6,8 +6,15 @@
 
 #include <math.h>
 
+#define USUAL_FRAME_MM 40.0  /* common practice, no source */
+
 #define PX_ACROSS 6.0        /* fewer, and a width measured in whole pixels is off by more than the tenth we promise */
 #define SHAPE_TOLERANCE 0.01 /* both sides given: they may differ from the picture's shape by this much */
+
+static double frame_needed_mm(const sw_cut_opts *opts)
+{
+    return sw_layout_frame_needed_mm(&(sw_layout_opts){ .min_web_mm = opts->min_web_mm, .min_opening_mm = opts->min_opening_mm });
+}
 
 static sw_status check_length(double length_mm, bool zero_ok, const char *what, sw_note *note)
 {
@@ -16,8 +23,27 @@ static sw_status check_length(double length_mm, bool zero_ok, const char *what, 
                    zero_ok ? "of at least" : "above");
 }
 
-sw_status sw_job_check_opts(const sw_cut_opts *opts, sw_note *note)
+/* The one place where defaults of lengths are decided: the material's value times what the wall asks for. */
+void sw_cut_complete(sw_cut_opts *opts)
 {
+    const sw_material *const material = sw_material_find(opts->material);
+    const double opening_ratio = 1.0, web_ratio = 1.0; /* of a smooth wall; a rough one asks for more */
+    if (material == NULL) return;
+    if (opts->min_opening_mm == 0.0) opts->min_opening_mm = material->min_opening_mm * opening_ratio;
+    if (opts->min_web_mm == 0.0) opts->min_web_mm = material->min_web_mm * web_ratio;
+    if (opts->kerf_mm < 0.0) opts->kerf_mm = material->kerf_mm;
+    if (opts->thickness_mm == 0.0) opts->thickness_mm = material->thickness_mm;
+    if (opts->frame_mm == 0.0) opts->frame_mm = sw_max(USUAL_FRAME_MM, ceil(frame_needed_mm(opts)));
+}
+
+sw_status sw_job_check_opts(const sw_cut_opts *asked, sw_note *note)
+{
+    sw_cut_opts completed = *asked;
+    const sw_cut_opts *const opts = &completed;
+    if (sw_material_find(asked->material) == NULL)
+        return sw_fail(note, SW_BAD_USAGE, "--material '%s' is not in the table; see stencilwright cut --help",
+                       asked->material);
+    sw_cut_complete(&completed);
     SW_TRY(check_length(opts->width_mm, true, "--width", note));
     SW_TRY(check_length(opts->height_mm, true, "--height", note));
     SW_TRY(check_length(opts->min_opening_mm, false, "--min-opening", note));
@@ -26,6 +52,7 @@ sw_status sw_job_check_opts(const sw_cut_opts *opts, sw_note *note)
     SW_TRY(check_length(opts->trap_mm, true, "--trap", note));
     SW_TRY(check_length(opts->droop_mm, true, "--droop", note));
     SW_TRY(check_length(opts->kerf_mm, true, "--kerf", note));
+    SW_TRY(check_length(opts->thickness_mm, false, "--thickness", note));
     SW_TRY(check_length(opts->stroke_mm, false, "--stroke", note));
     SW_TRY(check_length(opts->bed_width_mm, true, "--bed", note));
     SW_TRY(check_length(opts->bed_height_mm, true, "--bed", note));
@@ -41,15 +68,12 @@ sw_status sw_job_check_opts(const sw_cut_opts *opts, sw_note *note)
         return sw_fail(note, SW_BAD_USAGE, "--zones and --zone go together: a picture, and what its colours are");
     if (n_zone_passes > SW_MAX_PASSES)
         return sw_fail(note, SW_BAD_USAGE, "the zones ask for %zu passes together; at most %d", n_zone_passes, SW_MAX_PASSES);
-    const double frame_mm = sw_layout_frame_needed_mm(
-        &(sw_layout_opts){ .frame_mm = opts->frame_mm, .min_web_mm = opts->min_web_mm, .min_opening_mm = opts->min_opening_mm });
+    const double frame_mm = frame_needed_mm(opts);
     if (!(opts->frame_mm >= frame_mm))
         return sw_fail(note, SW_BAD_LENGTH, "--frame must be at least %d mm to hold the registration marks",
                        (int)ceil(sw_min(frame_mm, 1e6)));
     if (opts->formats == 0 || opts->formats > (SW_FORMAT_SVG | SW_FORMAT_PDF | SW_FORMAT_EPS))
         return sw_fail(note, SW_BAD_USAGE, "--format must name svg, pdf or eps");
-    if (sw_material_find(opts->material) == NULL)
-        return sw_fail(note, SW_BAD_USAGE, "--material '%s' is not in the table; see stencilwright cut --help", opts->material);
     if (!(opts->detail_ratio >= 0.0 && opts->detail_ratio <= 1.0))
         return sw_fail(note, SW_BAD_USAGE, "--detail must be from 0 to 100");
     if (opts->n_passes < 1 || opts->n_passes > SW_MAX_PASSES)
@@ -90,6 +114,7 @@ static sw_status find_sides(const sw_picture_info *info, const char *name, sw_cu
 sw_status sw_job_size(const sw_picture_info *info, const char *name, sw_cut_opts *opts, sw_grid *grid, sw_note *note)
 {
     SW_TRY(find_sides(info, name, opts, note));
+    sw_cut_complete(opts);
     const double smallest_mm = sw_min(opts->min_opening_mm, opts->min_web_mm);
     if (!(sw_max(opts->width_mm, opts->height_mm) <= SW_MAX_MM))
         return sw_fail(note, SW_BAD_LENGTH, "'%s' would be %.0f m x %.0f m on the wall; the most is 200 m, ask for less",

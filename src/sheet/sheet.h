@@ -62,6 +62,8 @@ typedef struct sw_material {
     double thickness_mm;
     double density_kg_m3;
     double modulus_mpa;    /* of elasticity, in bending */
+    double min_opening_mm, min_web_mm; /* what is cut and lasts, where nothing else is asked */
+    double kerf_mm;        /* of the tool that usually cuts it */
 } sw_material;
 
 #define SW_POISSON 0.3     /* ratio used for every material */

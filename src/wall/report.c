@@ -91,8 +91,15 @@ static void add_verdict(sw_text *out, const sw_wall_plan *plan)
     sw_text_add(out, plan->job != NULL ? " (with room for the sheets' frames)\n" : "\n");
 }
 
-static double surface_opening_mm(const sw_surface_factors *f) { return f->opening_ratio * sw_cut_defaults().min_opening_mm; }
-static double surface_web_mm(const sw_surface_factors *f) { return f->web_ratio * sw_cut_defaults().min_web_mm; }
+static sw_cut_opts usual_cut(void)
+{
+    sw_cut_opts opts = sw_cut_defaults();
+    sw_cut_complete(&opts);
+    return opts;
+}
+
+static double surface_opening_mm(const sw_surface_factors *f) { return f->opening_ratio * usual_cut().min_opening_mm; }
+static double surface_web_mm(const sw_surface_factors *f) { return f->web_ratio * usual_cut().min_web_mm; }
 static double surface_cans(const sw_wall_plan *plan, const sw_surface_factors *f)
 {
     return ceil((double)plan->job->n_cans * f->paint_ratio - 1e-9);

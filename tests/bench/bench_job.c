@@ -90,7 +90,7 @@ static result run_job(const char *path, double width_mm, double min_opening_mm)
         sw_cut_opts opts = sw_cut_defaults();
         opts.width_mm = width_mm;
         opts.min_opening_mm = min_opening_mm;
-        opts.min_web_mm = sw_max(opts.min_web_mm, min_opening_mm);
+        opts.min_web_mm = sw_max(5.0, min_opening_mm);
         opts.tell = note_stage;
         opts.tell_ctx = &s;
         char dir[] = "/tmp/sw-bench-XXXXXX";
