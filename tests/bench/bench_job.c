@@ -1,5 +1,6 @@
 /* Times the whole job, every stage, and in the same run the floor: decoding the JPEG plus one potrace_trace a finished
- * mask. Arguments: PICTURE WIDTH MIN_OPENING [more triples]. Prints a table and the growth exponent over all jobs.
+ * mask. Arguments: PICTURE WIDTH MIN_OPENING [more triples]. Prints a table and the growth exponent over all jobs and
+ * from each job to the next. A job that fails ends the run with a bad exit status.
  *
  * Fastest of N_RUNS; stages are timed by the progress calls that the job makes anyway. */
 #include <math.h>
@@ -15,7 +16,9 @@
 
 #include "job/job.h"
 
+#ifndef N_RUNS
 #define N_RUNS 3
+#endif
 #define MAX_STAGES 16
 
 static double now_s(void)
@@ -25,9 +28,17 @@ static double now_s(void)
     return (double)t.tv_sec + (double)t.tv_nsec / 1e9;
 }
 
+/* Processor time of all threads, without the kernel's. */
+static double cpu_s(void)
+{
+    struct rusage usage;
+    getrusage(RUSAGE_SELF, &usage);
+    return (double)usage.ru_utime.tv_sec + (double)usage.ru_utime.tv_usec / 1e6;
+}
+
 typedef struct stages {
     char name[MAX_STAGES][32];
-    double begun_s[MAX_STAGES + 1];
+    double begun_s[MAX_STAGES + 1], cpu_s[MAX_STAGES + 1];
     size_t n;
 } stages;
 
@@ -37,6 +48,7 @@ static void note_stage(void *ctx, const char *stage, double done_ratio)
     stages *const s = ctx;
     if (s->n == MAX_STAGES) return;
     snprintf(s->name[s->n], sizeof s->name[0], "%s", stage);
+    s->cpu_s[s->n] = cpu_s();
     s->begun_s[s->n++] = now_s();
 }
 
@@ -99,11 +111,15 @@ static result run_job(const char *path, double width_mm, double min_opening_mm)
         snprintf(out, sizeof out, "%s/job", dir);
         const double begun_s = now_s();
         sw_status st = sw_job_cut(path, &opts, &job, &note);
-        if (st != SW_OK) fprintf(stderr, "%s\n", note.text);
-        if (st == SW_OK && sw_job_write(job, out, false, &note) != SW_OK) fprintf(stderr, "%s\n", note.text);
+        if (st == SW_OK) st = sw_job_write(job, out, false, &note);
+        if (st != SW_OK) {
+            fprintf(stderr, "bench_job: the job failed: %s\n", note.text);
+            _exit(3);
+        }
         const double ended_s = now_s();
+        s.cpu_s[s.n] = cpu_s();
         s.begun_s[s.n] = ended_s;
-        if (job != NULL && ended_s - begun_s < best.total_s) {
+        if (ended_s - begun_s < best.total_s) {
             best = (result){ .total_s = ended_s - begun_s,
                              .grid_mpx = (double)job->grid.width_px * (double)job->grid.height_px / 1e6 };
             best_stages = s;
@@ -123,16 +139,18 @@ static result run_job(const char *path, double width_mm, double min_opening_mm)
     for (size_t i = 0; i < best_stages.n; i++) {
         const double took_s = best_stages.begun_s[i + 1] - best_stages.begun_s[i];
         const char *const name = i + 1 == best_stages.n ? "writing" : best_stages.name[i];
-        printf("  %-22s %7.3f s  %4.1f %%\n", name, took_s, 100.0 * took_s / best.total_s);
+        printf("  %-22s %7.3f s  %4.1f %%  cpu %7.3f s\n", name, took_s, 100.0 * took_s / best.total_s,
+               best_stages.cpu_s[i + 1] - best_stages.cpu_s[i]);
     }
-    printf("  %-22s %7.3f s, floor %.3f s, ratio %.1f, peak %.0f MB\n\n", "whole job", best.total_s, best.floor_s,
+    printf("  %-22s %7.3f s, cpu %.3f s, floor %.3f s, ratio %.1f, peak %.0f MB\n\n", "whole job", best.total_s,
+           best_stages.cpu_s[best_stages.n] - best_stages.cpu_s[0], best.floor_s,
            best.total_s / best.floor_s, best.peak_mb);
     return best;
 }
 
 int main(int argc, char **argv)
 {
-    double sum_x = 0, sum_y = 0, sum_xx = 0, sum_xy = 0, n = 0;
+    double sum_x = 0, sum_y = 0, sum_xx = 0, sum_xy = 0, n = 0, last_x = 0, last_y = 0;
     for (int i = 1; i + 2 < argc; i += 3) {
         double width_mm, min_opening_mm;
         sw_note note = { 0 };
@@ -156,8 +174,13 @@ int main(int argc, char **argv)
         const bool is_read = read(ends[0], &r, sizeof r) == (ssize_t)sizeof r;
         close(ends[0]);
         waitpid(child, NULL, 0);
-        if (!is_read || r.grid_mpx <= 0.0) continue;
+        if (!is_read) {
+            fprintf(stderr, "bench_job: %s at %s gave no measurement\n", argv[i], argv[i + 1]);
+            return 3;
+        }
         const double x = log(r.grid_mpx), y = log(r.total_s);
+        if (n > 0 && fabs(x - last_x) > 1e-9) printf("step from the job before: exponent %.2f\n\n", (y - last_y) / (x - last_x));
+        last_x = x, last_y = y;
         sum_x += x, sum_y += y, sum_xx += x * x, sum_xy += x * y, n += 1;
     }
     if (n >= 2 && n * sum_xx - sum_x * sum_x > 1e-9)
