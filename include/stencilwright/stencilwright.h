@@ -20,6 +20,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "stencilwright/rates.h"
 #include "stencilwright/status.h"
 
 #ifdef __cplusplus
@@ -72,6 +73,7 @@ typedef struct sw_cut_opts {
     unsigned formats;           /* SW_FORMAT_... of the cut files */
     const char *material;       /* name in the table of materials; NULL: the first. Strings are copied. */
     double thickness_mm;        /* of the material; 0: the usual */
+    sw_rates rates;             /* for the estimates */
     const char *marks;          /* path of a picture of marks; NULL: none */
     const char *zones;          /* path of a picture of zones; NULL: the picture is one */
     sw_cut_zone zone[SW_CUT_MAX_ZONES]; /* the first n_zones, in painting order */

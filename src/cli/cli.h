@@ -20,6 +20,7 @@ typedef enum sw_cli_kind {
     SW_CLI_BED,     /* two doubles in mm: WIDTHxHEIGHT */
     SW_CLI_SET,     /* unsigned: a bit for each of choices, separated by commas */
     SW_CLI_POINTS,  /* double in mm, given in points of 1/72 inch or with a unit */
+    SW_CLI_MEASURE, /* double within min..max in the first unit of choices; other units there are turned into it */
     SW_CLI_SIZE,    /* size_t in bytes, given like 600MB */
     SW_CLI_PAINT    /* appended to the sw_cli_paints at offset; may be repeated */
 } sw_cli_kind;
@@ -29,8 +30,8 @@ typedef struct sw_cli_option {
     sw_cli_kind kind;
     const char *value;    /* what stands for the value in help; NULL for flags */
     size_t offset;        /* of the field in the command's arguments */
-    double min, max;      /* of counts */
-    const char *choices;  /* "tone|colour|line" */
+    double min, max;      /* of counts and measures */
+    const char *choices;  /* "tone|colour|line", or units */
     const char *fallback; /* the default as text; NULL: none */
     const char *help;
 } sw_cli_option;

@@ -120,6 +120,37 @@ static sw_status set_points(const char *name, const char *text, double *field, s
     return sw_length_parse(text, name, false, field, note);
 }
 
+/* "20mm/s", "1.2m/min", "90s", or a bare number in the first unit. */
+static sw_status set_measure(const sw_cli_option *option, const char *text, double *field, sw_note *note)
+{
+    static const struct {
+        const char *unit;
+        double size; /* against others of its kind */
+    } units[] = { { "mm/s", 1.0 },   { "m/min", 1e3 / 60.0 }, { "mm/min", 1.0 / 60.0 }, { "in/min", 25.4 / 60.0 },
+                  { "s", 1.0 / 60.0 }, { "min", 1.0 },        { "h", 60.0 },            { "m2", 1.0 },
+                  { "sqft", 0.09290304 }, { "min/m2", 1.0 } };
+    const size_t n_number = strspn(text, "+-.0123456789eE"), n_first = strcspn(option->choices, "|");
+    const char *const unit = text[n_number] == '\0' ? option->choices : text + n_number;
+    const size_t n_unit = text[n_number] == '\0' ? n_first : strlen(unit);
+    char number[32] = "";
+    double value = 0.0, size = 0.0, first_size = 1.0;
+    if (n_number < sizeof number) memcpy(number, text, n_number);
+    for (size_t i = 0; i < SW_ARRAY_LEN(units); i++) {
+        const size_t n = strlen(units[i].unit);
+        if (n == n_unit && memcmp(unit, units[i].unit, n) == 0) size = units[i].size;
+        if (n == n_first && memcmp(option->choices, units[i].unit, n) == 0) first_size = units[i].size;
+    }
+    if (!sw_number_parse(number, &value) || find_choice(option->choices, unit, n_unit) < 0)
+        return sw_fail(note, SW_BAD_USAGE, "--%s '%s' must be a number with one of the units %s", option->name, text,
+                       option->choices);
+    value *= size / first_size;
+    if (!(value >= option->min && value <= option->max))
+        return sw_fail(note, SW_BAD_USAGE, "--%s '%s' must be from %g to %g %.*s", option->name, text, option->min, option->max,
+                       (int)n_first, option->choices);
+    *field = value;
+    return SW_OK;
+}
+
 static sw_status set_size(const sw_cli_option *option, const char *text, size_t *field, sw_note *note)
 {
     static const struct {
@@ -197,6 +228,7 @@ static sw_status set_field(const sw_cli_option *option, const char *text, void *
     case SW_CLI_BED: return set_bed(option, name, text, field, note);
     case SW_CLI_SET: return set_set(option, text, field, note);
     case SW_CLI_POINTS: return set_points(name, text, field, note);
+    case SW_CLI_MEASURE: return set_measure(option, text, field, note);
     case SW_CLI_SIZE: return set_size(option, text, field, note);
     case SW_CLI_TEXT: *(const char **)field = text; return SW_OK;
     }

@@ -22,7 +22,8 @@ sw_cut_opts sw_cut_defaults(void)
                           .detail_ratio = 0.55,
                           .droop_mm = 5.0,
                           .stroke_mm = 0.25 * 25.4 / 72.0,
-                          .formats = SW_FORMAT_SVG };
+                          .formats = SW_FORMAT_SVG,
+                          .rates = sw_rates_usual() };
 }
 
 const char *sw_version(void) { return SW_VERSION; }
@@ -80,16 +81,6 @@ static sw_status keep_options(sw_job *job, const char *path, const sw_cut_opts *
     job->material.thickness_mm = job->opts.thickness_mm;
     job->tolerance_mm = TOLERANCE_RATIO * job->opts.min_opening_mm;
     return SW_OK;
-}
-
-/* Lengths in whole nanometres, so that job.options repeats them to the bit. */
-static void tidy(sw_cut_opts *opts)
-{
-    double *const lengths[] = { &opts->width_mm,   &opts->height_mm, &opts->min_opening_mm, &opts->min_web_mm,
-                                &opts->frame_mm,   &opts->trap_mm,   &opts->droop_mm,       &opts->bed_width_mm,
-                                &opts->bed_height_mm, &opts->kerf_mm, &opts->stroke_mm, &opts->thickness_mm };
-    for (size_t i = 0; i < SW_ARRAY_LEN(lengths); i++) *lengths[i] = sw_job_tidy_mm(*lengths[i]);
-    opts->detail_ratio = nearbyint(opts->detail_ratio * 1e8) / 1e8;
 }
 
 /* Decode the picture and bring it onto the grid; fills size, grid and source size of the job. */
@@ -177,6 +168,12 @@ const char *sw_job_paint_name(const sw_job *job, size_t pass)
 {
     const size_t i = job->separation.paint_index[pass];
     return i < job->paints.n && job->paints.at[i].name[0] != '\0' ? job->paints.at[i].name : NULL;
+}
+
+double sw_job_paint_coverage_m2(const sw_job *job, size_t pass)
+{
+    const size_t i = job->separation.paint_index[pass];
+    return i < job->paints.n ? job->paints.at[i].coverage_m2 : 0.0;
 }
 
 /* How the sheets are split to fit the bed: seams where they cross least of what will be open. */
@@ -309,7 +306,7 @@ static sw_status trace(sw_job *job, sw_note *note)
 
 static sw_status estimate(sw_job *job, sw_note *note)
 {
-    const sw_rates rates = { 0 };
+    sw_estimate_opts opts = { .rates = job->opts.rates };
     for (size_t i = 0; i < job->n_openings; i++) {
         sw_repeats repeats = { 0 };
         SW_TRY(sw_repeats_find(&job->openings[i], 2.0 * job->tolerance_mm, REPEAT_LEAST_MM, &repeats, note));
@@ -317,7 +314,8 @@ static sw_status estimate(sw_job *job, sw_note *note)
         job->repeats_cut_mm += repeats.saved_cut_mm;
         sw_repeats_free(&repeats);
     }
-    return sw_layout_estimate(&job->layout, &rates, job->pass_estimates, job->sheets.n, &job->estimate, note);
+    for (size_t k = 1; k <= job->sheets.n; k++) opts.coverage_m2[k - 1] = sw_job_paint_coverage_m2(job, k);
+    return sw_layout_estimate(&job->layout, &opts, job->pass_estimates, job->sheets.n, &job->estimate, note);
 }
 
 /* The final word, on everything as it will be written. */
@@ -398,7 +396,7 @@ sw_status sw_job_cut(const char *picture, const sw_cut_opts *opts, sw_job **out,
     sw_picture art = { 0 };
     if (note != NULL) note->text[0] = '\0';
     sw_cut_opts asked = *opts;
-    tidy(&asked);
+    sw_job_tidy_opts(&asked);
     sw_status st = sw_job_check_opts(&asked, note);
     if (st != SW_OK) goto cleanup;
     sw_threads_set(opts->n_threads);

@@ -139,54 +139,6 @@ static void add_lining_up(sw_text *out, const sw_job *job)
     sw_text_add(out, "&nbsp;mm under the next one, so being off by that much shows no gap.</li></ol></div></div></section>\n");
 }
 
-static void add_rates(sw_text *out)
-{
-    const sw_rates none = { 0 };
-    sw_rates r = { 0 };
-    if (sw_rates_complete(&none, &r, NULL) != SW_OK) return;
-    const struct {
-        const char *before;
-        double value;
-        const char *after;
-    } parts[] = { { "cutting at ", r.feed_mm_s, "&nbsp;mm/s, " },
-                  { "", r.travel_mm_s, "&nbsp;mm/s between cuts, " },
-                  { "", r.load_minutes, " minutes to load a sheet; " },
-                  { "a can covers ", r.coverage_m2, "&nbsp;m², " },
-                  { "", r.waste_ratio * 100.0, "&nbsp;% of the paint lands on the sheet; " },
-                  { "", r.place_minutes, " minutes to place a sheet, " },
-                  { "", r.spray_minutes_m2, " minutes to spray a square metre, " },
-                  { "", r.dry_minutes, " minutes between passes." } };
-    sw_text_add(out, "<p>Rates used (common practice, no source; yours will differ): ");
-    for (size_t i = 0; i < SW_ARRAY_LEN(parts); i++) {
-        sw_text_add(out, parts[i].before);
-        sw_text_add_number(out, parts[i].value, 1);
-        sw_text_add(out, parts[i].after);
-    }
-    sw_text_add(out, "</p>\n");
-}
-
-static void add_row(sw_text *out, const char *name, double value, int decimals, const char *unit)
-{
-    sw_text_addf(out, "<dt>%s</dt><dd>", name);
-    sw_text_add_number(out, value, decimals);
-    sw_text_addf(out, "%s</dd>", unit);
-}
-
-static void add_time(sw_text *out, const sw_job *job)
-{
-    const sw_estimate *const e = &job->estimate;
-    sw_text_add(out, "<section id=time><h2>Time and material</h2>\n<dl class=table>");
-    add_row(out, "Sheets to cut", (double)e->n_panels, 0, "");
-    add_row(out, "Sheet material", e->material_m2, 1, "&nbsp;m²");
-    add_row(out, "Length of cut", e->cut_mm / 1000.0, 1, "&nbsp;m");
-    add_row(out, "Machine", e->machine_minutes, 0, "&nbsp;minutes");
-    add_row(out, "Paint", (double)e->n_cans, 0, e->n_cans == 1 ? " can" : " cans");
-    add_row(out, "Painting, with drying", e->painting_minutes / 60.0, 1, "&nbsp;hours");
-    sw_text_add(out, "</dl>\n");
-    add_rates(out);
-    sw_text_add(out, "</section>\n");
-}
-
 static void add_notes(sw_text *out, const sw_job *job)
 {
     if (job->warnings.size == 0) return;
@@ -239,7 +191,7 @@ sw_status sw_job_html(const sw_job *job, sw_text *out, sw_note *note)
     sw_html_add_bridges(&made, job);
     sw_text_add(&made, "</section>\n");
     add_lining_up(&made, job);
-    add_time(&made, job);
+    sw_html_add_estimates(&made, job);
     add_notes(&made, job);
     add_care(&made);
     sw_text_add(&made, "</main>\n<script>\n");

@@ -33,4 +33,7 @@ void sw_html_add_bridges(sw_text *out, const sw_job *job);
 /** Numbered rings on the bridges to touch up, for the viewer, in whole units of unit_mm. */
 void sw_html_add_bridge_rings(sw_text *out, const sw_job *job, double unit_mm);
 
+/** Time and material: the whole estimate, and the rates used (estimates.c). */
+void sw_html_add_estimates(sw_text *out, const sw_job *job);
+
 #endif

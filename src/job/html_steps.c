@@ -140,7 +140,7 @@ static void add_pass(sw_text *out, const sw_job *job, size_t i, double dry_minut
         begin_step(out);
         sw_text_add(out, "Let it dry: about ");
         sw_text_add_number(out, dry_minutes, 0);
-        sw_text_add(out, " minutes by the usual rate, longer when it is cold or damp; the can’s data sheet decides.");
+        sw_text_add(out, " minutes, longer when it is cold or damp; the can’s data sheet decides.");
         end_step(out);
     }
     end_group(out);
@@ -148,12 +148,9 @@ static void add_pass(sw_text *out, const sw_job *job, size_t i, double dry_minut
 
 void sw_html_add_steps(sw_text *out, const sw_job *job)
 {
-    const sw_rates none = { 0 };
-    sw_rates rates = { 0 };
-    if (sw_rates_complete(&none, &rates, NULL) != SW_OK) rates.dry_minutes = 15.0;
     sw_text_add(out, "<ol id=list>\n");
     add_before(out, job);
-    for (size_t i = 0; i < job->sheets.n; i++) add_pass(out, job, i, rates.dry_minutes);
+    for (size_t i = 0; i < job->sheets.n; i++) add_pass(out, job, i, job->opts.rates.dry_minutes);
     begin_group(out, "When the last pass is dry");
     add_step(out, "Rub out the pencilled pennants.");
     add_step(out, "Step back, compare with the picture above, mend drips and soft edges.");

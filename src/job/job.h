@@ -71,6 +71,8 @@ size_t sw_job_mend(sw_job *job, sw_sheet *sheet, const sw_panel *panel, const sw
 
 /** The nearest whole nanometre: lengths that files repeat exactly. */
 double sw_job_tidy_mm(double length_mm);
+/** Every number of the options rounded so that job.options repeats it to the bit. */
+void sw_job_tidy_opts(sw_cut_opts *opts);
 /** Append job.options: the picture's path and every option as the command line names it. */
 void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *asked);
 
@@ -86,6 +88,24 @@ SW_MUST_USE sw_status sw_job_separate_zones(sw_job *job, const sw_picture *art, 
 
 /** Name of the paint of pass k in painting order, or NULL if it has none. */
 const char *sw_job_paint_name(const sw_job *job, size_t pass);
+
+/** What a can of the paint of pass k covers as the list of paints says; 0: it does not say. */
+double sw_job_paint_coverage_m2(const sw_job *job, size_t pass);
+
+/** One of the rates, as options, job.json and people name it. */
+typedef struct sw_job_rate {
+    const char *option, *unit;   /* "feed", "mm/s" */
+    const char *json;            /* name in job.json, in the same unit */
+    const char *words;           /* "cutting" */
+    size_t offset;               /* of the number in sw_rates */
+    double scale;                /* from the number to the unit: 100 for a ratio told in percent */
+} sw_job_rate;
+/** The table in the order of the work; NULL beyond its end. */
+const sw_job_rate *sw_job_rate_at(size_t i);
+/** A rate's number, in its unit. */
+double sw_job_rate_value(const sw_job_rate *rate, const sw_rates *rates);
+/** What the job takes, a line a pass and one for all, and the rates used, for the report. */
+void sw_job_add_estimates(sw_text *out, const sw_job *job);
 
 /** In job.html: the wall picture stands between these; an empty place when there is none yet. */
 #define SW_HTML_WALL_BEGIN "<!--wall-begin-->"

@@ -99,8 +99,19 @@ static void add_estimate(sw_text *out, const sw_estimate *estimate)
     add_number(out, "travel_mm", estimate->travel_mm);
     add_count(out, "pierces", estimate->n_pierces);
     add_number(out, "machine_minutes", estimate->machine_minutes);
+    add_number(out, "open_m2", estimate->open_m2);
     add_count(out, "cans", estimate->n_cans);
+    add_number(out, "cans_exactly", estimate->paint_cans);
     add_number(out, "painting_minutes", estimate->painting_minutes);
+    sw_text_add(out, "}");
+}
+
+static void add_rates(sw_text *out, const sw_rates *rates)
+{
+    add_field(out, "rates");
+    sw_text_add(out, "{");
+    for (size_t i = 0; sw_job_rate_at(i) != NULL; i++)
+        add_number(out, sw_job_rate_at(i)->json, sw_job_rate_value(sw_job_rate_at(i), rates));
     sw_text_add(out, "}");
 }
 
@@ -217,6 +228,7 @@ char *sw_job_json(const sw_job *job)
     add_number(&out, "mean_ciede2000", job->proof.mean_ciede2000);
     add_bool(&out, "good", job->proof.is_good);
     add_estimate(&out, &job->estimate);
+    add_rates(&out, &job->opts.rates);
     add_count(&out, "guide_slots", job->n_guides);
     add_count(&out, "repeated_openings", job->n_repeats);
     add_number(&out, "repeated_cut_mm", job->repeats_cut_mm);

@@ -11,6 +11,19 @@ double sw_job_tidy_mm(double length_mm)
     return length_mm < 1e9 ? nearbyint(length_mm * 1e6) / 1e6 : length_mm; /* a NaN stays one and is refused later */
 }
 
+void sw_job_tidy_opts(sw_cut_opts *opts)
+{
+    double *const lengths[] = { &opts->width_mm,   &opts->height_mm, &opts->min_opening_mm, &opts->min_web_mm,
+                                &opts->frame_mm,   &opts->trap_mm,   &opts->droop_mm,       &opts->bed_width_mm,
+                                &opts->bed_height_mm, &opts->kerf_mm, &opts->stroke_mm,     &opts->thickness_mm,
+                                &opts->rates.feed_mm_s, &opts->rates.travel_mm_s, &opts->rates.pierce_s,
+                                &opts->rates.load_minutes, &opts->rates.coverage_m2, &opts->rates.place_minutes,
+                                &opts->rates.spray_minutes_m2, &opts->rates.dry_minutes };
+    double *const ratios[] = { &opts->detail_ratio, &opts->rates.waste_ratio };
+    for (size_t i = 0; i < SW_ARRAY_LEN(lengths); i++) *lengths[i] = sw_job_tidy_mm(*lengths[i]);
+    for (size_t i = 0; i < SW_ARRAY_LEN(ratios); i++) *ratios[i] = nearbyint(*ratios[i] * 1e8) / 1e8;
+}
+
 static void add_length(sw_text *out, const char *name, double length_mm)
 {
     sw_text_addf(out, "%s ", name);
@@ -65,6 +78,12 @@ void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *as
     if (asked->guides_pass > 0) sw_text_addf(out, "guides %zu\n", asked->guides_pass);
     if (asked->kerf_mm >= 0.0) add_length(out, "kerf", asked->kerf_mm);
     add_length(out, "stroke", asked->stroke_mm);
+    for (size_t i = 0; sw_job_rate_at(i) != NULL; i++) {
+        const sw_job_rate *const rate = sw_job_rate_at(i);
+        sw_text_addf(out, "%s ", rate->option);
+        sw_text_add_number(out, sw_job_rate_value(rate, &asked->rates), LENGTH_DECIMALS);
+        sw_text_addf(out, "%s\n", strcmp(rate->unit, "%") == 0 ? "" : rate->unit);
+    }
     if (asked->memory_bytes > 0) sw_text_addf(out, "memory %zuB\n", asked->memory_bytes);
     sw_text_add(out, "format ");
     for (size_t i = 0, n = 0; i < SW_ARRAY_LEN(formats); i++) {

@@ -66,14 +66,7 @@ char *sw_job_report(const sw_job *job)
                  ground.r, ground.g, ground.b);
     for (size_t i = 0; i < job->sheets.n; i++) add_pass(&out, job, i);
     add_proof(&out, job);
-    const sw_estimate *const e = &job->estimate;
-    sw_text_addf(&out, "about   %zu sheet%s to cut, ", e->n_panels, e->n_panels == 1 ? "" : "s");
-    sw_text_add_number(&out, e->material_m2, 1);
-    sw_text_add(&out, " m2 of material, machine ");
-    sw_text_add_number(&out, e->machine_minutes, 0);
-    sw_text_addf(&out, " min, %zu cans, painting ", e->n_cans);
-    sw_text_add_number(&out, e->painting_minutes / 60.0, 1);
-    sw_text_add(&out, " h (usual rates; yours may differ)\n");
+    sw_job_add_estimates(&out, job);
     if (job->n_guides > 0) sw_text_addf(&out, "guides  %zu dashes in the sheet of pass %zu\n", job->n_guides, job->opts.guides_pass);
     if (job->n_repeats > 0) {
         sw_text_addf(&out, "repeats %zu openings are copies of another; using that one again would save ", job->n_repeats);

@@ -56,6 +56,7 @@ sw_status sw_job_check_opts(const sw_cut_opts *asked, sw_note *note)
     SW_TRY(check_length(opts->stroke_mm, false, "--stroke", note));
     SW_TRY(check_length(opts->bed_width_mm, true, "--bed", note));
     SW_TRY(check_length(opts->bed_height_mm, true, "--bed", note));
+    SW_TRY(sw_rates_check(&opts->rates, note));
     if ((opts->bed_width_mm > 0.0) != (opts->bed_height_mm > 0.0))
         return sw_fail(note, SW_BAD_LENGTH, "--bed needs two sides, like 1200x800mm");
     if (opts->kerf_mm >= opts->min_opening_mm)

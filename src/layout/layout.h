@@ -8,6 +8,7 @@
 #define SW_LAYOUT_H
 
 #include "contour/contour.h"
+#include "stencilwright/rates.h"
 
 /** An open pen stroke: drawn on the material, never cut through. */
 typedef struct sw_stroke {
@@ -180,21 +181,16 @@ void sw_repeats_free(sw_repeats *repeats);
 
 /* ---- what it will take (estimate.c) ---------------------------------------------------------------- */
 
-/** Rates for the estimates. Zero means the default; every default is common practice, no source. */
-typedef struct sw_rates {
-    double feed_mm_s;          /* along a cut; 20 */
-    double travel_mm_s;        /* between cuts; 200 */
-    double pierce_s;           /* each time the tool goes in; 0.5 */
-    double load_minutes;       /* a panel on and off the machine; 3 */
-    double coverage_m2;        /* what one can covers in one coat; 2 */
-    double waste_ratio;        /* share of the paint that lands on the sheet; 0.35 */
-    double place_minutes;      /* line up one panel and tape it; 6 */
-    double spray_minutes_m2;   /* spray a square metre of opening; 4 */
-    double dry_minutes;        /* wait between two passes; 15 */
-} sw_rates;
+/** Rates of common practice, no source. */
+sw_rates sw_rates_usual(void);
+/** Returns SW_OK, SW_BAD_LENGTH (a speed or a coverage that is not above 0, a time below 0, a waste above 95 %, anything
+ *  that is not finite or is a slip of the pen). */
+SW_MUST_USE sw_status sw_rates_check(const sw_rates *rates, sw_note *note);
 
-/** The rates with defaults put in. Returns SW_OK, SW_BAD_LENGTH (not finite, below 0, or a waste of 1 and above). */
-SW_MUST_USE sw_status sw_rates_complete(const sw_rates *rates, sw_rates *out, sw_note *note);
+typedef struct sw_estimate_opts {
+    sw_rates rates;                     /* required, see sw_rates_usual */
+    double coverage_m2[SW_MAX_PASSES];  /* of the paint of pass k at k - 1; 0: the rates' */
+} sw_estimate_opts;
 
 /** What one pass takes, or all. */
 typedef struct sw_estimate {
@@ -215,9 +211,9 @@ typedef struct sw_estimate {
  * passes  n_passes entries, pass k at passes[k - 1]; panels of other passes count in the total only
  * total   of all panels; drying between passes included
  *
- * Returns SW_OK, SW_BAD_LENGTH (see sw_rates_complete).
+ * Returns SW_OK, SW_BAD_LENGTH (see sw_rates_check; a coverage of a paint that is below 0 or not finite).
  */
-SW_MUST_USE sw_status sw_layout_estimate(const sw_layout *layout, const sw_rates *rates, sw_estimate *passes,
+SW_MUST_USE sw_status sw_layout_estimate(const sw_layout *layout, const sw_estimate_opts *opts, sw_estimate *passes,
                                          size_t n_passes, sw_estimate *total, sw_note *note);
 
 /* ---- lettering (stroke_font.c) ----------------------------------------------------------------------- */

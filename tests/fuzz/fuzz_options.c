@@ -38,10 +38,7 @@ static void write_text(const cut_args *args, const char *picture, sw_text *out)
     opts.kind = (sw_cut_kind)args->kind;
     opts.n_paints = args->paints.n;
     memcpy(opts.paint_rgb, args->paints.rgb, sizeof args->paints.rgb);
-    double *const lengths[] = { &opts.width_mm, &opts.height_mm,    &opts.min_opening_mm, &opts.min_web_mm,
-                                &opts.frame_mm, &opts.trap_mm,      &opts.droop_mm,       &opts.bed_width_mm,
-                                &opts.kerf_mm,  &opts.bed_height_mm, &opts.stroke_mm,      &opts.thickness_mm };
-    for (size_t i = 0; i < SW_ARRAY_LEN(lengths); i++) *lengths[i] = sw_job_tidy_mm(*lengths[i]);
+    sw_job_tidy_opts(&opts);
     if (sw_job_check_opts(&opts, NULL) == SW_OK) sw_job_add_options(out, picture != NULL ? picture : "-", &opts);
 }
 
