@@ -2,6 +2,7 @@
  * mask. Arguments: PICTURE WIDTH MIN_OPENING [more triples]. Prints a table and the growth exponent over all jobs and
  * from each job to the next. A job that fails ends the run with a bad exit status.
  *
+ * BED=1200x800 in the environment splits the sheets, writes SVG, PDF and EPS, and prints the estimates.
  * Fastest of N_RUNS; stages are timed by the progress calls that the job makes anyway. */
 #include <math.h>
 #include <stdio.h>
@@ -91,6 +92,23 @@ typedef struct result {
     double total_s, floor_s, grid_mpx, peak_mb;
 } result;
 
+/* A bed from the environment; false if there is none. */
+static bool take_bed(sw_cut_opts *opts)
+{
+    const char *const bed = getenv("BED");
+    if (bed == NULL || sscanf(bed, "%lfx%lf", &opts->bed_width_mm, &opts->bed_height_mm) != 2) return false;
+    opts->formats = SW_FORMAT_SVG | SW_FORMAT_PDF | SW_FORMAT_EPS;
+    return true;
+}
+
+static void print_estimates(const sw_job *job)
+{
+    sw_text text = { 0 };
+    sw_job_add_estimates(&text, job);
+    if (text.data != NULL) printf("%s\n", text.data);
+    sw_text_free(&text);
+}
+
 static result run_job(const char *path, double width_mm, double min_opening_mm)
 {
     result best = { .total_s = 1e9 };
@@ -103,6 +121,7 @@ static result run_job(const char *path, double width_mm, double min_opening_mm)
         opts.width_mm = width_mm;
         opts.min_opening_mm = min_opening_mm;
         opts.min_web_mm = sw_max(5.0, min_opening_mm);
+        const bool has_bed = take_bed(&opts);
         opts.tell = note_stage;
         opts.tell_ctx = &s;
         char dir[] = "/tmp/sw-bench-XXXXXX";
@@ -128,6 +147,7 @@ static result run_job(const char *path, double width_mm, double min_opening_mm)
                 for (size_t i = 0; i < job->sheets.n; i++) best.floor_s += trace_floor_s(&job->sheets.at[i].openings);
             }
         }
+        if (has_bed && run == 0) print_estimates(job);
         sw_job_free(job);
         snprintf(command, sizeof command, "rm -rf %s", dir);
         if (system(command) != 0) exit(3);
