@@ -3,6 +3,7 @@ VERSION := 0.1.0
 CC ?= gcc
 BUILD ?= build
 PREFIX ?= /usr/local
+LIBDIR ?= $(PREFIX)/lib
 DESTDIR ?=
 
 # What apt installs when it is missing: to build, and to test.
@@ -130,7 +131,7 @@ $(BUILD)/stencilwright.pc: Makefile
 	@mkdir -p $(@D)
 	@printf 'prefix=%s\nName: stencilwright\nDescription: paint stencils from a picture, ready to cut\nVersion: %s\n' \
 	  '$(PREFIX)' '$(VERSION)' > $@
-	@printf 'libdir=$${prefix}/lib\nRequires.private: %s\nCflags: -I$${prefix}/include\n' '$(PKGS)' >> $@
+	@printf 'libdir=%s\nRequires.private: %s\nCflags: -I$${prefix}/include\n' '$(LIBDIR)' '$(PKGS)' >> $@
 	@printf 'Libs: -L$${libdir} -lstencilwright\nLibs.private: -lpotrace -lpthread -lm\n' >> $@
 
 # The shared library exports the public header's calls only, under a symbol version.
@@ -142,11 +143,11 @@ $(BUILD)/$(SO): src/stencilwright.map $(LIB_SRC)
 
 install: all $(BUILD)/$(SO) $(BUILD)/stencilwright.1 $(BUILD)/stencilwright.bash $(BUILD)/stencilwright.pc
 	install -D -m 755 $(BUILD)/stencilwright $(DESTDIR)$(PREFIX)/bin/stencilwright
-	install -D -m 644 $(BUILD)/libstencilwright.a $(DESTDIR)$(PREFIX)/lib/libstencilwright.a
-	install -D -m 755 $(BUILD)/$(SO) $(DESTDIR)$(PREFIX)/lib/$(SO)
-	ln -sf $(SO) $(DESTDIR)$(PREFIX)/lib/libstencilwright.so
+	install -D -m 644 $(BUILD)/libstencilwright.a $(DESTDIR)$(LIBDIR)/libstencilwright.a
+	install -D -m 755 $(BUILD)/$(SO) $(DESTDIR)$(LIBDIR)/$(SO)
+	ln -sf $(SO) $(DESTDIR)$(LIBDIR)/libstencilwright.so
 	install -D -m 644 -t $(DESTDIR)$(PREFIX)/include/stencilwright include/stencilwright/*.h
-	install -D -m 644 $(BUILD)/stencilwright.pc $(DESTDIR)$(PREFIX)/lib/pkgconfig/stencilwright.pc
+	install -D -m 644 $(BUILD)/stencilwright.pc $(DESTDIR)$(LIBDIR)/pkgconfig/stencilwright.pc
 	install -D -m 644 $(BUILD)/stencilwright.1 $(DESTDIR)$(PREFIX)/share/man/man1/stencilwright.1
 	install -D -m 644 $(BUILD)/stencilwright.bash $(DESTDIR)$(PREFIX)/share/bash-completion/completions/stencilwright
 
