@@ -17,8 +17,8 @@ for off in clang-analyzer-security.insecureAPI.DeprecatedOrUnsafeBufferHandling 
 done
 if command -v clang-tidy >/dev/null; then
     # shellcheck disable=SC2086 # lists
-    clang-tidy --quiet --warnings-as-errors='*' --checks="$checks" \
-        $sources -- $flags 2>/dev/null || status=1
+    printf '%s\n' $sources | xargs -P "$(nproc)" -I{} \
+        clang-tidy --quiet --warnings-as-errors='*' --checks="$checks" {} -- $flags 2>/dev/null || status=1
 fi
 # cppcheck 2.10 does not see what loops fill (the other two do), nor parses `? (type){ 0 } :`.
 if command -v cppcheck >/dev/null; then
@@ -27,9 +27,7 @@ if command -v cppcheck >/dev/null; then
         --suppress=missingIncludeSystem --suppress=uninitvar --suppress=legacyUninitvar --suppress=internalAstError \
         --suppress=compareBoolExpressionWithInt -DSW_VERSION='"lint"' $sources || status=1
 fi
-for source in $sources; do
-    # shellcheck disable=SC2086 # lists
-    gcc $flags -O1 -fanalyzer -Werror -c "$source" -o /dev/null || status=1
-done
+# shellcheck disable=SC2086 # lists
+printf '%s\n' $sources | xargs -P "$(nproc)" -I{} gcc $flags -O1 -fanalyzer -Werror -c {} -o /dev/null || status=1
 [ $status -eq 0 ] && echo 'lint: nothing found'
 exit $status

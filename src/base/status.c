@@ -5,6 +5,9 @@
 
 #include "base/base.h"
 
+#undef sw_fail /* macros for the analyser alone, see base.h */
+#undef sw_fail_memory
+
 const char *sw_status_text(sw_status status)
 {
     switch (status) {

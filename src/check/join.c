@@ -138,7 +138,7 @@ static bool cut_both(const sw_contour *c, sw_pt_mm anchor, sw_pt_mm u, double ha
 {
     const sw_pt_mm left = { anchor.x_mm + u.y_mm * half_mm, anchor.y_mm - u.x_mm * half_mm };
     const sw_pt_mm right = { anchor.x_mm - u.y_mm * half_mm, anchor.y_mm + u.x_mm * half_mm };
-    cut l, r;
+    cut l = { 0 }, r = { 0 };
     if (!find_cut(c, left, u, &l) || !find_cut(c, right, u, &r)) return false;
     const cut a = find_anchor(c, anchor);
     *is_swapped = way_to(c, &l, &a) < way_to(c, &l, &r); /* going forward from the left one meets the anchor first */

@@ -2,7 +2,6 @@
 #include "check/parts.h"
 
 #include <math.h>
-#include <string.h>
 
 #define FLAT_MM 0.01         /* a chord may be this far from its curve */
 #define MOST_CELLS 1048576u
@@ -63,6 +62,11 @@ static bool is_sane(const sw_contour *contour)
     return ok;
 }
 
+static bool is_same(sw_pt_mm a, sw_pt_mm b)
+{
+    return a.x_mm == b.x_mm && a.y_mm == b.y_mm;
+}
+
 bool sw_rings_add(sw_rings *rings, const sw_vector *vector, size_t shape)
 {
     const sw_contours *const contours = &vector->shapes[shape].contours;
@@ -72,7 +76,7 @@ bool sw_rings_add(sw_rings *rings, const sw_vector *vector, size_t shape)
         void *data = rings->at;
         if (!is_sane(&contours->at[c])) continue;
         if (!sw_contour_flatten(&contours->at[c], FLAT_MM, add_point, &a) && a.is_broken) return false;
-        while (ring.n > 1 && memcmp(&rings->points[ring.first], &rings->points[rings->n_points - 1], sizeof(sw_pt_mm)) == 0) {
+        while (ring.n > 1 && is_same(rings->points[ring.first], rings->points[rings->n_points - 1])) {
             ring.n--;
             rings->n_points--;
         }

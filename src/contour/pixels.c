@@ -5,6 +5,8 @@
  * never touches itself. A shape finds its pixels by their box and, away from the border, by their number. */
 #include "contour/outline.h"
 
+#include <assert.h>
+
 #define JOINT_PX 0.25
 
 typedef struct walker {
@@ -71,6 +73,7 @@ static bool walk_round(const walker *w, heading start, sw_contour *out, double *
         if (!sw_contour_add_line(out, p)) return false;
         out->segs[out->n_segs - 1].is_corner = true;
     } while (h.x != start.x || h.y != start.y || h.dx != start.dx || h.dy != start.dy);
+    assert(out->n_segs > 0); /* whoever comes back to where he started has turned */
     out->start = out->segs[out->n_segs - 1].end;
     *area_px = fabs((double)area);
     return true;

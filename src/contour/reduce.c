@@ -5,6 +5,8 @@
  * way round has no natural beginning: every node that the shortest reach from some node passes is tried as one. */
 #include "contour/outline.h"
 
+#include <assert.h>
+
 #define MAX_TURN 3.0    /* radians in one segment; 170 degrees, beyond that it is hard to edit */
 #define N_MISSES 3      /* fits tried past the last that failed, before a node's spans are taken to end */
 #define ERROR_WEIGHT 1e-5 /* of the worst squared distance over limit: the sum over any contour stays below one segment */
@@ -103,6 +105,7 @@ static size_t reach_of_node(const graph *g, size_t i)
 static size_t best_round(const outline *o, const graph *g, way *w)
 {
     size_t start = 0, reach = SIZE_MAX;
+    assert(o->n > 0);
     for (size_t i = 0; i < o->n; i++) {
         if (o->nodes[i].is_must) {
             go_round(o, g, i, w);

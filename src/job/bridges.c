@@ -43,8 +43,8 @@ static sw_status list(const sw_job *job, bool is_visible_only, sw_job_bridge **o
 {
     size_t n_all = 0, n_listed = 0;
     for (size_t i = 0; i < job->sheets.n; i++) n_all += job->sheets.at[i].n_bridges;
-    sw_job_bridge *const made = n_all > 0 ? sw_alloc_array(n_all, sizeof *made) : NULL;
-    if (made == NULL && n_all > 0) return sw_fail_memory(note, "bridges");
+    sw_job_bridge *const made = sw_alloc_array(sw_max_size(n_all, 1), sizeof *made);
+    if (made == NULL) return sw_fail_memory(note, "bridges");
     for (size_t i = 0; i < job->sheets.n; i++) {
         const sw_sheet *const sheet = &job->sheets.at[i];
         for (size_t b = 0; b < sheet->n_bridges; b++) {

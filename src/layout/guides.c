@@ -6,6 +6,7 @@
  * material around. */
 #include "layout/layout.h"
 
+#include <assert.h>
 #include <math.h>
 #include <string.h>
 
@@ -50,6 +51,7 @@ static float block_light(const sw_picture *art, size_t x0, size_t y0, size_t cel
     const size_t x1 = sw_min_size(x0 + cell_px, art->width_px), y1 = sw_min_size(y0 + cell_px, art->height_px);
     size_t r = 0, g = 0, b = 0;
     const size_t n = (x1 - x0) * (y1 - y0);
+    assert(n > 0);
     for (size_t y = y0; y < y1; y++) {
         for (size_t x = x0; x < x1; x++) {
             const sw_rgb8 c = art->at[y * art->width_px + x];

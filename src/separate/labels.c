@@ -9,6 +9,7 @@
  * Coarse to fine: a step moves a boundary by about the blur's width, and a blur narrower than 1.5 px does not move it
  * at all, so far moves happen on coarse levels.
  * Sources: Merriman, Bence and Osher 1992; Esedoglu and Otto 2015 (the energy, several phases). */
+#include <assert.h>
 #include <math.h>
 #include <string.h>
 
@@ -75,6 +76,7 @@ static uint32_t tile_load(const step_task *step, tile *t)
     const size_t pad_w = t->width + 2 * t->halo;
     const bool is_inside = t->x >= t->halo && t->x + t->width + t->halo <= width;
     uint32_t seen = 0;
+    assert(t->width > 0 && pad_w <= PAD_W);
     for (size_t y = 0; y < t->height + 2 * t->halo; y++) {
         const uint8_t *const row = step->from + mirror((ptrdiff_t)(t->y + y) - (ptrdiff_t)t->halo, height) * width;
         uint8_t *const out = t->label[y];
@@ -91,7 +93,7 @@ static inline void box_sum(const uint16_t *in, size_t stride, uint16_t *out, siz
 {
     for (size_t i = 0; i < n; i++) {
         unsigned sum = 0;
-        for (size_t k = 0; k < box; k++) sum += in[i + k * stride];
+        for (size_t k = 0; k < box; k++) sum += in[i + k * stride]; /* NOLINT: the analyser loses what loops fill */
         out[i] = (uint16_t)sum;
     }
 }

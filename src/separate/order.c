@@ -76,7 +76,7 @@ sw_status sw_order_find(const uint8_t *label, size_t width, size_t height, size_
                         uint8_t place[SW_MAX_LABELS], sw_note *note)
 {
     edges e = { 0 };
-    double boundary[N_SETS], cost[N_SETS], total = 0.0;
+    double boundary[N_SETS] = { 0 }, cost[N_SETS] = { 0 }, total = 0.0;
     uint8_t first[N_SETS] = { 0 };
     const unsigned n_sets = 1u << n_passes;
     SW_TRY(count_edges(label, width, height, &e, note));

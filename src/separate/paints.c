@@ -92,7 +92,7 @@ sw_status sw_paints_read_memory(const uint8_t *bytes, size_t n, const char *name
 {
     sw_paints made = { 0 };
     const char *const text = n > 0 ? (const char *)bytes : "";
-    cursor c = { text, text + n, 1 };
+    cursor c = { text, text + n, 1 }; /* cppcheck-suppress pointerOutOfBoundsCond ; n is the length of text */
     sw_status st = SW_OK;
     if (n >= 3 && memcmp(text, "\xef\xbb\xbf", 3) == 0) c.at += 3; /* the mark some programs put before UTF-8 */
     while (c.at < c.end) {

@@ -169,7 +169,7 @@ sw_status sw_bridges_back(sw_sheets *sheets, const sw_separation *separation, co
     for (size_t pass = 2; pass <= sheets->n; pass++) {
         sw_sheet *const sheet = &sheets->at[pass - 1];
         const sw_lab paint = sw_lab_from_rgb8(sheet->paint);
-        double error[SW_MAX_PASSES + 1];
+        double error[SW_MAX_PASSES + 1] = { 0 };
         for (size_t k = 0; k <= separation->n_passes; k++)
             error[k] = sw_ciede2000(paint, sw_lab_from_rgb8(separation->colour[k]));
         b->pass = pass;

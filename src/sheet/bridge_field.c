@@ -4,6 +4,7 @@
  * as wide as a bridge or an opening, find the place; strips are then fitted on pixels.
  * The frame sends out no wave: its outline is by far the longest. A wave ends once its island hangs on the frame and
  * all ways a quarter dearer are known, so most of the cells are never looked at, and their pages never touched. */
+#include <assert.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -76,6 +77,7 @@ static uint16_t wide_cost(bridge_field *f, size_t cx, size_t cy)
                 sum += raw;
                 n++;
             }
+        assert(n > 0); /* the cell itself */
         cost = (uint16_t)(is_wall ? COST_WALL : sum / n);
     }
     f->cost[cell] = cost;

@@ -1,6 +1,7 @@
 /* More bridges for islands that droop. In the order in which parts hang on each other, from the frame outward: how far
  * does the part sink on the bridges it has, and which further bridge, at what cost, would mend it best? Places are
  * looked for all round the island, so that what is added stands opposite to what is there. */
+#include <assert.h>
 #include <math.h>
 #include <string.h>
 
@@ -159,7 +160,7 @@ static bridge_strip strip_towards(const holder *h, uint32_t part, size_t directi
 {
     const double angle = (double)direction * 6.283185307179586 / N_DIRECTIONS;
     bridge_strip none = { .cost = HUGE_VAL };
-    sw_pt_px rim;
+    sw_pt_px rim = { 0 };
     if (!rim_point(h, direction, &rim)) return none;
     return bridge_strip_from(h->g, rim, angle, part);
 }
@@ -256,6 +257,7 @@ static bool hold_all(holder *h, double *worst_mm)
         if (i > 0 && !hold_part(h, h->order[i])) return false;
         *worst_mm = sw_max(*worst_mm, h->droop_mm[h->order[i]]);
         for (uint32_t k = h->first[h->order[i]]; k != 0; k = h->next[k - 1]) {
+            assert(h->next != NULL);
             const bridge_strip *const s = &h->strips->at[(k - 1) / 2];
             const uint32_t other = s->from == h->order[i] ? s->to : s->from;
             if (h->droop_mm[other] != -1.0) continue;

@@ -287,15 +287,13 @@ static bool find_tips(sw_narrow *room, bool is_speck)
     for (size_t i = room->list.n; i-- > 0;) {
         const uint32_t up = room->parent[i];
         const bool is_main = up != NOWHERE && room->height[i] + 1 > room->height[up];
-        uint32_t ended = (uint32_t)i; /* the chain that goes no farther up */
-        uint32_t height = room->height[i], leaf = room->leaf[i];
+        uint32_t height = room->height[i], leaf = room->leaf[i]; /* of the chain that goes no farther up */
         if (is_main) {
-            ended = room->leaf[up];
-            const uint32_t other = room->height[up];
+            const uint32_t other = room->height[up], other_leaf = room->leaf[up];
             room->height[up] = height + 1;
             room->leaf[up] = leaf;
             height = other;
-            leaf = ended;
+            leaf = other_leaf;
         }
         if (5 * height >= 4 * room->width_px || (is_speck && up == NOWHERE)) {
             if (!add_tip(room, leaf)) return false;

@@ -125,14 +125,15 @@ static void paint_rows(size_t begin, size_t end, void *ctx)
     edge *const near = sw_alloc_raw(most, sizeof *near), *of[SW_MAX_PASSES];
     float *const crossing = sw_alloc_raw(most, sizeof *crossing), *const sum = sw_alloc_raw(width, 4 * sizeof *sum);
     uint8_t *const line = sw_alloc_raw(n_samples, 1);
-    if (near == NULL || crossing == NULL || sum == NULL || line == NULL) atomic_store(&r->is_broken, true);
+    const bool is_made = near != NULL && crossing != NULL && sum != NULL && line != NULL;
+    if (!is_made) atomic_store(&r->is_broken, true);
     size_t used = 0;
-    for (size_t p = 0; p < r->n_passes && !atomic_load(&r->is_broken); p++) {
+    for (size_t p = 0; p < r->n_passes && is_made; p++) {
         of[p] = near + used;
         n[p] = edges_between(&r->passes[p], (double)(begin * SAMPLES), (double)(end * SAMPLES), of[p]);
         used += n[p];
     }
-    for (size_t row = begin; row < end && !atomic_load(&r->is_broken); row++) {
+    for (size_t row = begin; row < end && is_made; row++) {
         for (size_t i = 0; i < 4 * width; i++) sum[i] = 0.0f;
         for (size_t s = 0; s < SAMPLES; s++) {
             for (size_t i = 0; i < n_samples; i++) line[i] = BARE;
