@@ -12,14 +12,12 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#define MAX_RECORD_BYTES 200000000u /* largest job.json read */
-#define MAX_TRIES 10000u            /* temporary names tried */
+#define MAX_TRIES 10000u /* temporary names tried */
 
-/* Names that jobs write; panels are "cut/pass-...", and whatever an old job.json names counts as well. A new file of a
- * job must be known here or be named there, or the next job cannot replace the folder. */
-static const char *const own_names[] = { "job.json", "job.html", "layers.svg", "layers.pdf", "layers.eps",
-                                         "preview.png", "picture.png", "wall.png",  "bridges.png",
-                                         "touch-up.png", "job.options", "cut",       "cut/all.pdf" };
+/* Names that jobs write beside the cut files. A new file of a job must be known here, or the next job cannot replace the
+ * folder. */
+static const char *const own_names[] = { "job.json",    "job.html", "layers.svg",   "preview.png", "wall.png",
+                                         "bridges.png", "cut",      "touch-up.png", "job.options", "cut/all.pdf" };
 
 struct sw_folder {
     char parent[SW_PATH_MAX], name[SW_PATH_MAX]; /* where it will be */
@@ -34,16 +32,27 @@ struct sw_folder {
 
 static bool is_dots(const char *name) { return strcmp(name, ".") == 0 || strcmp(name, "..") == 0; }
 
-static bool is_own(const char *name, const char *record)
+/* "cut/pass-2.svg", "cut/pass-2-panel-B13.pdf" and nothing else: a copy kept beside them is the user's. */
+static bool is_cut_file(const char *name)
 {
-    char quoted[600];
+    static const char digits[] = "0123456789", letters[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZ";
+    if (strncmp(name, "cut/pass-", 9) != 0) return false;
+    const char *p = name + 9;
+    p += strspn(p, digits);
+    if (strncmp(p, "-panel-", 7) == 0) {
+        p += 7 + strspn(p + 7, letters);
+        p += strspn(p, digits);
+    }
+    return strcmp(p, ".svg") == 0 || strcmp(p, ".pdf") == 0 || strcmp(p, ".eps") == 0;
+}
+
+static bool is_own(const char *name)
+{
     for (size_t i = 0; i < SW_ARRAY_LEN(own_names); i++) {
         if (strcmp(name, own_names[i]) == 0) return true;
     }
     const char *const last = strrchr(name, '/') == NULL ? name : strrchr(name, '/') + 1;
-    if (strncmp(name, "cut/pass-", 9) == 0 || strncmp(last, ".being-written-", 15) == 0) return true;
-    snprintf(quoted, sizeof quoted, "\"%.590s\"", name);
-    return record != NULL && strstr(record, quoted) != NULL;
+    return is_cut_file(name) || strncmp(last, ".being-written-", 15) == 0;
 }
 
 /* What walk_folder does with each entry. name: from the job folder down. False stops the walk. */
@@ -77,7 +86,6 @@ static bool walk_folder(int dir_fd, const char *prefix, int depth, entry_fn fn, 
 }
 
 typedef struct look {
-    const char *record; /* text of the old job.json; may be NULL */
     bool is_removing;
     char foreign[600]; /* first name that no job wrote */
 } look;
@@ -86,7 +94,7 @@ static bool look_at(void *ctx, int dir_fd, const char *entry, const char *name, 
 {
     look *const l = ctx;
     const bool is_too_deep = is_folder && strchr(name, '/') != NULL; /* jobs have one level of folders */
-    if (is_too_deep || !is_own(name, l->record)) {
+    if (is_too_deep || !is_own(name)) {
         if (!l->is_removing) memcpy(l->foreign, name, strlen(name) + 1);
         return l->is_removing; /* when removing, what somebody put there meanwhile is simply left */
     }
@@ -94,31 +102,16 @@ static bool look_at(void *ctx, int dir_fd, const char *entry, const char *name, 
     return true;
 }
 
-static char *read_record(const char *parent, const char *name)
-{
-    char path[2 * SW_PATH_MAX + 16];
-    uint8_t *bytes = NULL;
-    size_t n = 0;
-    sw_text text = { 0 };
-    snprintf(path, sizeof path, "%s/%s/job.json", parent, name);
-    if (sw_file_read(path, MAX_RECORD_BYTES, &bytes, &n, NULL) != SW_OK) return NULL;
-    sw_text_add_bytes(&text, bytes, n); /* ends the text with a 0 byte */
-    sw_free(bytes);
-    return text.data;
-}
-
 /* Removes an old job folder that now lies under the temporary name. What a job did not write stays. */
 static void remove_old(sw_folder *folder, const char *name)
 {
-    char *const record = read_record(folder->parent, name);
-    look l = { .record = record, .is_removing = true };
+    look l = { .is_removing = true };
     const int fd = openat(folder->parent_fd, name, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
     if (fd >= 0) {
         walk_folder(fd, "", 0, look_at, &l);
         close(fd);
         unlinkat(folder->parent_fd, name, AT_REMOVEDIR);
     }
-    sw_free(record);
 }
 
 /* Takes away the unfinished folder: the files we wrote, their sub-folders, itself. */
@@ -150,11 +143,9 @@ static sw_status check_replaceable(const sw_folder *folder, const char *path, bo
         return sw_fail(note, SW_EXISTS, "'%s' is there and is no job folder (it holds no job.json); it is not replaced",
                        path);
     }
-    char *const record = read_record(folder->parent, folder->name);
-    look l = { .record = record };
+    look l = { .is_removing = false };
     const bool is_all_own = walk_folder(fd, "", 0, look_at, &l);
     close(fd);
-    sw_free(record);
     if (is_all_own) return SW_OK;
     if (l.foreign[0] == '\0') return sw_fail(note, SW_IO, "'%s' cannot be read (%s)", path, strerror(errno));
     return sw_fail(note, SW_EXISTS, "'%s/%s' was not written by a job; move it elsewhere before the folder is replaced",
