@@ -10,6 +10,7 @@ for file in bin/stencilwright lib/libstencilwright.a lib/libstencilwright.so lib
     share/bash-completion/completions/stencilwright; do
     [ -s "$work/usr/$file" ] || { echo "missing: $file"; exit 1; }
 done
+ar t "$work/usr/lib/libstencilwright.a" | sort | uniq -d | grep . && { echo 'members of the library share a name'; exit 1; }
 cat >"$work/use.c" <<'PROGRAM'
 #include <stdio.h>
 #include <stencilwright/stencilwright.h>
@@ -35,9 +36,9 @@ gcc -std=c11 -I"$work/usr/include" "$work/use.c" "$work/usr/lib/libstencilwright
     $(PKG_CONFIG_SYSROOT_DIR='' pkg-config --libs libpng libjpeg lcms2 cairo expat) -lpotrace -lpthread -lm -o "$work/static"
 LD_LIBRARY_PATH=$work/usr/lib "$work/shared" "$work/rings.png"
 "$work/static" "$work/rings.png"
-exported=$(nm -D --defined-only "$work/usr/lib/libstencilwright.so" | awk '{ print $3 }' | grep -c '@@STENCILWRIGHT_0$')
-declared=$(grep -ho 'SW_API.* \**sw_[a-z_]*(' include/stencilwright/*.h | wc -l)
-[ "$exported" -eq "$declared" ] || { echo "the library exports $exported calls, the headers declare $declared"; exit 1; }
+nm -D --defined-only "$work/usr/lib/libstencilwright.so" | sed -n 's/^.* \(sw_[a-z_0-9]*\)@@STENCILWRIGHT_0$/\1/p' | sort >"$work/exported"
+sed -n 's/^SW_API[^(]*\(sw_[a-z_0-9]*\)(.*/\1/p' include/stencilwright/*.h | sort >"$work/declared"
+diff "$work/declared" "$work/exported" || { echo 'the headers (<) and the shared library (>) do not agree'; exit 1; }
 grep -q '^complete' "$work/usr/share/bash-completion/completions/stencilwright"
 bash -n "$work/usr/share/bash-completion/completions/stencilwright"
-echo "installed, built against, $exported calls exported"
+echo "installed, built against, $(wc -l <"$work/exported") calls exported"
