@@ -41,9 +41,11 @@ $(BUILD)/obj/%.o: %.c
 	@echo "  cc $<"
 	@$(CC) $(CPPFLAGS) $(ALL_CFLAGS) -c $< -o $@
 
+# Members carry their folder: a dozen names occur in two or more, and `ar x` would write one over the other.
 $(BUILD)/libstencilwright.a: $(LIB_OBJ)
-	@rm -f $@
-	@ar rcs $@ $^
+	@rm -rf $@ $(BUILD)/obj/flat && mkdir -p $(BUILD)/obj/flat
+	@$(foreach o,$(LIB_OBJ:$(BUILD)/obj/%=%),ln -s ../$(o) $(BUILD)/obj/flat/$(subst /,-,$(o:src/%=%)) &&) :
+	@ar rcs $@ $(BUILD)/obj/flat/*.o
 
 $(BUILD)/stencilwright: $(CLI_OBJ) $(BUILD)/libstencilwright.a
 	@$(CC) $(SAN) $(LDFLAGS) $(CLI_OBJ) $(BUILD)/libstencilwright.a $(LIBS) -o $@
@@ -79,6 +81,7 @@ tests-built: $(TESTS)
 CHOSEN := $(filter $(BUILD)/tests/test_$(subst *,%,$(T)),$(TESTS))
 .PHONY: unit-run
 unit-run: $(CHOSEN)
+	@[ -n '$(CHOSEN)' ] || { echo 'there is no tests/test_$(T).c' >&2; exit 2; }
 	@set -e; for t in $(CHOSEN); do echo "== $$t"; $$t; done
 
 asan: unit
@@ -127,7 +130,8 @@ $(BUILD)/stencilwright.1: $(BUILD)/stencilwright
 $(BUILD)/stencilwright.bash: $(BUILD)/stencilwright
 	@$< help --bash > $@
 
-$(BUILD)/stencilwright.pc: Makefile
+.PHONY: $(BUILD)/stencilwright.pc # PREFIX may have changed
+$(BUILD)/stencilwright.pc:
 	@mkdir -p $(@D)
 	@printf 'prefix=%s\nName: stencilwright\nDescription: paint stencils from a picture, ready to cut\nVersion: %s\n' \
 	  '$(PREFIX)' '$(VERSION)' > $@
@@ -136,7 +140,7 @@ $(BUILD)/stencilwright.pc: Makefile
 
 # The shared library exports the public header's calls only, under a symbol version.
 SO := libstencilwright.so.0
-$(BUILD)/$(SO): src/stencilwright.map $(LIB_SRC)
+$(BUILD)/$(SO): src/stencilwright.map $(LIB_OBJ)
 	@$(MAKE) --no-print-directory BUILD=$(BUILD)/pic CFLAGS='-fPIC $(CFLAGS)' $(BUILD)/pic/libstencilwright.a
 	@$(CC) -shared -Wl,-soname,$(SO) -Wl,--version-script=src/stencilwright.map -Wl,--whole-archive \
 	  $(BUILD)/pic/libstencilwright.a -Wl,--no-whole-archive -Wl,--no-undefined $(SAN) $(LDFLAGS) $(LIBS) -o $@
