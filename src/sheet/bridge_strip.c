@@ -12,6 +12,10 @@
 #define REACH_RATIO 1.5
 #define REACH_WIDTHS 3.0
 
+/* Places along a strip that are looked at while its own place is sought; what it costs there is counted in full. Taste:
+ * strips of up to twice as many pixels are seen whole, and longer ones are seldom chosen. */
+#define MOST_ALONG 128.0
+
 /* What a strip pays for the verge beside it, and how wide that is. */
 #define VERGE_WIDTHS 0.4
 #define VERGE_FACTOR 0.15
@@ -76,7 +80,7 @@ static void plan_rows(const plan *p, size_t height, size_t *begin, size_t *end)
 }
 
 /* Columns of pixel centres in one row that may lie in the plan, by its bounding rectangle along the axis. */
-static void plan_columns(const plan *p, double y, size_t width, size_t *begin, size_t *end)
+static inline void plan_columns(const plan *p, double y, size_t width, size_t *begin, size_t *end)
 {
     const frame *fr = &p->fr;
     const double v = y - fr->mid.y_px, length = p->half_px + p->radius_px;
@@ -98,7 +102,7 @@ static void plan_columns(const plan *p, double y, size_t width, size_t *begin, s
 /* What an opening pixel of the plan costs: whole on the strip; thrice past its ends, where the strip would hang in the
  * air, so that places where it meets the outline in its full width win; a little on the verge. Edges are soft by a
  * pixel: otherwise the cost jumps as the strip moves across pixel centres, and the best place is a lucky one. */
-static double share_of(const plan *p, double half_width, double along, double across)
+static inline double share_of(const plan *p, double half_width, double along, double across)
 {
     if (across <= half_width - 0.5 && along <= p->fr.half_px) return 1.0;
     const double past = along - p->half_px, away = past > 0.0 ? sqrt(past * past + across * across) : across;
@@ -107,7 +111,7 @@ static double share_of(const plan *p, double half_width, double along, double ac
 }
 
 /* Where a pixel's centre lies along and across a strip's axis, from its middle. */
-static void place_in(const frame *fr, size_t x, size_t y, double *along, double *across)
+static inline void place_in(const frame *fr, size_t x, size_t y, double *along, double *across)
 {
     const double dx = (double)x + 0.5 - fr->mid.x_px, dy = (double)y + 0.5 - fr->mid.y_px;
     *along = fabs(dx * fr->dx + dy * fr->dy);
@@ -123,21 +127,38 @@ static double slender_cost(const bridge_ground *g, const bridge_strip *s)
     return BRIDGE_LENGTH * length * g->width_px * sw_min(ratio * ratio, SLENDER_MOST);
 }
 
-/* Sum over the strip's pixels and the verge beside it; only every stride-th pixel both ways, scaled up. HUGE_VAL as soon
- * as it is more than limit. */
-static void strip_measure(const bridge_ground *g, bridge_strip *s, size_t stride, double limit)
+/* Which pixels are looked at: every row-th of the rows, every column-th of a row. */
+typedef struct stride {
+    size_t row, column;
+} stride;
+
+static const stride each_pixel = { 1, 1 };
+
+/* Enough to find a place by: as many across as the width needs, and along it MOST_ALONG. */
+static stride search_stride(const bridge_ground *g, const bridge_strip *s)
+{
+    if (g->job->marks != NULL) return each_pixel;
+    const double dx = fabs(s->b.x_px - s->a.x_px), dy = fabs(s->b.y_px - s->a.y_px);
+    const size_t across = (size_t)sw_clamp(g->width_px / 5.0, 1.0, 8.0);
+    const size_t along = sw_max_size(across, (size_t)(sw_max(dx, dy) / MOST_ALONG));
+    return dy > dx ? (stride){ along, across } : (stride){ across, along };
+}
+
+/* Sum over the strip's pixels and the verge beside it; of those of the stride, scaled up. HUGE_VAL as soon as it is more
+ * than limit. */
+static void strip_measure(const bridge_ground *g, bridge_strip *s, stride step, double limit)
 {
     const double half_width = 0.5 * g->width_px;
     const plan p = plan_of(g, s, half_width + VERGE_WIDTHS * g->width_px);
     const size_t width = g->mask.width_px;
     size_t y0, y1, x0, x1;
     double sum = 0.0, seen = 0.0;
-    const double most = limit / (double)(stride * stride);
+    const double each = (double)(step.row * step.column), most = limit / each;
     s->cost = HUGE_VAL;
     plan_rows(&p, g->mask.height_px, &y0, &y1);
-    for (size_t y = (y0 + stride - 1) / stride * stride; y < y1 && sum <= most; y += stride) {
+    for (size_t y = (y0 + step.row - 1) / step.row * step.row; y < y1 && sum <= most; y += step.row) {
         plan_columns(&p, (double)y + 0.5, width, &x0, &x1);
-        for (size_t x = (x0 + stride - 1) / stride * stride; x < x1; x += stride) {
+        for (size_t x = (x0 + step.column - 1) / step.column * step.column; x < x1; x += step.column) {
             if (g->part[y * width + x] != 0) continue;
             const uint32_t cost = bridge_pixel_cost(g, x, y);
             double along, across;
@@ -146,19 +167,15 @@ static void strip_measure(const bridge_ground *g, bridge_strip *s, size_t stride
                 if (share_of(&p, half_width + 1.5, along, across) >= 1.0) return;
                 continue;
             }
-            const double share = share_of(&p, half_width, along, across);
+            const bool is_core = across <= half_width - 0.5 && along <= p.fr.half_px; /* most are; no call for those */
+            const double share = is_core ? 1.0 : share_of(&p, half_width, along, across);
             sum += share * cost;
             if (cost > BRIDGE_LENGTH) seen += share * (cost - BRIDGE_LENGTH);
         }
     }
     if (sum > most) return;
-    s->cost = sum * (double)(stride * stride) + slender_cost(g, s);
-    s->seen = seen * (double)(stride * stride);
-}
-
-static size_t search_stride(const bridge_ground *g)
-{
-    return g->job->marks != NULL ? 1 : (size_t)sw_clamp(g->width_px / 5.0, 1.0, 8.0);
+    s->cost = sum * each + slender_cost(g, s);
+    s->seen = seen * each;
 }
 
 /* Cast a strip through a place; cost HUGE_VAL unless it joins the two parts for at most limit. */
@@ -175,7 +192,7 @@ static bridge_strip through(const bridge_ground *g, sw_pt_px at, double angle, u
     const sw_pt_px rear = { at.x_px - behind.length_px * dx, at.y_px - behind.length_px * dy };
     s.a = ahead.part == to ? rear : front;
     s.b = ahead.part == to ? front : rear;
-    strip_measure(g, &s, search_stride(g), limit);
+    strip_measure(g, &s, search_stride(g, &s), limit);
     return s;
 }
 
@@ -200,7 +217,7 @@ bridge_strip bridge_strip_between(const bridge_ground *g, sw_pt_px p, sw_pt_px q
         }
         if (part != from && part != 0) return s;
     }
-    strip_measure(g, &s, 1, HUGE_VAL);
+    strip_measure(g, &s, each_pixel, HUGE_VAL);
     return s;
 }
 
@@ -248,7 +265,7 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
             if (tried.cost < best.cost) best = tried;
         }
     if (best.cost < HUGE_VAL) best = descend(g, best, most_px);
-    if (best.cost < HUGE_VAL) strip_measure(g, &best, 1, HUGE_VAL);
+    if (best.cost < HUGE_VAL) strip_measure(g, &best, each_pixel, HUGE_VAL);
     if (!(best.cost < HUGE_VAL)) best = bridge_strip_between(g, a, b, c->lo, c->hi);
     if (best.cost < HUGE_VAL) return best;
     best.is_path = true;
@@ -266,7 +283,7 @@ bridge_strip bridge_strip_descend(const bridge_ground *g, bridge_strip s)
 {
     const frame fr = frame_of(&s);
     s = descend(g, s, 2.0 * fr.half_px + REACH_WIDTHS * g->width_px);
-    strip_measure(g, &s, 1, HUGE_VAL);
+    strip_measure(g, &s, each_pixel, HUGE_VAL);
     return s;
 }
 
@@ -325,7 +342,7 @@ bridge_strip bridge_strip_upright(const bridge_ground *g, sw_pt_px rim, double a
 {
     bridge_strip s = bridge_strip_through(g, leave_rim(g, rim, cos(angle), sin(angle)), angle, part, other,
                                           FURTHER_WIDTHS * g->width_px);
-    if (s.cost < HUGE_VAL) strip_measure(g, &s, 1, HUGE_VAL);
+    if (s.cost < HUGE_VAL) strip_measure(g, &s, each_pixel, HUGE_VAL);
     return s;
 }
 
