@@ -14,74 +14,77 @@
 #define COST_MOST 8000u      /* of a cell; 7 * COST_MOST < N_BUCKETS */
 #define COST_SOLID 65535u
 #define COST_WALL 65534u
+#define TILE_CELLS 32u       /* a side; looked at together */
+#define N_RIMS 64u           /* bands of rows, as many as threads like to share */
 #define IS_SETTLED 16u       /* in back, beside the direction */
 
 static const int step_x[8] = { 1, -1, 0, 0, 1, 1, -1, -1 }, step_y[8] = { 0, 0, 1, -1, 1, -1, 1, -1 };
 static const uint8_t opposite[8] = { 1, 0, 3, 2, 7, 6, 5, 4 };
 
-/* ---- cells, looked at when a wave comes near -------------------------------------------------------- */
+/* ---- cells, looked at by tiles when a wave comes near ------------------------------------------------ */
 
-/* The part that has a pixel in the cell, or 0. */
-static uint32_t part_in_cell(const bridge_field *f, size_t x0, size_t y0, size_t x1, size_t y1)
+/* A pixel of material in the cell, the first in raster order; SIZE_MAX if there is none. */
+static size_t material_in_cell(const bridge_ground *g, size_t x0, size_t y0, size_t x1, size_t y1)
 {
-    for (size_t y = y0; y < y1; y++) {
-        const uint32_t *const row = f->g->part + y * f->g->mask.width_px;
-        for (size_t x = x0; x < x1; x++)
-            if (row[x] != 0) return row[x];
-    }
-    return 0;
+    for (size_t y = y0; y < y1; y++)
+        for (size_t i = y * g->mask.width_px + x0; i < y * g->mask.width_px + x1; i++)
+            if (g->mask.at[i] == 0) return i;
+    return SIZE_MAX;
 }
 
 /* Cost of the cell's openings, at its middle (neighbours are averaged in later); or that it is material, which sets
  * its owner, or that a wall lies in it. */
 static uint16_t raw_cost(bridge_field *f, size_t cx, size_t cy)
 {
-    const size_t cell = cy * f->width + cx;
-    if (f->raw[cell] != 0) return f->raw[cell];
     const bridge_ground *const g = f->g;
     const size_t x0 = cx * f->factor, y0 = cy * f->factor;
     const size_t x1 = sw_min_size(x0 + f->factor, g->mask.width_px), y1 = sw_min_size(y0 + f->factor, g->mask.height_px);
-    const uint32_t owner = part_in_cell(f, x0, y0, x1, y1);
-    uint32_t cost = COST_SOLID;
-    if (owner != 0) {
-        f->owner[cell] = owner;
-    } else {
-        cost = bridge_pixel_cost(g, (x0 + x1) / 2, (y0 + y1) / 2);
-        for (size_t y = y0; y < y1 && g->job->marks != NULL && cost != BRIDGE_WALL; y++)
-            for (size_t x = x0; x < x1 && cost != BRIDGE_WALL; x++)
-                if (bridge_pixel_cost(g, x, y) == BRIDGE_WALL) cost = BRIDGE_WALL;
-        cost = cost == BRIDGE_WALL ? COST_WALL : (uint32_t)sw_min_size(1 + cost, COST_MOST);
+    const size_t material = material_in_cell(g, x0, y0, x1, y1);
+    if (material != SIZE_MAX) {
+        f->cell[cy * f->width + cx].owner = g->part[material];
+        return COST_SOLID;
     }
-    f->raw[cell] = (uint16_t)cost;
-    return f->raw[cell];
+    uint32_t cost = bridge_pixel_cost(g, (x0 + x1) / 2, (y0 + y1) / 2);
+    for (size_t y = y0; y < y1 && g->job->marks != NULL && cost != BRIDGE_WALL; y++)
+        for (size_t x = x0; x < x1 && cost != BRIDGE_WALL; x++)
+            if (bridge_pixel_cost(g, x, y) == BRIDGE_WALL) cost = BRIDGE_WALL;
+    return cost == BRIDGE_WALL ? COST_WALL : (uint16_t)sw_min_size(1 + cost, COST_MOST);
 }
 
 /* What a whole bridge would pay at a cell: the mean over the openings of a square as wide, so that a path keeps off
  * dear places and walls by half a bridge. Nine of the square's cells do; all where a wall might hide between. */
-static uint16_t wide_cost(bridge_field *f, size_t cx, size_t cy)
+static uint16_t wide_cost(const bridge_field *f, size_t cx, size_t cy)
 {
-    const size_t cell = cy * f->width + cx;
-    if (f->cost[cell] != 0) return f->cost[cell];
-    uint16_t cost = raw_cost(f, cx, cy);
-    if (cost < COST_WALL) {
-        const size_t stride = f->g->job->marks != NULL || f->reach == 0 ? 1 : f->reach;
-        const size_t x0 = cx < f->reach ? cx : cx - f->reach, x1 = sw_min_size(cx + f->reach, f->width - 1);
-        const size_t y0 = cy < f->reach ? cy : cy - f->reach, y1 = sw_min_size(cy + f->reach, f->height - 1);
-        uint32_t sum = 0, n = 0;
-        bool is_wall = false;
-        for (size_t y = y0; y <= y1; y += stride)
-            for (size_t x = x0; x <= x1; x += stride) {
-                const uint16_t raw = raw_cost(f, x, y);
-                is_wall |= raw == COST_WALL;
-                if (raw >= COST_WALL) continue;
-                sum += raw;
-                n++;
-            }
-        assert(n > 0); /* the cell itself */
-        cost = (uint16_t)(is_wall ? COST_WALL : sum / n);
-    }
-    f->cost[cell] = cost;
-    return cost;
+    const uint16_t own = f->raw[cy * f->width + cx];
+    if (own >= COST_WALL) return own;
+    const size_t stride = f->g->job->marks != NULL || f->reach == 0 ? 1 : f->reach;
+    const size_t x0 = cx < f->reach ? cx : cx - f->reach, x1 = sw_min_size(cx + f->reach, f->width - 1);
+    const size_t y0 = cy < f->reach ? cy : cy - f->reach, y1 = sw_min_size(cy + f->reach, f->height - 1);
+    uint32_t sum = 0, n = 0;
+    for (size_t y = y0; y <= y1; y += stride)
+        for (size_t x = x0; x <= x1; x += stride) {
+            const uint16_t raw = f->raw[y * f->width + x];
+            if (raw == COST_WALL) return COST_WALL;
+            if (raw == COST_SOLID) continue;
+            sum += raw;
+            n++;
+        }
+    assert(n > 0); /* the cell itself */
+    return (uint16_t)(sum / n);
+}
+
+/* Costs of all cells of the tile around one: row after row, which memory likes better than a wave's order. */
+static void load_tile(bridge_field *f, size_t cx, size_t cy)
+{
+    const size_t tx = cx / TILE_CELLS * TILE_CELLS, ty = cy / TILE_CELLS * TILE_CELLS;
+    const size_t tx1 = sw_min_size(tx + TILE_CELLS, f->width), ty1 = sw_min_size(ty + TILE_CELLS, f->height);
+    const size_t x0 = tx < f->reach ? 0 : tx - f->reach, x1 = sw_min_size(tx1 + f->reach, f->width);
+    const size_t y0 = ty < f->reach ? 0 : ty - f->reach, y1 = sw_min_size(ty1 + f->reach, f->height);
+    for (size_t y = y0; y < y1; y++)
+        for (size_t x = x0; x < x1; x++)
+            if (f->raw[y * f->width + x] == 0) f->raw[y * f->width + x] = raw_cost(f, x, y);
+    for (size_t y = ty; y < ty1; y++)
+        for (size_t x = tx; x < tx1; x++) f->cell[y * f->width + x].cost = wide_cost(f, x, y);
 }
 
 /* ---- a ring of buckets ------------------------------------------------------------------------------- */
@@ -169,9 +172,9 @@ static bool add_crossing(waves *w, bridge_crossing c)
 
 static bridge_crossing crossing_of(const bridge_field *f, size_t u, size_t v, uint32_t cost)
 {
-    const bool is_up = f->owner[u] < f->owner[v];
-    return (bridge_crossing){ .lo = is_up ? f->owner[u] : f->owner[v], .hi = is_up ? f->owner[v] : f->owner[u],
-                              .cost = cost, .u = is_up ? u : v, .v = is_up ? v : u };
+    const uint32_t a = f->cell[u].owner, b = f->cell[v].owner;
+    const bool is_up = a < b;
+    return (bridge_crossing){ .lo = is_up ? a : b, .hi = is_up ? b : a, .cost = cost, .u = is_up ? u : v, .v = is_up ? v : u };
 }
 
 static bool is_neighbour(const bridge_field *f, size_t cell, size_t dir, size_t *out)
@@ -194,22 +197,24 @@ static uint32_t step_cost(uint16_t from, uint16_t to, size_t dir)
 static bool relax(waves *w, size_t u, bool is_end)
 {
     bridge_field *const f = w->f;
+    bridge_cell *const at = &f->cell[u];
     bridge_crossing best = { .cost = UINT32_MAX };
     const size_t ux = u % f->width, uy = u / f->width;
-    f->back[u] |= IS_SETTLED;
+    at->back |= IS_SETTLED;
     for (size_t dir = 0; dir < 8; dir++) {
         const size_t vx = ux + (size_t)step_x[dir], vy = uy + (size_t)step_y[dir], v = vy * f->width + vx;
         if (vx >= f->width || vy >= f->height) continue; /* below zero wraps to huge */
-        const uint16_t cost = f->cost[v] != 0 ? f->cost[v] : wide_cost(f, vx, vy);
-        if (cost == COST_WALL) continue;
-        const uint32_t dist = f->dist[u] + step_cost(f->cost[u], cost, dir);
-        if (cost == COST_SOLID || (f->back[v] & IS_SETTLED) != 0) {
-            const uint32_t meet = cost == COST_SOLID ? dist : dist + f->dist[v];
-            if (f->owner[v] != f->owner[u] && meet < best.cost) best = crossing_of(f, u, v, meet);
-        } else if (!is_end && (f->owner[v] == 0 || dist < f->dist[v])) {
-            f->dist[v] = dist;
-            f->owner[v] = f->owner[u];
-            f->back[v] = opposite[dir];
+        bridge_cell *const to = &f->cell[v];
+        if (to->cost == 0) load_tile(f, vx, vy);
+        if (to->cost == COST_WALL) continue;
+        const uint32_t dist = at->dist + step_cost(at->cost, to->cost, dir);
+        if (to->cost == COST_SOLID || (to->back & IS_SETTLED) != 0) {
+            const uint32_t meet = to->cost == COST_SOLID ? dist : dist + to->dist;
+            if (to->owner != at->owner && meet < best.cost) best = crossing_of(f, u, v, meet);
+        } else if (!is_end && (to->owner == 0 || dist < to->dist)) {
+            to->dist = dist;
+            to->owner = at->owner;
+            to->back = opposite[dir];
             if (!ring_push(&w->r, dist, v)) return false;
         }
     }
@@ -220,31 +225,83 @@ static bool relax(waves *w, size_t u, bool is_end)
 static bool start_cell(waves *w, size_t x, size_t y, uint32_t part)
 {
     bridge_field *const f = w->f;
-    const size_t cx = x / f->factor, cy = y / f->factor, cell = cy * f->width + cx;
-    (void)wide_cost(f, cx, cy);
-    if (f->owner[cell] != part)
-        return add_crossing(w, (bridge_crossing){ .lo = f->owner[cell] < part ? f->owner[cell] : part,
-                                                  .hi = f->owner[cell] < part ? part : f->owner[cell], .u = cell,
-                                                  .v = cell });
-    if ((f->back[cell] & IS_SETTLED) != 0) return true;
-    f->back[cell] = BRIDGE_SOURCE;
-    f->dist[cell] = 0;
-    return relax(w, cell, false);
+    const size_t cx = x / f->factor, cy = y / f->factor, at = cy * f->width + cx;
+    bridge_cell *const cell = &f->cell[at];
+    if (cell->cost == 0) load_tile(f, cx, cy);
+    if (cell->owner != part)
+        return add_crossing(w, (bridge_crossing){ .lo = cell->owner < part ? cell->owner : part,
+                                                  .hi = cell->owner < part ? part : cell->owner, .u = at, .v = at });
+    if ((cell->back & IS_SETTLED) != 0) return true;
+    cell->back = BRIDGE_SOURCE;
+    cell->dist = 0;
+    return relax(w, at, false);
+}
+
+/* Outline pixels of islands in a band of rows, in raster order. */
+typedef struct rim {
+    size_t *at;
+    size_t n, cap;
+    bool is_out_of_memory;
+} rim;
+
+typedef struct rim_job {
+    const bridge_ground *g;
+    rim rims[N_RIMS];
+} rim_job;
+
+static uint64_t eight_at(const uint8_t *at)
+{
+    uint64_t eight;
+    memcpy(&eight, at, 8);
+    return eight;
+}
+
+static void add_rim(const bridge_ground *g, rim *r, size_t i)
+{
+    const size_t width = g->mask.width_px;
+    const uint8_t *const at = g->mask.at + i;
+    if (at[0] != 0 || g->part[i] <= BRIDGE_ROOT || (at[-1] | at[1] | (at - width)[0] | at[width]) == 0) return;
+    void *data = r->at;
+    if (!r->is_out_of_memory && sw_grow(&data, &r->cap, r->n + 1, sizeof *r->at)) {
+        r->at = data;
+        r->at[r->n++] = i;
+    } else {
+        r->is_out_of_memory = true;
+    }
+}
+
+static void find_rims(size_t begin, size_t end, void *ctx)
+{
+    rim_job *const job = ctx;
+    const sw_mask *const mask = &job->g->mask;
+    const size_t width = mask->width_px, n_rows = mask->height_px - 2;
+    for (size_t band = begin; band < end; band++)
+        for (size_t y = 1 + n_rows * band / N_RIMS; y < 1 + n_rows * (band + 1) / N_RIMS; y++) {
+            size_t x = 1;
+            for (; x + 9 <= width; x += 8) { /* eight pixels: nothing of interest among most */
+                const uint8_t *const at = mask->at + y * width + x;
+                const uint64_t around = eight_at(at - 1) | eight_at(at + 1) | eight_at(at - width) | eight_at(at + width);
+                if ((around & ~eight_at(at)) == 0) continue;
+                for (size_t k = 0; k < 8; k++) add_rim(job->g, &job->rims[band], y * width + x + k);
+            }
+            for (; x + 1 < width; x++) add_rim(job->g, &job->rims[band], y * width + x);
+        }
 }
 
 static bool start_waves(waves *w)
 {
-    const bridge_ground *const g = w->f->g;
-    const size_t width = g->mask.width_px;
-    for (size_t y = 1; y + 1 < g->mask.height_px; y++) {
-        const uint32_t *row = g->part + y * width;
-        for (size_t x = 1; x + 1 < width; x++) {
-            if (row[x] <= BRIDGE_ROOT) continue;
-            if (row[x - 1] != 0 && row[x + 1] != 0 && (row - width)[x] != 0 && row[x + width] != 0) continue;
-            if (!start_cell(w, x, y, row[x])) return false;
-        }
+    rim_job job = { .g = w->f->g };
+    const size_t width = job.g->mask.width_px;
+    bool is_good = true;
+    sw_parallel_bands(N_RIMS, 1, find_rims, &job);
+    for (size_t band = 0; band < N_RIMS; band++) {
+        const rim *const r = &job.rims[band];
+        is_good = is_good && !r->is_out_of_memory;
+        for (size_t k = 0; k < r->n && is_good; k++)
+            is_good = start_cell(w, r->at[k] % width, r->at[k] / width, job.g->part[r->at[k]]);
+        sw_free(r->at);
     }
-    return true;
+    return is_good;
 }
 
 static bool run_waves(waves *w)
@@ -254,8 +311,9 @@ static bool run_waves(waves *w)
     for (uint32_t dist = 0; w->r.n_waiting != 0 && !sw_is_interrupted(); dist++)
         while (w->r.head[dist & (N_BUCKETS - 1)] != 0) {
             const size_t u = ring_pop(&w->r, dist);
-            if (f->dist[u] != dist || (f->back[u] & IS_SETTLED) != 0) continue;
-            if (!relax(w, u, dist > w->stop[f->owner[u]])) return false;
+            const bridge_cell *const at = &f->cell[u];
+            if (at->dist != dist || (at->back & IS_SETTLED) != 0) continue;
+            if (!relax(w, u, dist > w->stop[at->owner])) return false;
         }
     return true;
 }
@@ -297,23 +355,17 @@ static void keep_apart(const bridge_field *f, bridge_crossings *c)
 
 void bridge_field_free(bridge_field *field)
 {
-    sw_free(field->owner);
-    sw_free(field->dist);
+    sw_free(field->cell);
     sw_free(field->raw);
-    sw_free(field->cost);
-    sw_free(field->back);
     *field = (bridge_field){ 0 };
 }
 
 static bool alloc_field(bridge_field *f)
 {
     const size_t n = f->width * f->height;
-    f->owner = sw_alloc_array(n, sizeof *f->owner);
-    f->dist = sw_alloc_array(n, sizeof *f->dist);
+    f->cell = sw_alloc_array(n, sizeof *f->cell);
     f->raw = sw_alloc_array(n, sizeof *f->raw);
-    f->cost = sw_alloc_array(n, sizeof *f->cost);
-    f->back = sw_alloc_array(n, sizeof *f->back);
-    return f->owner != NULL && f->dist != NULL && f->raw != NULL && f->cost != NULL && f->back != NULL;
+    return f->cell != NULL && f->raw != NULL;
 }
 
 static bool alloc_waves(const bridge_ground *g, waves *w)
@@ -359,7 +411,7 @@ sw_status bridge_field_make(const bridge_ground *g, bridge_field *out, bridge_cr
 
 size_t bridge_field_step(const bridge_field *f, size_t cell)
 {
-    const uint8_t dir = f->back[cell] & (uint8_t)~IS_SETTLED;
+    const uint8_t dir = f->cell[cell].back & (uint8_t)~IS_SETTLED;
     size_t next = cell;
     if (f->raw[cell] == COST_SOLID || dir == BRIDGE_SOURCE || !is_neighbour(f, cell, dir, &next)) return cell;
     return next;

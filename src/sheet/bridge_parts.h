@@ -98,16 +98,22 @@ static inline uint32_t bridge_part_at(const bridge_ground *g, double x, double y
 #define BRIDGE_TRIES 6u      /* places kept for a pair of parts, when there are few */
 #define BRIDGE_TRIES_MANY 2u
 
-/** Cheapest ways from the islands across the openings, on cells of factor x factor pixels; 13 bytes a cell, most of
+/** What a wave asks about a cell, together: it comes to cells in no order. */
+typedef struct bridge_cell {
+    uint32_t owner;    /* nearest island; 0: not reached */
+    uint32_t dist;
+    uint16_t cost;     /* 0: not looked at yet */
+    uint8_t back;      /* direction to the cell it was reached from */
+} bridge_cell;
+
+/** Cheapest ways from the islands across the openings, on cells of factor x factor pixels; 14 bytes a cell, most of
  *  them never touched. Free with bridge_field_free. */
 typedef struct bridge_field {
     const bridge_ground *g;
     size_t width, height, factor;
     size_t reach;      /* half a bridge's width in cells */
-    uint32_t *owner;   /* nearest island; 0: not reached */
-    uint32_t *dist;
-    uint16_t *raw, *cost; /* 0: not looked at yet */
-    uint8_t *back;     /* direction to the cell it was reached from */
+    bridge_cell *cell;
+    uint16_t *raw;     /* cost of a cell alone; 0: not looked at yet */
 } bridge_field;
 
 /** A place where the ways of two parts meet. */
