@@ -19,6 +19,7 @@
 #define CORNER_RATE (1.0 / 3.0)
 #define BEYOND_RATIO 0.6 /* of the cap: beside what is capped the rate on the way there cannot be told from here on */
 #define BESIDE_PX 10     /* there the slope beside the pixel stands for it */
+#define MOST_STEP 4      /* px up the slope */
 #define SLACK_PX 0.15f /* a disc that reaches this little beyond its neighbour's is taken as inside it */
 
 typedef struct room {
@@ -32,6 +33,7 @@ typedef struct room {
     uint32_t *ridge;       /* centres by radius */
     size_t n_ridge, cap_ridge;
     float level[256];      /* of a byte of the picture */
+    float step_px[MOST_STEP + 1][MOST_STEP + 1]; /* length of a step of so many rows and columns */
     uint8_t root[CAP_SQ + 1]; /* largest whole number whose square is at most the index */
 } room;
 
@@ -43,6 +45,8 @@ static bool is_in(const room *r, int64_t x, int64_t y)
     return r->set->at[(size_t)y * r->set->width_px + (size_t)x] != 0;
 }
 
+static int nearest_int(float v) { return (int)(v < 0.0f ? v - 0.5f : v + 0.5f); }
+
 /* ---- ridge --------------------------------------------------------------------------------------------- */
 
 /* Does the disc of a pixel up the slope hold this pixel's disc? */
@@ -51,14 +55,17 @@ static bool is_slope(const room *r, size_t x, size_t y)
     const size_t w = r->set->width_px, h = r->set->height_px;
     const float *const at = r->radius + y * w + x;
     const float gx = at[x + 1 < w] - *(at - (x > 0)), gy = at[y + 1 < h ? w : 0] - *(at - (y > 0 ? w : 0));
-    const float g = sqrtf(gx * gx + gy * gy);
-    if (!(g > 0.0f)) return false;
-    for (float step = 4.0f; step >= 1.0f; step *= 0.5f) { /* the longest step finds most: its direction is the finest */
-        const int64_t dx = (int64_t)lrintf(gx / g * step), dy = (int64_t)lrintf(gy / g * step);
-        const int64_t to_x = (int64_t)x + dx, to_y = (int64_t)y + dy;
-        if (to_x < 0 || to_y < 0 || to_x >= (int64_t)w || to_y >= (int64_t)h) continue;
-        const float up = at[dy * (int64_t)w + dx];
-        if (up > at[0] && up >= at[0] + sqrtf((float)(dx * dx + dy * dy)) - SLACK_PX) return true;
+    const float g_sq = gx * gx + gy * gy;
+    if (!(g_sq > 0.0f)) return false;
+    const float per_step = 1.0f / sqrtf(g_sq);
+    const bool is_inner = x >= MOST_STEP && y >= MOST_STEP && x + MOST_STEP < w && y + MOST_STEP < h;
+    for (int step = MOST_STEP; step >= 1; step /= 2) { /* the longest step finds most: its direction is the finest */
+        const int dx = nearest_int(gx * per_step * (float)step), dy = nearest_int(gy * per_step * (float)step);
+        if (!is_inner) {
+            const int64_t to_x = (int64_t)x + dx, to_y = (int64_t)y + dy;
+            if (to_x < 0 || to_y < 0 || to_x >= (int64_t)w || to_y >= (int64_t)h) continue;
+        }
+        if (at[dy * (int64_t)w + dx] >= at[0] + r->step_px[dy < 0 ? -dy : dy][dx < 0 ? -dx : dx] - SLACK_PX) return true;
     }
     return false;
 }
@@ -78,7 +85,7 @@ static bool is_ridge(const room *r, size_t x, size_t y)
     return d2 >= CAP_SQ ? is_rim(r, x, y) : !is_slope(r, x, y);
 }
 
-/* Ridge pixels sorted by radius: counted first, then put in place. found doubles as the note that a pixel is one. */
+/* Ridge pixels sorted by radius, then place: counted first, then put in. found notes which they are until all are painted. */
 static sw_status collect_ridge(room *r, sw_note *note)
 {
     const size_t w = r->set->width_px, h = r->set->height_px;
@@ -96,7 +103,6 @@ static sw_status collect_ridge(room *r, sw_note *note)
     r->ridge = sw_alloc_raw(r->n_ridge + 1, sizeof *r->ridge);
     for (size_t at = 0; r->ridge != NULL && at < w * h; at++) {
         if (r->found[at] != 0) r->ridge[place[r->distance_sq[at]]++] = (uint32_t)at;
-        r->found[at] = 0;
     }
     sw_free(place);
     return r->ridge == NULL ? sw_fail_memory(note, "the thickness of strokes") : SW_OK;
@@ -120,6 +126,23 @@ static void fill(uint32_t *out, size_t n, const uint32_t block[BLOCK])
     }
 }
 
+/* A neighbour on the ridge whose disc is painted later, over most of this one; false if there is none. */
+static bool find_later(const room *r, uint32_t centre, int64_t *dx, int64_t *dy)
+{
+    static const int8_t around[8][2] = { { 1, 0 }, { -1, 0 }, { 0, 1 }, { 0, -1 }, { 1, 1 }, { -1, 1 }, { 1, -1 }, { -1, -1 } };
+    const int64_t w = (int64_t)r->set->width_px, h = (int64_t)r->set->height_px, x = centre % w, y = centre / w;
+    for (size_t i = 0; i < SW_ARRAY_LEN(around); i++) {
+        const int64_t to_x = x + around[i][0], to_y = y + around[i][1], to = to_y * w + to_x;
+        if (to_x < 0 || to_y < 0 || to_x >= w || to_y >= h || r->found[to] == 0) continue;
+        if (r->distance_sq[to] < r->distance_sq[centre] || (r->distance_sq[to] == r->distance_sq[centre] && to < centre)) continue;
+        *dx = around[i][0];
+        *dy = around[i][1];
+        return true;
+    }
+    return false;
+}
+
+/* Write a disc, but for what the disc of a later neighbour writes over anyway: along a stroke that is all but its rim. */
 static void paint(room *r, uint32_t centre)
 {
     const int64_t w = (int64_t)r->set->width_px, h = (int64_t)r->set->height_px;
@@ -127,12 +150,23 @@ static void paint(room *r, uint32_t centre)
     const uint32_t d2 = r->distance_sq[centre];
     const int64_t reach = r->root[d2 - 1];
     uint32_t block[BLOCK];
+    int64_t dx = 0, dy = 0;
+    const bool has_later = find_later(r, centre, &dx, &dy);
+    const uint32_t later_d2 = has_later ? r->distance_sq[centre + dy * w + dx] : 0;
     for (size_t i = 0; i < BLOCK; i++) block[i] = centre;
     const int64_t y_end = y + reach < h ? y + reach : h - 1;
     for (int64_t row = y > reach ? y - reach : 0; row <= y_end; row++) {
         const int64_t half = r->root[d2 - 1 - (uint32_t)((row - y) * (row - y))];
         const int64_t begin = x > half ? x - half : 0, end = x + half < w ? x + half + 1 : w;
-        fill(r->centre + row * w + begin, (size_t)(end - begin), block);
+        uint32_t *const out = r->centre + row * w;
+        const uint32_t away_sq = (uint32_t)((row - y - dy) * (row - y - dy));
+        if (!has_later || away_sq >= later_d2) {
+            fill(out + begin, (size_t)(end - begin), block);
+            continue;
+        }
+        const int64_t later = r->root[later_d2 - 1 - away_sq];
+        for (int64_t i = begin; i < end && i < x + dx - later; i++) out[i] = centre;
+        for (int64_t i = end; i-- > begin && i > x + dx + later;) out[i] = centre;
     }
 }
 
@@ -141,6 +175,7 @@ static void paint_all(room *r)
     const size_t n_px = r->set->width_px * r->set->height_px;
     for (size_t i = 0; i < n_px; i++) r->centre[i] = (uint32_t)i;
     for (size_t i = 0; i < r->n_ridge; i++) paint(r, r->ridge[i]);
+    for (size_t i = 0; i < r->n_ridge; i++) r->found[r->ridge[i]] = 0;
     for (size_t i = 0; i < n_px; i++) {
         if (r->distance_sq[i] >= CAP_SQ) r->centre[i] = (uint32_t)i;
     }
@@ -255,31 +290,32 @@ static uint16_t width_at(const room *r, size_t at)
     return (uint16_t)sw_clamp(nearbyint(width * SW_GRANULE_STEP), 1.0, SW_GRANULE_MOST - 1.0);
 }
 
-static double radius_near(const room *r, size_t at, double dx, double dy)
+static double radius_near(const room *r, size_t at, int64_t dx, int64_t dy)
 {
-    const double x = (double)(at % r->set->width_px) + nearbyint(dx), y = (double)(at / r->set->width_px) + nearbyint(dy);
-    if (!(x >= 0.0 && y >= 0.0 && x < (double)r->set->width_px && y < (double)r->set->height_px)) return 0.0;
-    return radius_at(r, (size_t)y * r->set->width_px + (size_t)x);
+    const int64_t w = (int64_t)r->set->width_px, h = (int64_t)r->set->height_px;
+    const int64_t x = (int64_t)at % w + dx, y = (int64_t)at / w + dy;
+    return x >= 0 && y >= 0 && x < w && y < h ? radius_at(r, (size_t)(y * w + x)) : 0.0;
 }
 
 /* How fast the radius grows along the ridge: up the steepest way, or where that meets the cap, from below. */
 static double slope_at(const room *r, size_t at)
 {
-    enum { WAYS = 16 };
+    static const int8_t ways[16][2] = { { 10, 0 }, { 9, 4 }, { 7, 7 }, { 4, 9 }, { 0, 10 }, { -4, 9 }, { -7, 7 }, { -9, 4 }, { -10, 0 },
+                                        { -9, -4 }, { -7, -7 }, { -4, -9 }, { 0, -10 }, { 4, -9 }, { 7, -7 }, { 9, -4 } };
     double most = 0.0, sum_x = 0.0, sum_y = 0.0;
-    for (int i = 0; i < WAYS; i++) {
-        const double turn = 2.0 * 3.14159265358979323846 * i / WAYS, dx = BESIDE_PX * cos(turn), dy = BESIDE_PX * sin(turn);
-        const double radius = radius_near(r, at, dx, dy);
+    for (size_t i = 0; i < SW_ARRAY_LEN(ways); i++) { /* BESIDE_PX away */
+        const double radius = radius_near(r, at, ways[i][0], ways[i][1]);
         if (radius < most) continue;
         if (radius > most) sum_x = sum_y = 0.0;
         most = radius;
-        sum_x += dx;
-        sum_y += dy;
+        sum_x += ways[i][0];
+        sum_y += ways[i][1];
     }
     const double length = hypot(sum_x, sum_y);
     const double up = (most - radius_at(r, at)) / BESIDE_PX;
     if (most < SW_GRANULE_CAP_PX || !(length > 0.0)) return up;
-    return sw_max(up, (radius_at(r, at) - radius_near(r, at, -BESIDE_PX * sum_x / length, -BESIDE_PX * sum_y / length)) / BESIDE_PX);
+    const int64_t back_x = (int64_t)nearbyint(-BESIDE_PX * sum_x / length), back_y = (int64_t)nearbyint(-BESIDE_PX * sum_y / length);
+    return sw_max(up, (radius_at(r, at) - radius_near(r, at, back_x, back_y)) / BESIDE_PX);
 }
 
 /* Thickness that a centre stands for. Larger ones are known already. */
@@ -315,6 +351,9 @@ static void fill_tables(room *r)
     for (size_t i = 0, root = 0; i <= CAP_SQ; i++) {
         if ((root + 1) * (root + 1) <= i) root++;
         r->root[i] = (uint8_t)root;
+    }
+    for (size_t y = 0; y <= MOST_STEP; y++) {
+        for (size_t x = 0; x <= MOST_STEP; x++) r->step_px[y][x] = sqrtf((float)(x * x + y * y));
     }
     for (size_t v = 0; v < 256; v++) {
         const bool is_linear = r->edge != NULL && r->edge->is_linear;

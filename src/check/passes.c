@@ -1,11 +1,16 @@
 /* What the picture takes with 1 to 6 passes, on a coarse raster: real separations and real sheets, their masks measured
- * instead of traced. */
+ * instead of traced. A pixel is often wider there than the smallest opening; what is thinner than a pixel is not in the
+ * raster, and its lone pixels would count as islands that no job has. So openings and webs are kept at a pixel and one
+ * and a half at least. Tried on three drawings at 2.1 m against their jobs: one with 46 islands in three sheets shows 129
+ * without that and 105 with it. */
 #include "check/parts.h"
 
 #include <math.h>
 #include <string.h>
 
-#define SAMPLE_PX 2       /* colours are compared at every other pixel of every other row */
+#define SAMPLE_PX 3       /* colours are compared at every third pixel of every third row */
+#define LEAST_OPENING_PX 1.0
+#define LEAST_WEB_PX 1.5
 #define KNEE_RATIO 0.12   /* of the gain from the first row to the best: a pass that brings less is not worth a sheet; taste */
 #define KNEE_CIEDE2000 0.7
 
@@ -105,7 +110,8 @@ static double smallest_step(const sw_separation *s)
 
 bool sw_passes_shows(const sw_bridge *bridge) { return !bridge->is_hidden || !(bridge->area_mm2 > 0.0); }
 
-static void count_sheets(const sw_sheets *sheets, double px_per_mm, sw_check_row *row)
+/* planned_ratio: width of the bridges over the width they were planned with. */
+static void count_sheets(const sw_sheets *sheets, double px_per_mm, double planned_ratio, sw_check_row *row)
 {
     for (size_t i = 0; i < sheets->n; i++) {
         const sw_sheet *const sheet = &sheets->at[i];
@@ -121,7 +127,7 @@ static void count_sheets(const sw_sheets *sheets, double px_per_mm, sw_check_row
             const double length_mm = hypot(bridge->b.x_mm - bridge->a.x_mm, bridge->b.y_mm - bridge->a.y_mm);
             if (!sw_passes_shows(bridge)) continue;
             row->n_visible_bridges++;
-            row->visible_bridge_mm2 += bridge->area_mm2 > 0.0 ? bridge->visible_mm2 : length_mm * bridge->width_mm;
+            row->visible_bridge_mm2 += planned_ratio * (bridge->area_mm2 > 0.0 ? bridge->visible_mm2 : length_mm * bridge->width_mm);
         }
     }
 }
@@ -134,10 +140,11 @@ sw_status sw_passes_try(const sw_picture *coarse, const sw_cut_opts *cut, double
     sw_sheets made_sheets = { 0 };
     const sw_grid grid = { coarse->width_px, coarse->height_px, (double)coarse->width_px / width_mm };
     const sw_separate_opts opts = sw_passes_opts(cut, n_passes, paints);
-    const sw_sheet_opts sheet_opts = { .min_opening_mm = cut->min_opening_mm,
-                                       .min_web_mm = cut->min_web_mm,
+    const sw_sheet_opts sheet_opts = { .min_opening_mm = sw_max(cut->min_opening_mm, sw_mm_from_px(&grid, LEAST_OPENING_PX)),
+                                       .min_web_mm = sw_max(cut->min_web_mm, sw_mm_from_px(&grid, LEAST_WEB_PX)),
                                        .slack_mm = 0.1 * cut->min_opening_mm,
-                                       .trap_mm = cut->trap_mm };
+                                       .trap_mm = cut->trap_mm,
+                                       .is_rough = true };
     sw_check_row row = { 0 };
     sw_status st = sw_separate(coarse, &grid, &opts, NULL, &made, note);
     if (st == SW_OK) st = sw_sheets_make(&made, coarse, &sheet_opts, NULL, &made_sheets, note);
@@ -145,7 +152,8 @@ sw_status sw_passes_try(const sw_picture *coarse, const sw_cut_opts *cut, double
     if (st == SW_OK) {
         row.n_passes = made_sheets.n;
         row.step_ciede2000 = smallest_step(&made);
-        count_sheets(&made_sheets, grid.px_per_mm, &row);
+        count_sheets(&made_sheets, grid.px_per_mm,
+                     (cut->min_web_mm + sheet_opts.slack_mm) / (sheet_opts.min_web_mm + sheet_opts.slack_mm), &row);
         *out = row;
         if (separation != NULL) {
             *separation = made;

@@ -10,7 +10,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define MOST_SAMPLES 1500000.0 /* pixels looked at */
+#define MOST_SAMPLES 600000.0 /* pixels looked at */
 #define END_RATIO 0.001        /* of the pixels is darker, or lighter, than the range says */
 #define CLEAR_STEP 40          /* of 255: an edge is at least this high */
 #define MIDDLE_ABSOLUTE 0.6745 /* of a normal distribution's absolute value, over its standard deviation */

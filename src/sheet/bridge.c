@@ -88,7 +88,7 @@ static sw_status bridge_parts(bridge_ground *g, sw_sheet *sheet, sw_note *note)
     st = make_strips(g, &field, &crossings, &strips, note);
     if (st == SW_OK && sw_is_interrupted()) st = sw_fail(note, SW_INTERRUPTED, "interrupted"); /* not all were made */
     if (st != SW_OK) goto cleanup;
-    st = bridge_improve(g, &strips, note);
+    st = g->job->is_rough ? SW_OK : bridge_improve(g, &strips, note);
     if (st != SW_OK) goto cleanup;
     is_chosen = sw_alloc_array(strips.n + 1, 1);
     is_dropped = sw_alloc_array(g->n_parts + 1, 1);

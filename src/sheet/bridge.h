@@ -15,6 +15,7 @@ typedef struct sw_bridge_job {
     double min_opening_mm;    /* an opening left beside a bridge must be at least this */
     double droop_mm;          /* 0: not limited */
     const sw_material *material; /* for droop; NULL: the default */
+    bool is_rough;            /* the first strips found will do */
 } sw_bridge_job;
 
 /**

@@ -114,6 +114,7 @@ typedef struct sw_sheet_opts {
     double droop_mm;   /* 0: not limited */
     const sw_material *material;       /* for droop; NULL: the default */
     const sw_marks *marks;             /* NULL: none */
+    bool is_rough;     /* bridges where the search first finds them: to estimate, not to cut */
     /* Seams of each pass (windows are worked on as if each had a frame all round); NULL: one window a sheet. */
     const struct sw_windows *windows;  /* n_passes entries */
 } sw_sheet_opts;

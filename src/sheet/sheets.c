@@ -221,7 +221,8 @@ static sw_status make_window(maker *m, sw_sheet *sheet, sw_rect_px window, sw_no
                                    .width_mm = o->min_web_mm + o->slack_mm,
                                    .min_opening_mm = o->min_opening_mm,
                                    .droop_mm = o->droop_mm,
-                                   .material = o->material };
+                                   .material = o->material,
+                                   .is_rough = o->is_rough };
     SW_TRY(sw_bridges_plan(sheet, &bridge, note));
     sw_feature_job feature = m->feature;
     feature.window = window;
