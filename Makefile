@@ -183,8 +183,8 @@ bench-curves: $(BUILD)/bin/tests/bench/bench_curves
 example: all samples
 	@mkdir -p $(BUILD)/example
 	@cp samples/shed.wall $(BUILD)/samples/wallphoto.jpg $(BUILD)/example/
-	$(BUILD)/stencilwright cut $(BUILD)/samples/heron.png --width 2.1m --passes 3 --ground '#d8cfbf' --min-opening 4.5mm \
-	  --min-web 6mm --bed 1200x800mm --format svg,pdf --out $(BUILD)/example/heron --replace
+	$(BUILD)/stencilwright cut $(BUILD)/samples/heron.png --width 2.1m --passes 3 --ground '#d8cfbf' --surface render \
+	  --bed 1200x800mm --format svg,pdf --out $(BUILD)/example/heron --replace
 	$(BUILD)/stencilwright wall $(BUILD)/example/shed.wall $(BUILD)/example/heron --snap window --into-job \
 	  --out $(BUILD)/example/wall.png --grid 50cm --replace
 	@echo

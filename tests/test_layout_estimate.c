@@ -69,6 +69,24 @@ static void each_pass_needs_its_own_can(void **state)
     assert_true(total.paint_cans < 0.1);
 }
 
+static void a_rough_wall_takes_paint_and_time_but_dries_no_slower(void **state)
+{
+    (void)state;
+    sw_panel panels[] = { panel(1, 1, 10, 0, 500000), panel(2, 1, 10, 0, 500000) };
+    const sw_layout layout = { .panels = panels, .n_panels = 2 };
+    sw_estimate passes[2], smooth, rough;
+    sw_estimate_opts opts = { .rates = sw_rates_usual() };
+    assert_int_equal(sw_layout_estimate(&layout, &opts, passes, 2, &smooth, NULL), SW_OK);
+    opts.paint_ratio = 1.6;
+    opts.time_ratio = 1.5;
+    assert_int_equal(sw_layout_estimate(&layout, &opts, passes, 2, &rough, NULL), SW_OK);
+    assert_true(fabs(rough.paint_cans - 1.6 * smooth.paint_cans) < 1e-9);
+    assert_true(fabs(rough.painting_minutes - opts.rates.dry_minutes - 1.5 * (smooth.painting_minutes - opts.rates.dry_minutes)) < 1e-9);
+    assert_true(fabs(rough.machine_minutes - smooth.machine_minutes) < 1e-9);
+    opts.time_ratio = NAN;
+    assert_int_equal(sw_layout_estimate(&layout, &opts, passes, 2, &rough, NULL), SW_BAD_LENGTH);
+}
+
 static void rates_that_make_no_sense_are_refused(void **state)
 {
     (void)state;
@@ -96,6 +114,7 @@ int main(void)
         cmocka_unit_test(an_estimate_is_the_sum_of_its_panels),
         cmocka_unit_test(a_paint_covers_what_its_list_says),
         cmocka_unit_test(each_pass_needs_its_own_can),
+        cmocka_unit_test(a_rough_wall_takes_paint_and_time_but_dries_no_slower),
         cmocka_unit_test(rates_that_make_no_sense_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -27,7 +27,7 @@ static void a_wall_file_is_read(void **state)
                          "feature window 3.1m 1.9m 0.62 0.41\nphoto \"my shed.jpg\"\npoint 410 1620 0 0\n");
     assert_near(wall.width_mm, 6200, 1e-9);
     assert_near(wall.height_mm, 3100, 1e-9);
-    assert_int_equal(wall.surface, SW_SURFACE_RENDER);
+    assert_string_equal(sw_surface_at(wall.surface)->name, "render");
     assert_near(wall.art_left_mm, 1200, 1e-9);
     assert_int_equal(wall.n_areas, 2);
     assert_string_equal(wall.areas[0].name, "water tap");

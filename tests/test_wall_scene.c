@@ -255,7 +255,7 @@ static void a_rough_wall_asks_for_more(void **state)
     assert_ok(sw_wall_plan_make(&wall, &job, &wish, &plan, &note), note);
     sw_text text = { 0 };
     sw_wall_plan_report(&plan, "x.png", NULL, &text);
-    assert_non_null(strstr(text.data, "--min-opening 6mm --min-web 7.5mm (common practice, no source)"));
+    assert_non_null(strstr(text.data, "cut with --surface brick, openings of 6 mm and webs of 7.5 mm (common practice, no source)"));
     assert_non_null(strstr(text.data, "paint about 4 cans instead of 2, painting 1.5 h instead of 1 h"));
     sw_text_free(&text);
     sw_wall_plan_free(&plan);

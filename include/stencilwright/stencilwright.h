@@ -73,6 +73,8 @@ typedef struct sw_cut_opts {
     unsigned formats;           /* SW_FORMAT_... of the cut files */
     const char *material;       /* name in the table of materials; NULL: the first. Strings are copied. */
     double thickness_mm;        /* of the material; 0: the usual */
+    const char *surface;        /* what is painted on: "smooth", "render", "brick", "timber"; NULL: the first. A rough one
+                                   asks for wider openings and webs where none are given, and for more paint and time. */
     sw_rates rates;             /* for the estimates */
     const char *marks;          /* path of a picture of marks; NULL: none */
     const char *zones;          /* path of a picture of zones; NULL: the picture is one */
@@ -92,9 +94,9 @@ typedef struct sw_job sw_job;
  *  droop 5 mm. width_mm and height_mm are 0, and so is what the material decides. */
 SW_API sw_cut_opts sw_cut_defaults(void);
 /**
- * Put a number where min_opening_mm, min_web_mm, kerf_mm, thickness_mm or frame_mm are left to the material: for the
- * first one openings of 3 mm, webs of 5 mm, no kerf and a frame of 40 mm (common practice, no source). What is set stays;
- * nothing changes when the material is not in the table. sw_job_cut does this by itself.
+ * Put a number where min_opening_mm, min_web_mm, kerf_mm, thickness_mm or frame_mm are left to the material and the
+ * surface: for the first ones openings of 3 mm, webs of 5 mm, no kerf and a frame of 40 mm (common practice, no source).
+ * What is set stays; nothing changes when material or surface is not in its table. sw_job_cut does this by itself.
  */
 SW_API void sw_cut_complete(sw_cut_opts *opts);
 

@@ -30,9 +30,11 @@ static const sw_cli_option options[] = {
     { "paint", SW_CLI_PAINT, "'#rrggbb'", AT(paints), 0, 0, NULL, NULL, "A paint that may be used; repeat it." },
     { "ground", SW_CLI_COLOUR, "'#rrggbb'", AT(opts.ground_rgb), 0, 0, NULL, "#ffffff", "Colour of the bare wall." },
     { "detail", SW_CLI_PERCENT, "0..100", AT(opts.detail_ratio), 0, 100, NULL, "55", "As for cut." },
-    { "min-opening", SW_CLI_LENGTH, "LENGTH", AT(opts.min_opening_mm), 0, 0, NULL, "3mm",
+    { "min-opening", SW_CLI_LENGTH, "LENGTH", AT(opts.min_opening_mm), 0, 0, NULL, "by material and surface",
       "Narrowest opening that cutter and spray manage." },
-    { "min-web", SW_CLI_LENGTH, "LENGTH", AT(opts.min_web_mm), 0, 0, NULL, "5mm", "Narrowest strip of material that lasts." },
+    { "min-web", SW_CLI_LENGTH, "LENGTH", AT(opts.min_web_mm), 0, 0, NULL, "by material and surface", "Narrowest strip of material that lasts." },
+    { "material", SW_CLI_TEXT, "NAME", AT(opts.material), 0, 0, NULL, "plastic", "As for cut: it sets the two above." },
+    { "surface", SW_CLI_TEXT, "NAME", AT(opts.surface), 0, 0, NULL, "smooth", "As for cut: smooth, render, brick or timber; a rough wall needs wider parts." },
     { "out", SW_CLI_TEXT, "FILE", AT(out), 0, 0, NULL, NULL,
       "Of a picture: write it as a PNG, pale, with what will be lost, what is too thin and where bridges must fall. With "
       "--fix: the mended drawing." },
@@ -200,6 +202,8 @@ static int run_check(const sw_cli_command *command, int argc, char **argv)
     sw_status st = sw_cli_parse(command, argc, argv, &args, files, MAX_FILES, &n_files, &is_help, &note);
     if (is_help) return sw_cli_help(command), 0;
     if (st == SW_OK) st = check_args_ok(&args, n_files, &note);
+    if (st != SW_OK) return sw_cli_fail(st, &note);
+    st = sw_job_check_opts(&args.opts, &note);
     if (st != SW_OK) return sw_cli_fail(st, &note);
     sw_cut_complete(&args.opts);
     args.opts.kind = (sw_cut_kind)args.kind;

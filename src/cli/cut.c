@@ -39,9 +39,9 @@ static const sw_cli_option options[] = {
     { "ground", SW_CLI_COLOUR, "'#rrggbb'", AT(opts.ground_rgb), 0, 0, NULL, "#ffffff", "Colour of the bare wall." },
     { "detail", SW_CLI_PERCENT, "0..100", AT(opts.detail_ratio), 0, 100, NULL, "55",
       "0 gives few quiet shapes, 100 keeps every small one that can be cut." },
-    { "min-opening", SW_CLI_LENGTH, "LENGTH", AT(opts.min_opening_mm), 0, 0, NULL, "by material",
+    { "min-opening", SW_CLI_LENGTH, "LENGTH", AT(opts.min_opening_mm), 0, 0, NULL, "by material and surface",
       "Narrowest opening that cutter and spray manage." },
-    { "min-web", SW_CLI_LENGTH, "LENGTH", AT(opts.min_web_mm), 0, 0, NULL, "by material",
+    { "min-web", SW_CLI_LENGTH, "LENGTH", AT(opts.min_web_mm), 0, 0, NULL, "by material and surface",
       "Narrowest strip of material that lasts; also the width of bridges." },
     { "frame", SW_CLI_LENGTH, "LENGTH", AT(opts.frame_mm), 0, 0, NULL, "40mm, or what the marks need",
       "Uncut margin around a sheet; it carries registration marks and labels." },
@@ -59,6 +59,13 @@ static const sw_cli_option options[] = {
       "hardboard: opening 4mm, web 7mm, kerf 0.25mm, 3.2mm thick\n"
       "plywood: opening 5mm, web 8mm, kerf 0.25mm, 4mm thick\n"
       "acrylic: opening 3mm, web 6mm, kerf 0.2mm, 2mm thick" },
+    { "surface", SW_CLI_TEXT, "NAME", AT(opts.surface), 0, 0, NULL, "smooth",
+      "What is painted on. A rough wall blurs edges, drinks paint and takes longer: where no option says otherwise the "
+      "material's smallest opening and web grow, and the estimates with them (common practice, no source).\n"
+      "smooth: plaster, as the material says\n"
+      "render: opening x1.5, web x1.2, paint x1.4, time x1.3\n"
+      "brick: opening x2, web x1.5, paint x1.6, time x1.5\n"
+      "timber: opening x1.2, web x1.2, paint x1.2, time x1.2" },
     { "thickness", SW_CLI_LENGTH, "LENGTH", AT(opts.thickness_mm), 0, 0, NULL, "by material",
       "How thick the material is, for the droop." },
     { "marks", SW_CLI_TEXT, "FILE", AT(opts.marks), 0, 0, NULL, NULL,

@@ -61,12 +61,13 @@ static const char *base_name(const char *path)
 static sw_status keep_options(sw_job *job, const char *path, const sw_cut_opts *asked, sw_note *note)
 {
     job->asked = *asked;
-    job->asked.material = job->asked.marks = job->asked.paint_list = job->asked.zones = NULL;
+    job->asked.material = job->asked.surface = job->asked.marks = job->asked.paint_list = job->asked.zones = NULL;
     const struct {
         const char **to, *from;
     } texts[] = { { &job->picture_path, path },
                   { &job->picture_name, base_name(path) },
                   { &job->asked.material, asked->material },
+                  { &job->asked.surface, asked->surface },
                   { &job->asked.marks, asked->marks },
                   { &job->asked.zones, asked->zones },
                   { &job->asked.paint_list, asked->paint_list } };
@@ -306,7 +307,8 @@ static sw_status trace(sw_job *job, sw_note *note)
 
 static sw_status estimate(sw_job *job, sw_note *note)
 {
-    sw_estimate_opts opts = { .rates = job->opts.rates };
+    const sw_surface *const surface = sw_surface_find(job->opts.surface);
+    sw_estimate_opts opts = { .rates = job->opts.rates, .paint_ratio = surface->paint_ratio, .time_ratio = surface->time_ratio };
     for (size_t i = 0; i < job->n_openings; i++) {
         sw_repeats repeats = { 0 };
         SW_TRY(sw_repeats_find(&job->openings[i], 2.0 * job->tolerance_mm, REPEAT_LEAST_MM, &repeats, note));
@@ -423,7 +425,7 @@ void sw_job_free(sw_job *job)
     if (job == NULL) return;
     for (size_t i = 0; i < job->n_openings; i++) sw_contours_free(&job->openings[i]);
     sw_free(job->openings);
-    const char *const texts[] = { job->picture_path, job->picture_name, job->asked.material, job->asked.marks,
+    const char *const texts[] = { job->picture_path, job->picture_name, job->asked.material, job->asked.surface, job->asked.marks,
                                   job->asked.paint_list, job->asked.zones };
     for (size_t i = 0; i < SW_ARRAY_LEN(texts); i++) sw_free((void *)(uintptr_t)texts[i]);
     for (size_t i = 0; i < job->n_windows; i++) sw_windows_free(&job->windows[i]);

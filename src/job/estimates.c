@@ -131,6 +131,11 @@ void sw_html_add_estimates(sw_text *out, const sw_job *job)
     sw_text_add(out, "&nbsp;hours with drying between the passes; the machine ");
     sw_text_add_number(out, job->estimate.machine_minutes / 60.0, 1);
     sw_text_add(out, "&nbsp;hours.</p>\n");
+    if (sw_surface_find(job->opts.surface) != sw_surface_at(0)) {
+        sw_text_add(out, "<p>The wall: ");
+        sw_surface_add_words(out, sw_surface_find(job->opts.surface), &job->asked, &job->opts);
+        sw_text_add(out, ".</p>\n");
+    }
     add_rates(out, job);
     sw_text_add(out, "</section>\n");
 }

@@ -56,6 +56,20 @@ SW_MUST_USE sw_status sw_job_size(const sw_picture_info *info, const char *name,
 SW_MUST_USE sw_status sw_job_check_memory(const uint8_t *bytes, size_t n, const char *name, const sw_picture_info *info,
                                           const sw_cut_opts *opts, const sw_grid *grid, sw_note *note);
 
+/** What the paint goes on, and how it changes defaults and estimates: factors of 1 and above; common practice, no source. */
+typedef struct sw_surface {
+    const char *name;
+    double opening_ratio, web_ratio; /* of the material's smallest */
+    double paint_ratio;              /* of the cans */
+    double time_ratio;               /* of placing and spraying */
+} sw_surface;
+/** The table in a fixed order; the first is the default. NULL beyond its end. */
+const sw_surface *sw_surface_at(size_t i);
+/** By name; NULL if there is none, the default if name is NULL. */
+const sw_surface *sw_surface_find(const char *name);
+/** Append what a surface that is not smooth changed, without a full stop. asked: as given; used: completed. */
+void sw_surface_add_words(sw_text *out, const sw_surface *surface, const sw_cut_opts *asked, const sw_cut_opts *used);
+
 /** Check every number of the options. Returns SW_OK, SW_BAD_USAGE, SW_BAD_LENGTH. */
 SW_MUST_USE sw_status sw_job_check_opts(const sw_cut_opts *opts, sw_note *note);
 

@@ -225,6 +225,7 @@ char *sw_job_json(const sw_job *job)
     add_number(&out, "droop_mm", job->opts.droop_mm);
     add_string(&out, "material", job->material.name);
     add_number(&out, "thickness_mm", job->material.thickness_mm);
+    add_string(&out, "surface", sw_surface_find(job->opts.surface)->name);
     add_number(&out, "mean_ciede2000", job->proof.mean_ciede2000);
     add_bool(&out, "good", job->proof.is_good);
     add_estimate(&out, &job->estimate);

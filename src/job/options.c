@@ -63,6 +63,7 @@ void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *as
     for (size_t z = 0; z < asked->n_zones; z++)
         sw_text_addf(out, "zone %s,#%06x,%zu\n", asked->zone[z].name, (unsigned)asked->zone[z].rgb, asked->zone[z].n_passes);
     if (asked->material != NULL) sw_text_addf(out, "material %s\n", asked->material);
+    if (asked->surface != NULL) sw_text_addf(out, "surface %s\n", asked->surface);
     if (asked->thickness_mm > 0.0) add_length(out, "thickness", asked->thickness_mm);
     add_path(out, "marks", asked->marks);
     add_path(out, "paint-list", asked->paint_list);

@@ -67,6 +67,11 @@ char *sw_job_report(const sw_job *job)
     for (size_t i = 0; i < job->sheets.n; i++) add_pass(&out, job, i);
     add_proof(&out, job);
     sw_job_add_estimates(&out, job);
+    if (sw_surface_find(job->opts.surface) != sw_surface_at(0)) {
+        sw_text_add(&out, "wall    ");
+        sw_surface_add_words(&out, sw_surface_find(job->opts.surface), &job->asked, &job->opts);
+        sw_text_add(&out, "\n");
+    }
     if (job->n_guides > 0) sw_text_addf(&out, "guides  %zu dashes in the sheet of pass %zu\n", job->n_guides, job->opts.guides_pass);
     if (job->n_repeats > 0) {
         sw_text_addf(&out, "repeats %zu openings are copies of another; using that one again would save ", job->n_repeats);

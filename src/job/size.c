@@ -27,10 +27,10 @@ static sw_status check_length(double length_mm, bool zero_ok, const char *what, 
 void sw_cut_complete(sw_cut_opts *opts)
 {
     const sw_material *const material = sw_material_find(opts->material);
-    const double opening_ratio = 1.0, web_ratio = 1.0; /* of a smooth wall; a rough one asks for more */
-    if (material == NULL) return;
-    if (opts->min_opening_mm == 0.0) opts->min_opening_mm = material->min_opening_mm * opening_ratio;
-    if (opts->min_web_mm == 0.0) opts->min_web_mm = material->min_web_mm * web_ratio;
+    const sw_surface *const surface = sw_surface_find(opts->surface);
+    if (material == NULL || surface == NULL) return;
+    if (opts->min_opening_mm == 0.0) opts->min_opening_mm = sw_job_tidy_mm(material->min_opening_mm * surface->opening_ratio);
+    if (opts->min_web_mm == 0.0) opts->min_web_mm = sw_job_tidy_mm(material->min_web_mm * surface->web_ratio);
     if (opts->kerf_mm < 0.0) opts->kerf_mm = material->kerf_mm;
     if (opts->thickness_mm == 0.0) opts->thickness_mm = material->thickness_mm;
     if (opts->frame_mm == 0.0) opts->frame_mm = sw_max(USUAL_FRAME_MM, ceil(frame_needed_mm(opts)));
@@ -43,6 +43,8 @@ sw_status sw_job_check_opts(const sw_cut_opts *asked, sw_note *note)
     if (sw_material_find(asked->material) == NULL)
         return sw_fail(note, SW_BAD_USAGE, "--material '%s' is not in the table; see stencilwright cut --help",
                        asked->material);
+    if (sw_surface_find(asked->surface) == NULL)
+        return sw_fail(note, SW_BAD_USAGE, "--surface '%s' is not known; use smooth, render, brick or timber", asked->surface);
     sw_cut_complete(&completed);
     SW_TRY(check_length(opts->width_mm, true, "--width", note));
     SW_TRY(check_length(opts->height_mm, true, "--height", note));

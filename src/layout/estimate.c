@@ -37,8 +37,11 @@ sw_status sw_rates_check(const sw_rates *r, sw_note *note)
     return SW_OK;
 }
 
-static void add_panel(sw_estimate *e, const sw_panel *panel, const sw_rates *r, double coverage_m2)
+static double ratio_of(double ratio) { return ratio > 0.0 ? ratio : 1.0; }
+
+static void add_panel(sw_estimate *e, const sw_panel *panel, const sw_estimate_opts *opts, double coverage_m2)
 {
+    const sw_rates *const r = &opts->rates;
     const size_t n_pierces = panel->openings.n + panel->marks.n + 1;
     const double open_m2 = panel->open_area_mm2 / MM2_PER_M2;
     const double seconds = panel->cut_length_mm / r->feed_mm_s + panel->travel_length_mm / r->travel_mm_s +
@@ -50,8 +53,8 @@ static void add_panel(sw_estimate *e, const sw_panel *panel, const sw_rates *r, 
     e->n_pierces += n_pierces;
     e->machine_minutes += seconds / 60.0 + r->load_minutes;
     e->open_m2 += open_m2;
-    e->paint_cans += open_m2 / (1.0 - r->waste_ratio) / coverage_m2;
-    e->painting_minutes += r->place_minutes + open_m2 * r->spray_minutes_m2;
+    e->paint_cans += open_m2 / (1.0 - r->waste_ratio) / coverage_m2 * ratio_of(opts->paint_ratio);
+    e->painting_minutes += (r->place_minutes + open_m2 * r->spray_minutes_m2) * ratio_of(opts->time_ratio);
 }
 
 /* Whole cans: one for the smallest opening, but a thousandth over is no reason to buy another. */
@@ -67,6 +70,8 @@ static sw_status check_opts(const sw_estimate_opts *opts, sw_note *note)
         if (!(opts->coverage_m2[k] >= 0.0 && opts->coverage_m2[k] <= MAX_RATE))
             return sw_fail(note, SW_BAD_LENGTH, "what a can of pass %zu covers is not a number of at least 0", k + 1);
     }
+    if (!(opts->paint_ratio >= 0.0 && opts->paint_ratio <= MAX_RATE && opts->time_ratio >= 0.0 && opts->time_ratio <= MAX_RATE))
+        return sw_fail(note, SW_BAD_LENGTH, "what the wall does to paint and time is not a number of at least 0");
     return SW_OK;
 }
 
@@ -82,8 +87,8 @@ sw_status sw_layout_estimate(const sw_layout *layout, const sw_estimate_opts *op
         const sw_panel *const panel = &layout->panels[i];
         const double own_m2 = panel->pass >= 1 && panel->pass <= SW_MAX_PASSES ? opts->coverage_m2[panel->pass - 1] : 0.0;
         const double coverage_m2 = own_m2 > 0.0 ? own_m2 : r->coverage_m2;
-        add_panel(&all, panel, r, coverage_m2);
-        if (panel->pass >= 1 && panel->pass <= n_passes) add_panel(&passes[panel->pass - 1], panel, r, coverage_m2);
+        add_panel(&all, panel, opts, coverage_m2);
+        if (panel->pass >= 1 && panel->pass <= n_passes) add_panel(&passes[panel->pass - 1], panel, opts, coverage_m2);
     }
     for (size_t k = 0; k < n_passes; k++) {
         passes[k].n_cans = whole_cans(passes[k].paint_cans);

@@ -190,6 +190,8 @@ SW_MUST_USE sw_status sw_rates_check(const sw_rates *rates, sw_note *note);
 typedef struct sw_estimate_opts {
     sw_rates rates;                     /* required, see sw_rates_usual */
     double coverage_m2[SW_MAX_PASSES];  /* of the paint of pass k at k - 1; 0: the rates' */
+    double paint_ratio;                 /* paint a rough wall takes over what a smooth one does; 0: 1 */
+    double time_ratio;                  /* the same for placing and spraying; 0: 1 */
 } sw_estimate_opts;
 
 /** What one pass takes, or all. */

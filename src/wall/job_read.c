@@ -48,6 +48,8 @@ static sw_status take_pass(json at, sw_wall_job *job, sw_note *note)
     if (job->n_passes == SW_MAX_PASSES || !colour_at(at, "paint", &job->paint[job->n_passes]))
         return sw_fail(note, SW_BAD_FILE, "pass %zu in job.json makes no sense; cut the job again", job->n_passes + 1);
     job->n_passes++;
+    if (json_member(at, "estimate", &list))
+        job->drying_minutes = sw_max(0.0, job->drying_minutes - sw_clamp(number_at(list, "painting_minutes"), 0.0, 1e9));
     if (!json_member(at, "panels", &list) || !json_first(list, &panel)) return SW_OK;
     do SW_TRY(add_panel(panel, job->n_passes, job, note));
     while (json_next(&panel));
@@ -67,9 +69,12 @@ static sw_status take_json(const char *text, size_t n, const char *path, sw_wall
     if (!json_member(root, "picture", &value) || !json_string(value, job->picture, sizeof job->picture) ||
         !sw_length_ok(job->width_mm, false) || !sw_length_ok(job->height_mm, false) || !sw_length_ok(job->frame_mm, true))
         return sw_fail(note, SW_BAD_FILE, "'%s' is not the record of a job", path);
+    if (!json_member(root, "material", &value) || !json_string(value, job->material, sizeof job->material)) job->material[0] = '\0';
+    if (!json_member(root, "surface", &value) || !json_string(value, job->surface, sizeof job->surface)) job->surface[0] = '\0';
     if (json_member(root, "estimate", &value)) {
         job->painting_minutes = sw_clamp(number_at(value, "painting_minutes"), 0.0, 1e9);
         job->n_cans = (size_t)sw_clamp(number_at(value, "cans"), 0.0, 1e9);
+        job->drying_minutes = job->painting_minutes; /* less what the passes take */
     }
     if (!json_member(root, "passes", &value) || !json_first(value, &pass))
         return sw_fail(note, SW_BAD_FILE, "'%s' has no passes", path);

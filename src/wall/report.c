@@ -91,40 +91,57 @@ static void add_verdict(sw_text *out, const sw_wall_plan *plan)
     sw_text_add(out, plan->job != NULL ? " (with room for the sheets' frames)\n" : "\n");
 }
 
-static sw_cut_opts usual_cut(void)
+/* What the wall's surface asks for, and what that makes of the job's estimates. */
+typedef struct rough {
+    const sw_surface *surface;
+    double opening_mm, web_mm;
+    size_t n_cans;
+    double painting_minutes;
+} rough;
+
+/* A job that was cut for some surface has that in its numbers already; what is spent on drying does not grow. */
+static rough rough_of(const sw_wall_plan *plan)
 {
+    const sw_wall_job *const job = plan->job;
+    const sw_surface *const surface = sw_surface_at(plan->wall->surface);
     sw_cut_opts opts = sw_cut_defaults();
+    if (job != NULL && sw_material_find(job->material) != NULL) opts.material = job->material;
+    opts.surface = surface->name;
     sw_cut_complete(&opts);
-    return opts;
+    rough r = { .surface = surface, .opening_mm = opts.min_opening_mm, .web_mm = opts.min_web_mm };
+    if (job == NULL) return r;
+    const sw_surface *const cut_for = sw_surface_find(job->surface) != NULL ? sw_surface_find(job->surface) : sw_surface_at(0);
+    r.n_cans = (size_t)ceil((double)job->n_cans * surface->paint_ratio / cut_for->paint_ratio - 1e-9);
+    r.painting_minutes = job->drying_minutes + (job->painting_minutes - job->drying_minutes) * surface->time_ratio / cut_for->time_ratio;
+    return r;
 }
 
-static double surface_opening_mm(const sw_surface_factors *f) { return f->opening_ratio * usual_cut().min_opening_mm; }
-static double surface_web_mm(const sw_surface_factors *f) { return f->web_ratio * usual_cut().min_web_mm; }
-static double surface_cans(const sw_wall_plan *plan, const sw_surface_factors *f)
+static bool is_other(const sw_wall_plan *plan, const rough *r)
 {
-    return ceil((double)plan->job->n_cans * f->paint_ratio - 1e-9);
+    return r->n_cans != plan->job->n_cans || fabs(r->painting_minutes - plan->job->painting_minutes) > 0.5;
 }
 
 static void add_surface(sw_text *out, const sw_wall_plan *plan)
 {
-    const sw_surface_factors *const f = sw_surface_factors_of(plan->wall->surface);
+    const rough r = rough_of(plan);
     const sw_wall_job *const job = plan->job;
-    if (f->opening_ratio == 1.0 && f->paint_ratio == 1.0) return;
-    sw_text_addf(out, "surface %s: cut with --min-opening ", f->name);
-    sw_text_add_number(out, surface_opening_mm(f), 1);
-    sw_text_add(out, "mm --min-web ");
-    sw_text_add_number(out, surface_web_mm(f), 1);
-    sw_text_add(out, "mm (common practice, no source)\n");
+    if (plan->wall->surface == 0 && (job == NULL || !is_other(plan, &r))) return;
+    sw_text_addf(out, "surface %s: cut with --surface %s, openings of ", r.surface->name, r.surface->name);
+    sw_text_add_number(out, r.opening_mm, 2);
+    sw_text_add(out, " mm and webs of ");
+    sw_text_add_number(out, r.web_mm, 2);
+    sw_text_add(out, " mm (common practice, no source)\n");
     if (job == NULL) return;
-    if (job->min_opening_mm < surface_opening_mm(f) - 1e-9 || job->min_web_mm < surface_web_mm(f) - 1e-9) {
+    if (job->min_opening_mm < r.opening_mm - 1e-9 || job->min_web_mm < r.web_mm - 1e-9) {
         sw_text_add(out, "        this job was cut with ");
-        sw_text_add_number(out, job->min_opening_mm, 1);
+        sw_text_add_number(out, job->min_opening_mm, 2);
         sw_text_add(out, " and ");
-        sw_text_add_number(out, job->min_web_mm, 1);
+        sw_text_add_number(out, job->min_web_mm, 2);
         sw_text_add(out, " mm: fine parts will blur\n");
     }
-    sw_text_addf(out, "        paint about %zu cans instead of %zu, painting ", (size_t)surface_cans(plan, f), job->n_cans);
-    sw_text_add_number(out, job->painting_minutes * f->time_ratio / 60.0, 1);
+    if (!is_other(plan, &r)) return;
+    sw_text_addf(out, "        paint about %zu can%s instead of %zu, painting ", r.n_cans, r.n_cans == 1 ? "" : "s", job->n_cans);
+    sw_text_add_number(out, r.painting_minutes / 60.0, 1);
     sw_text_add(out, " h instead of ");
     sw_text_add_number(out, job->painting_minutes / 60.0, 1);
     sw_text_add(out, " h\n");
@@ -161,13 +178,15 @@ void sw_wall_plan_report(const sw_wall_plan *plan, const char *name, const sw_wa
 
 void sw_wall_plan_words(const sw_wall_plan *plan, sw_text *out)
 {
-    const sw_surface_factors *const f = sw_surface_factors_of(plan->wall->surface);
     sw_text_add(out, "Lower left corner ");
     add_place(out, plan->place.x_mm, plan->place.y_mm);
     sw_text_add(out, plan->fits ? "; clear of everything." : "; it does NOT fit there, see stencilwright wall.");
-    if (plan->job == NULL || f->paint_ratio == 1.0) return;
-    sw_text_addf(out, " On %s (common practice, no source) reckon with about %zu cans and ", f->name, (size_t)surface_cans(plan, f));
-    sw_text_add_number(out, plan->job->painting_minutes * f->time_ratio / 60.0, 1);
+    if (plan->job == NULL) return;
+    const rough r = rough_of(plan);
+    if (!is_other(plan, &r)) return;
+    sw_text_addf(out, " On %s (common practice, no source) reckon with about %zu can%s and ", r.surface->name, r.n_cans,
+                 r.n_cans == 1 ? "" : "s");
+    sw_text_add_number(out, r.painting_minutes / 60.0, 1);
     sw_text_add(out, " hours of painting instead of the numbers below.");
 }
 
@@ -238,15 +257,15 @@ static void add_place_json(sw_text *out, const char *name, double left, double f
 
 static void add_surface_json(sw_text *out, const sw_wall_plan *plan)
 {
-    const sw_surface_factors *const f = sw_surface_factors_of(plan->wall->surface);
-    add_word(out, "surface", f->name);
-    add_number(out, "min_opening_mm", surface_opening_mm(f));
-    add_number(out, "min_web_mm", surface_web_mm(f));
-    add_number(out, "paint_ratio", f->paint_ratio);
-    add_number(out, "time_ratio", f->time_ratio);
+    const rough r = rough_of(plan);
+    add_word(out, "surface", r.surface->name);
+    add_number(out, "min_opening_mm", r.opening_mm);
+    add_number(out, "min_web_mm", r.web_mm);
+    add_number(out, "paint_ratio", r.surface->paint_ratio);
+    add_number(out, "time_ratio", r.surface->time_ratio);
     if (plan->job == NULL) return;
-    add_number(out, "cans", surface_cans(plan, f));
-    add_number(out, "painting_minutes", plan->job->painting_minutes * f->time_ratio);
+    add_number(out, "cans", (double)r.n_cans);
+    add_number(out, "painting_minutes", r.painting_minutes);
 }
 
 void sw_wall_plan_json(const sw_wall_plan *plan, const char *name, const sw_wall_scene *scene, sw_text *out)

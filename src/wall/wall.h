@@ -11,16 +11,6 @@
 
 #define SW_WALL_NAME_SIZE 64
 
-/** What the paint goes on. Rough walls need larger openings and webs, more paint and more time. */
-typedef enum sw_surface { SW_SURFACE_SMOOTH = 0, SW_SURFACE_RENDER, SW_SURFACE_BRICK, SW_SURFACE_TIMBER } sw_surface;
-
-/** How a surface changes defaults and estimates: factors of 1 and above; common practice, no source. */
-typedef struct sw_surface_factors {
-    const char *name;  /* as written in a wall file */
-    double opening_ratio, web_ratio, paint_ratio, time_ratio;
-} sw_surface_factors;
-const sw_surface_factors *sw_surface_factors_of(sw_surface surface);
-
 /** A named area that the artwork must stay clear of: a simple polygon in wall coordinates. */
 typedef struct sw_wall_area {
     char name[SW_WALL_NAME_SIZE];
@@ -44,7 +34,7 @@ typedef struct sw_photo_point {
 /** A described wall. Free with sw_wall_free. */
 typedef struct sw_wall {
     double width_mm, height_mm;
-    sw_surface surface;
+    size_t surface;                   /* in the table of surfaces, see sw_surface_at */
     bool has_place;                   /* the artwork's place is given */
     double art_left_mm, art_floor_mm; /* of the artwork's lower left corner */
     double clear_mm;                  /* wanted distance from keep-clear areas and the wall's edges */
@@ -150,7 +140,8 @@ typedef struct sw_wall_panel {
 typedef struct sw_wall_job {
     char picture[256];
     double width_mm, height_mm, frame_mm, min_opening_mm, min_web_mm;
-    double painting_minutes;
+    double painting_minutes, drying_minutes; /* the first holds the second */
+    char material[32], surface[32];          /* as in job.json; empty: not said */
     size_t n_cans;
     sw_rgb8 ground;
     size_t n_passes;

@@ -9,19 +9,6 @@
 #define MAX_THINGS 1000u       /* areas, features or points of one wall */
 #define MAX_AREA_CORNERS 64
 
-static const sw_surface_factors surfaces[] = {
-    /* common practice, no source: relief blurs an edge by about its own depth */
-    { "smooth", 1.0, 1.0, 1.0, 1.0 },
-    { "render", 1.5, 1.2, 1.4, 1.3 },
-    { "brick", 2.0, 1.5, 1.6, 1.5 },
-    { "timber", 1.2, 1.2, 1.2, 1.2 },
-};
-
-const sw_surface_factors *sw_surface_factors_of(sw_surface surface)
-{
-    return &surfaces[(size_t)surface < SW_ARRAY_LEN(surfaces) ? (size_t)surface : 0];
-}
-
 typedef struct line {
     const char *file;
     size_t number;
@@ -172,11 +159,10 @@ static sw_status take_point(const line *l, sw_wall *wall, sw_note *note)
 static sw_status take_surface(const line *l, sw_wall *wall, sw_note *note)
 {
     SW_TRY(want(l, 2, 2, "surface smooth|render|brick|timber", note));
-    for (size_t i = 0; i < SW_ARRAY_LEN(surfaces); i++) {
-        if (strcmp(surfaces[i].name, l->word[1]) == 0) {
-            wall->surface = (sw_surface)i;
-            return SW_OK;
-        }
+    for (size_t i = 0; sw_surface_at(i) != NULL; i++) {
+        if (strcmp(sw_surface_at(i)->name, l->word[1]) != 0) continue;
+        wall->surface = i;
+        return SW_OK;
     }
     return sw_fail(note, SW_BAD_FILE, "'%s' line %zu: '%s' is not a surface; use smooth, render, brick or timber", l->file,
                    l->number, l->word[1]);
