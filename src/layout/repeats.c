@@ -8,15 +8,22 @@
 #include "layout/layout.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #define N_POINTS 96u       /* evenly spaced along each edge, for the turn alone */
 #define MAX_ROUNDS 12      /* of refinement; four are usual */
+#define CHUNK 16u          /* sides of an edge that share a box */
 #define LENGTH_SLACK 0.05  /* lengths of two copies may differ by this share: small waves add length but not shape */
+
+typedef struct box {
+    double x0, y0, x1, y1;
+} box;
 
 typedef struct polygon {
     sw_pt_mm *at;
     size_t n, cap;
+    box *boxes; /* of sides CHUNK * i and following */
 } polygon;
 
 typedef struct profile {
@@ -91,6 +98,23 @@ static void space_evenly(profile *p)
     }
 }
 
+/* Boxes around stretches of the edge, so that most of it need not be looked at for its nearest point. */
+static bool box_edge(polygon *p)
+{
+    const size_t n = (p->n + CHUNK - 1) / CHUNK;
+    p->boxes = sw_alloc_raw(n, sizeof *p->boxes);
+    if (p->boxes == NULL) return false;
+    for (size_t i = 0; i < n; i++) {
+        box b = { HUGE_VAL, HUGE_VAL, -HUGE_VAL, -HUGE_VAL };
+        for (size_t k = i * CHUNK; k <= sw_min_size((i + 1) * CHUNK, p->n); k++) {
+            const sw_pt_mm c = corner(p, k);
+            b = (box){ sw_min(b.x0, c.x_mm), sw_min(b.y0, c.y_mm), sw_max(b.x1, c.x_mm), sw_max(b.y1, c.y_mm) };
+        }
+        p->boxes[i] = b;
+    }
+    return true;
+}
+
 /* Spread along the principal axes, from the second moments of the edge's sides (exact for straight sides). */
 static void measure_spread(profile *p)
 {
@@ -124,20 +148,45 @@ static bool fill_profile(const sw_contour *contour, double tolerance_mm, double 
         p->edge.at[i].x_mm -= p->middle.x_mm;
         p->edge.at[i].y_mm -= p->middle.y_mm;
     }
+    if (!box_edge(&p->edge)) return false;
     space_evenly(p);
     measure_spread(p);
     p->is_used = true;
     return true;
 }
 
+static void profile_free(profile *p)
+{
+    sw_free(p->edge.at);
+    sw_free(p->edge.boxes);
+}
+
+/* What sorts out pairs, of one opening. */
+typedef struct key {
+    double area_mm2, length_mm, wide_mm, slim_mm;
+    size_t index;
+} key;
+
+static key key_of(const profile *profiles, size_t i)
+{
+    const profile *const p = &profiles[i];
+    return (key){ p->area_mm2, p->length_mm, p->wide_mm, p->slim_mm, i };
+}
+
 /* Can one be the other within the tolerance? Moving an edge by no more than t changes the area by at most about length
  * times t, and the spread by at most t for the edge and t for the middle. */
-static bool can_match(const profile *a, const profile *b, double t)
+static bool can_match(const key *a, const key *b, double t)
 {
     return fabs(a->area_mm2 - b->area_mm2) <= t * sw_max(a->length_mm, b->length_mm) + 4.0 * t * t &&
            fabs(a->length_mm - b->length_mm) <= LENGTH_SLACK * a->length_mm + 8.0 * t &&
            fabs(a->wide_mm - b->wide_mm) <= LENGTH_SLACK * a->wide_mm + 2.0 * t &&
            fabs(a->slim_mm - b->slim_mm) <= LENGTH_SLACK * a->wide_mm + 2.0 * t;
+}
+
+/* How far the area of anything that can match may be from b's. */
+static double area_reach(const key *b, double t)
+{
+    return t * (b->length_mm + 8.0 * t) / (1.0 - LENGTH_SLACK) + 4.0 * t * t;
 }
 
 /* ---- the turn ----------------------------------------------------------------------------------- */
@@ -171,32 +220,50 @@ static pose first_pose(const profile *a, const profile *b, bool is_mirrored)
     return made;
 }
 
-/* Nearest point of the edge to p. */
-static sw_pt_mm nearest(const polygon *edge, sw_pt_mm p, double *away_sq)
+static double away_from_box(const box *b, sw_pt_mm p)
 {
+    const double dx = sw_max(sw_max(b->x0 - p.x_mm, p.x_mm - b->x1), 0.0);
+    const double dy = sw_max(sw_max(b->y0 - p.y_mm, p.y_mm - b->y1), 0.0);
+    return dx * dx + dy * dy;
+}
+
+/* Nearest point of the edge to p, and the chunk it lies in: begun with one that is likely to be near, then all whose box
+ * is nearer than what was found. */
+static sw_pt_mm nearest(const polygon *edge, sw_pt_mm p, size_t *chunk, double *away_sq)
+{
+    const size_t n_chunks = (edge->n + CHUNK - 1) / CHUNK, likely = *chunk < n_chunks ? *chunk : 0;
     sw_pt_mm best = edge->at[0];
     *away_sq = INFINITY;
-    for (size_t i = 0; i < edge->n; i++) {
-        const sw_pt_mm a = edge->at[i], b = corner(edge, i + 1);
-        const double ux = b.x_mm - a.x_mm, uy = b.y_mm - a.y_mm, size = ux * ux + uy * uy;
-        const double t = size > 0.0 ? ((p.x_mm - a.x_mm) * ux + (p.y_mm - a.y_mm) * uy) / size : 0.0;
-        const sw_pt_mm q = mix(a, b, sw_clamp(t, 0.0, 1.0));
-        const double d = (q.x_mm - p.x_mm) * (q.x_mm - p.x_mm) + (q.y_mm - p.y_mm) * (q.y_mm - p.y_mm);
-        if (d < *away_sq) {
-            *away_sq = d;
-            best = q;
+    for (size_t k = 0; k <= n_chunks; k++) {
+        const size_t now = k == 0 ? likely : k - 1;
+        if (k > 0 && (now == likely || away_from_box(&edge->boxes[now], p) >= *away_sq)) continue;
+        for (size_t i = now * CHUNK; i < sw_min_size((now + 1) * CHUNK, edge->n); i++) {
+            const sw_pt_mm a = edge->at[i], b = corner(edge, i + 1);
+            const double ux = b.x_mm - a.x_mm, uy = b.y_mm - a.y_mm, size = ux * ux + uy * uy;
+            const double t = size > 0.0 ? ((p.x_mm - a.x_mm) * ux + (p.y_mm - a.y_mm) * uy) / size : 0.0;
+            const sw_pt_mm q = mix(a, b, sw_clamp(t, 0.0, 1.0));
+            const double d = (q.x_mm - p.x_mm) * (q.x_mm - p.x_mm) + (q.y_mm - p.y_mm) * (q.y_mm - p.y_mm);
+            if (d < *away_sq) {
+                *away_sq = d;
+                best = q;
+                *chunk = now;
+            }
         }
     }
     return best;
 }
 
-/* One round of closest points: match each placed point with the edge's nearest, then take the best turn and shift. */
-static pose refine(const profile *a, const profile *b, const pose *from)
+/* One round of closest points: match each placed point with the edge's nearest, then take the best turn and shift.
+ * off_sq: mean square of the distances it began with. */
+static pose refine(const profile *a, const profile *b, const pose *from, double *off_sq)
 {
     double sx = 0.0, sy = 0.0, tx = 0.0, ty = 0.0, re = 0.0, im = 0.0, away;
     sw_pt_mm target[N_POINTS];
+    size_t chunk = 0;
+    *off_sq = 0.0;
     for (size_t k = 0; k < N_POINTS; k++) {
-        target[k] = nearest(&b->edge, place(from, a->points[k]), &away);
+        target[k] = nearest(&b->edge, place(from, a->points[k]), &chunk, &away);
+        *off_sq += away / N_POINTS;
         sx += from->is_mirrored ? -a->points[k].x_mm : a->points[k].x_mm;
         sy += a->points[k].y_mm;
         tx += target[k].x_mm;
@@ -228,16 +295,25 @@ static sw_pt_mm place_back(const pose *p, sw_pt_mm q)
 static double farthest(const profile *a, const profile *b, const pose *p, double limit_mm)
 {
     double worst = 0.0, away;
+    size_t chunk = 0;
     const double limit = limit_mm * limit_mm;
     for (size_t i = 0; i < a->edge.n && worst <= limit; i++) {
-        nearest(&b->edge, place(p, a->edge.at[i]), &away);
+        nearest(&b->edge, place(p, a->edge.at[i]), &chunk, &away);
         worst = sw_max(worst, away);
     }
     for (size_t i = 0; i < b->edge.n && worst <= limit; i++) {
-        nearest(&a->edge, place_back(p, b->edge.at[i]), &away);
+        nearest(&a->edge, place_back(p, b->edge.at[i]), &chunk, &away);
         worst = sw_max(worst, away);
     }
     return sqrt(worst);
+}
+
+/* Rounds bring the edges nearer at an even pace at best. If even twice the last one's pace would not bring the mean
+ * within the tolerance in the rounds left, the farthest never comes there. */
+static bool is_hopeless(double before_sq, double now_sq, int n_left, double tolerance_mm)
+{
+    const double pace = now_sq / before_sq; /* 0 for the first round */
+    return now_sq > 0.0 && isfinite(before_sq) && now_sq * pow(pace, 2.0 * n_left) > tolerance_mm * tolerance_mm;
 }
 
 /* True if b is a within the tolerance; unmirrored is tried first. */
@@ -246,8 +322,11 @@ static bool match(const profile *a, const profile *b, double tolerance_mm, pose 
     for (int mirrored = 0; mirrored < 2; mirrored++) {
         pose p = first_pose(a, b, mirrored != 0);
         *off_mm = farthest(a, b, &p, tolerance_mm);
+        double off_sq = INFINITY;
         for (int round = 0; round < MAX_ROUNDS && *off_mm > tolerance_mm; round++) {
-            p = refine(a, b, &p);
+            const double before_sq = off_sq;
+            p = refine(a, b, &p, &off_sq);
+            if (is_hopeless(before_sq, off_sq, MAX_ROUNDS - round, tolerance_mm)) break;
             *off_mm = farthest(a, b, &p, tolerance_mm);
         }
         *out = p;
@@ -275,17 +354,67 @@ static sw_status add_repeat(sw_repeats *list, const profile *profiles, size_t co
     return SW_OK;
 }
 
-static sw_status find(profile *profiles, size_t n, double tolerance_mm, sw_repeats *out, sw_note *note)
+static int by_area(const void *p, const void *q)
 {
+    const key *const a = p, *const b = q;
+    if (a->area_mm2 != b->area_mm2) return a->area_mm2 < b->area_mm2 ? -1 : 1;
+    return a->index < b->index ? -1 : a->index > b->index;
+}
+
+static int by_index(const void *p, const void *q)
+{
+    const size_t a = *(const size_t *)p, b = *(const size_t *)q;
+    return a < b ? -1 : a > b;
+}
+
+/* Openings by area, and room for the few that one could be a copy of. */
+typedef struct shelf {
+    key *keys;
+    size_t n;
+    size_t *some;
+} shelf;
+
+static sw_status fill_shelf(const profile *profiles, size_t n, shelf *s, sw_note *note)
+{
+    s->keys = sw_alloc_raw(n, sizeof *s->keys);
+    s->some = sw_alloc_raw(n, sizeof *s->some);
+    if (s->keys == NULL || s->some == NULL) return sw_fail_memory(note, "the repeats");
+    for (size_t i = 0; i < n; i++)
+        if (profiles[i].is_used) s->keys[s->n++] = key_of(profiles, i);
+    if (s->n > 1) qsort(s->keys, s->n, sizeof *s->keys, by_area);
+    return SW_OK;
+}
+
+/* Earlier openings, no copies themselves, that the opening may be a copy of, in their order; returns how many. */
+static size_t candidates(shelf *s, const profile *profiles, size_t copy, double tolerance_mm)
+{
+    const key wanted = key_of(profiles, copy);
+    const double reach = area_reach(&wanted, tolerance_mm);
+    size_t low = 0, high = s->n, n = 0;
+    while (low < high) {
+        const size_t middle = (low + high) / 2;
+        if (s->keys[middle].area_mm2 < wanted.area_mm2 - reach) low = middle + 1;
+        else high = middle;
+    }
+    for (size_t k = low; k < s->n && s->keys[k].area_mm2 <= wanted.area_mm2 + reach; k++) {
+        const size_t i = s->keys[k].index;
+        if (i < copy && can_match(&s->keys[k], &wanted, tolerance_mm) && !profiles[i].is_copy) s->some[n++] = i;
+    }
+    if (n > 1) qsort(s->some, n, sizeof *s->some, by_index);
+    return n;
+}
+
+static sw_status find(profile *profiles, size_t n, shelf *s, double tolerance_mm, sw_repeats *out, sw_note *note)
+{
+    SW_TRY(fill_shelf(profiles, n, s, note));
     for (size_t copy = 1; copy < n; copy++) {
         if (sw_is_interrupted()) return SW_INTERRUPTED;
-        for (size_t i = 0; profiles[copy].is_used && i < copy; i++) {
+        const size_t n_some = profiles[copy].is_used ? candidates(s, profiles, copy, tolerance_mm) : 0;
+        for (size_t k = 0; k < n_some; k++) {
             pose p;
             double off_mm;
-            if (!profiles[i].is_used || profiles[i].is_copy) continue;
-            if (!can_match(&profiles[i], &profiles[copy], tolerance_mm)) continue;
-            if (!match(&profiles[i], &profiles[copy], tolerance_mm, &p, &off_mm)) continue;
-            SW_TRY(add_repeat(out, profiles, copy, i, &p, off_mm, note));
+            if (!match(&profiles[s->some[k]], &profiles[copy], tolerance_mm, &p, &off_mm)) continue;
+            SW_TRY(add_repeat(out, profiles, copy, s->some[k], &p, off_mm, note));
             profiles[copy].is_copy = true;
             break;
         }
@@ -293,11 +422,36 @@ static sw_status find(profile *profiles, size_t n, double tolerance_mm, sw_repea
     return SW_OK;
 }
 
+typedef struct fill_job {
+    const sw_contours *openings;
+    double tolerance_mm, min_size_mm;
+    profile *profiles;
+    bool *is_filled; /* false: memory was out */
+} fill_job;
+
+static void fill_some(size_t begin, size_t end, void *ctx)
+{
+    const fill_job *const job = ctx;
+    for (size_t i = begin; i < end; i++)
+        job->is_filled[i] =
+            fill_profile(&job->openings->at[i], job->tolerance_mm, job->min_size_mm, &job->profiles[i]);
+}
+
+static sw_status fill_profiles(const fill_job *job, sw_note *note)
+{
+    bool is_good = true;
+    sw_parallel_bands(job->openings->n, 16, fill_some, (void *)(uintptr_t)job);
+    for (size_t i = 0; i < job->openings->n; i++) is_good = is_good && job->is_filled[i];
+    return is_good ? SW_OK : sw_fail_memory(note, "the repeats");
+}
+
 sw_status sw_repeats_find(const sw_contours *openings, double tolerance_mm, double min_size_mm, sw_repeats *out,
                           sw_note *note)
 {
     sw_repeats made = { 0 };
     profile *profiles = NULL;
+    bool *is_filled = NULL;
+    shelf sorted = { 0 };
     sw_status st = SW_BAD_LENGTH;
     if (!sw_length_ok(tolerance_mm, false) || !sw_length_ok(min_size_mm, true)) {
         sw_fail(note, st, "the tolerance of repeats must be a length above 0");
@@ -305,20 +459,22 @@ sw_status sw_repeats_find(const sw_contours *openings, double tolerance_mm, doub
     }
     if (openings->n > 0) {
         profiles = sw_alloc_array(openings->n, sizeof *profiles);
-        st = profiles == NULL ? sw_fail_memory(note, "the repeats") : SW_OK;
-        for (size_t i = 0; st == SW_OK && i < openings->n; i++) {
-            if (!fill_profile(&openings->at[i], tolerance_mm, min_size_mm, &profiles[i]))
-                st = sw_fail_memory(note, "the repeats");
-        }
-        if (st == SW_OK) st = find(profiles, openings->n, tolerance_mm, &made, note);
+        is_filled = sw_alloc_array(openings->n, sizeof *is_filled);
+        st = profiles == NULL || is_filled == NULL ? sw_fail_memory(note, "the repeats") : SW_OK;
+        if (st == SW_OK)
+            st = fill_profiles(&(fill_job){ openings, tolerance_mm, min_size_mm, profiles, is_filled }, note);
+        if (st == SW_OK) st = find(profiles, openings->n, &sorted, tolerance_mm, &made, note);
         if (st != SW_OK) goto cleanup;
     }
     *out = made;
     made = (sw_repeats){ 0 };
     st = SW_OK;
 cleanup:
-    for (size_t i = 0; profiles != NULL && i < openings->n; i++) sw_free(profiles[i].edge.at);
+    for (size_t i = 0; profiles != NULL && i < openings->n; i++) profile_free(&profiles[i]);
     sw_free(profiles);
+    sw_free(is_filled);
+    sw_free(sorted.keys);
+    sw_free(sorted.some);
     sw_repeats_free(&made);
     return st;
 }
