@@ -90,6 +90,49 @@ static void numbers_that_are_none_are_refused(void **state)
     }
 }
 
+static void zones_that_cannot_be_told_apart_are_refused(void **state)
+{
+    (void)state;
+    static const struct {
+        sw_cut_zone zone[3];
+        size_t n;
+        const char *says;
+    } cases[] = {
+        { { { "sky", 0x0000ff, 1 }, { "sky", 0xff0000, 1 } }, 2, "two zones are called 'sky'" },
+        { { { "sky", 0x0000ff, 1 }, { "sea", 0x1020f0, 1 } }, 2, "'sky' and 'sea' have colours too much alike" },
+        { { { "sky", 0x0000ff, 0 } }, 1, "from 1 to 8" },
+        { { { "sky", 0x0000ff, 4 }, { "sea", 0xff0000, 5 } }, 2, "9 passes together" },
+        { { { "sky\npasses 8", 0x0000ff, 1 } }, 1, "no comma or line break" },
+        { { { "sky,sea", 0x0000ff, 1 } }, 1, "no comma or line break" },
+        { { { "", 0x0000ff, 1 } }, 1, "1 to 31" },
+        { { { "sky", 0x0000ff, 1 } }, SW_CUT_MAX_ZONES + 1, "at most 8 zones" },
+    };
+    sw_cut_opts opts = sw_cut_defaults();
+    opts.zones = "zones.png";
+    for (size_t i = 0; i < SW_ARRAY_LEN(cases); i++) {
+        sw_note note = { 0 };
+        memcpy(opts.zone, cases[i].zone, sizeof cases[i].zone);
+        opts.n_zones = cases[i].n;
+        assert_int_equal(sw_job_check_opts(&opts, &note), SW_BAD_USAGE);
+        assert_non_null(strstr(note.text, cases[i].says));
+    }
+}
+
+/* Two zones of two passes: pass 4 is there, though --passes says 3, and pass 5 is not. */
+static void zones_say_how_many_passes_there_are(void **state)
+{
+    (void)state;
+    sw_cut_opts opts = sw_cut_defaults();
+    opts.zones = "zones.png";
+    opts.zone[0] = (sw_cut_zone){ "sky", 0x0000ff, 2 };
+    opts.zone[1] = (sw_cut_zone){ "sea", 0xff0000, 2 };
+    opts.n_zones = 2;
+    opts.guides_pass = 4;
+    assert_int_equal(sw_job_check_opts(&opts, NULL), SW_OK);
+    opts.guides_pass = 5;
+    assert_int_equal(sw_job_check_opts(&opts, NULL), SW_BAD_USAGE);
+}
+
 static void the_grid_follows_from_the_finest_part(void **state)
 {
     (void)state;
@@ -211,6 +254,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(ten_lines_of_c_make_a_job),
         cmocka_unit_test(numbers_that_are_none_are_refused),
+        cmocka_unit_test(zones_that_cannot_be_told_apart_are_refused),
+        cmocka_unit_test(zones_say_how_many_passes_there_are),
         cmocka_unit_test(the_grid_follows_from_the_finest_part),
         cmocka_unit_test(bridges_are_numbered_by_pass_and_as_one_reads),
         cmocka_unit_test(rings_on_one_spot_are_drawn),

@@ -160,12 +160,15 @@ static sw_status parse_args(const sw_cli_command *command, int argc, char **argv
     pictures[0] = NULL;
     SW_TRY(sw_cli_read_options(command, path, args, file_text, &pictures[0], note));
     const bool has_picture = pictures[0] != NULL;
-    const size_t n_file_paints = args->paints.n;
+    const cut_args from_file = *args;
+    args->paints.n = 0; /* what can be repeated is not added to: given here, it replaces all of the file's */
+    args->opts.n_zones = 0;
     SW_TRY(sw_cli_parse(command, argc, argv, args, pictures, most, n_pictures, is_help, note));
     if (*n_pictures == 0 && has_picture) *n_pictures = 1;
-    if (args->paints.n > n_file_paints && n_file_paints > 0) { /* paints given here replace the file's */
-        args->paints.n -= n_file_paints;
-        memmove(args->paints.rgb, args->paints.rgb + n_file_paints, args->paints.n * sizeof args->paints.rgb[0]);
+    if (args->paints.n == 0) args->paints = from_file.paints;
+    if (args->opts.n_zones == 0) {
+        memcpy(args->opts.zone, from_file.opts.zone, sizeof args->opts.zone);
+        args->opts.n_zones = from_file.opts.n_zones;
     }
     return SW_OK;
 }

@@ -190,8 +190,10 @@ static sw_status add_zone(const sw_cli_option *option, const char *text, sw_cut_
     char colour[16];
     double n_passes = 0.0;
     sw_rgb8 c = { 0 };
-    const bool is_whole = second != NULL && first > text && (size_t)(first - text) < sizeof zone.name &&
-                          (size_t)(second - first) <= sizeof colour;
+    if (first != NULL && (size_t)(first - text) >= sizeof zone.name)
+        return sw_fail(note, SW_BAD_USAGE, "--%s '%s' has too long a name; at most %zu letters", option->name, text,
+                       sizeof zone.name - 1);
+    const bool is_whole = second != NULL && first > text && (size_t)(second - first) <= sizeof colour;
     if (is_whole) {
         memcpy(zone.name, text, (size_t)(first - text));
         memcpy(colour, first + 1, (size_t)(second - first - 1));

@@ -335,9 +335,11 @@ static void collect_warnings(sw_job *job)
     if (source_px_per_mm * job->opts.min_opening_mm < 1.0)
         sw_job_warn(job, "the picture has less than one pixel across a smallest opening, so edges are guessed; a larger "
                          "picture would be sharper");
-    if (job->separation.n_passes < job->opts.n_passes && job->opts.kind != SW_CUT_LINE)
+    if (job->separation.n_passes < sw_job_n_passes(&job->opts) && job->opts.kind != SW_CUT_LINE)
         sw_job_warn(job, "the picture has colours for %zu passes only, %zu were asked", job->separation.n_passes,
-                    job->opts.n_passes);
+                    sw_job_n_passes(&job->opts));
+    if (job->opts.guides_pass > job->sheets.n)
+        sw_job_warn(job, "there is no pass %zu, so no sheet has guide slots", job->opts.guides_pass);
     if (job->layout.n_replaced > 0)
         sw_job_warn(job, "%zu characters of the labels cannot be drawn and are '?'", job->layout.n_replaced);
     if (job->layout.n_held_back > 0)

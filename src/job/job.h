@@ -70,6 +70,11 @@ const sw_surface *sw_surface_find(const char *name);
 /** Append what a surface that is not smooth changed, without a full stop. asked: as given; used: completed. */
 void sw_surface_add_words(sw_text *out, const sw_surface *surface, const sw_cut_opts *asked, const sw_cut_opts *used);
 
+/** How many passes are asked for: those of all zones together when there are zones. */
+size_t sw_job_n_passes(const sw_cut_opts *opts);
+/** Is a pixel of the picture of zones in this zone? Soft edges and JPEG noise are allowed for. */
+bool sw_job_is_zone_colour(sw_rgb8 pixel, sw_rgb8 zone);
+
 /** Check every number of the options. Returns SW_OK, SW_BAD_USAGE, SW_BAD_LENGTH. */
 SW_MUST_USE sw_status sw_job_check_opts(const sw_cut_opts *opts, sw_note *note);
 

@@ -17,7 +17,7 @@
 
 static double working_bytes_px(const sw_cut_opts *opts)
 {
-    return GRID_BYTES_PX + PASS_BYTES_PX * (double)opts->n_passes;
+    return GRID_BYTES_PX + PASS_BYTES_PX * (double)sw_job_n_passes(opts);
 }
 
 /* FF C2 begins a progressive frame; in picture data FF is followed by 00 or D0..D7. */

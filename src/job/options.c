@@ -59,7 +59,7 @@ void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *as
     if (asked->frame_mm > 0.0) add_length(out, "frame", asked->frame_mm);
     add_length(out, "trap", asked->trap_mm);
     add_length(out, "droop", asked->droop_mm);
-    if (asked->zones != NULL) sw_text_addf(out, "zones %s\n", asked->zones);
+    add_path(out, "zones", asked->zones);
     for (size_t z = 0; z < asked->n_zones; z++)
         sw_text_addf(out, "zone %s,#%06x,%zu\n", asked->zone[z].name, (unsigned)asked->zone[z].rgb, asked->zone[z].n_passes);
     if (asked->material != NULL) sw_text_addf(out, "material %s\n", asked->material);

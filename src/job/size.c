@@ -5,6 +5,7 @@
 #include "job/job.h"
 
 #include <math.h>
+#include <string.h>
 
 #define USUAL_FRAME_MM 40.0  /* common practice, no source */
 
@@ -36,6 +37,41 @@ void sw_cut_complete(sw_cut_opts *opts)
     if (opts->frame_mm == 0.0) opts->frame_mm = sw_max(USUAL_FRAME_MM, ceil(frame_needed_mm(opts)));
 }
 
+/* A name stands in a line of job.options, between commas. */
+static bool is_zone_name(const char name[32])
+{
+    const size_t n = strnlen(name, 32);
+    for (size_t i = 0; i < n; i++) {
+        if ((unsigned char)name[i] < 0x20 || name[i] == 0x7f || name[i] == ',') return false;
+    }
+    return n > 0 && n < 32;
+}
+
+static sw_status check_zones(const sw_cut_opts *opts, sw_note *note)
+{
+    if ((opts->zones != NULL) != (opts->n_zones > 0))
+        return sw_fail(note, SW_BAD_USAGE, "--zones and --zone go together: a picture, and what its colours are");
+    if (opts->n_zones > SW_CUT_MAX_ZONES) return sw_fail(note, SW_BAD_USAGE, "at most %d zones can be given", SW_CUT_MAX_ZONES);
+    for (size_t z = 0; z < opts->n_zones; z++) {
+        const sw_cut_zone *const zone = &opts->zone[z];
+        if (!is_zone_name(zone->name))
+            return sw_fail(note, SW_BAD_USAGE, "the name of zone %zu must have 1 to 31 letters and no comma or line break", z + 1);
+        if (zone->n_passes < 1 || zone->n_passes > SW_MAX_PASSES)
+            return sw_fail(note, SW_BAD_USAGE, "zone '%s' must have from 1 to %d passes", zone->name, SW_MAX_PASSES);
+        for (size_t k = 0; k < z; k++) {
+            if (strcmp(zone->name, opts->zone[k].name) == 0)
+                return sw_fail(note, SW_BAD_USAGE, "two zones are called '%s'; give each a name of its own", zone->name);
+            if (sw_job_is_zone_colour(sw_job_rgb8(zone->rgb), sw_job_rgb8(opts->zone[k].rgb)))
+                return sw_fail(note, SW_BAD_USAGE, "zones '%s' and '%s' have colours too much alike to be told apart; paint one anew",
+                               opts->zone[k].name, zone->name);
+        }
+    }
+    const size_t n_passes = sw_job_n_passes(opts);
+    if (opts->n_zones > 0 && n_passes > SW_MAX_PASSES)
+        return sw_fail(note, SW_BAD_USAGE, "the zones ask for %zu passes together; at most %d", n_passes, SW_MAX_PASSES);
+    return SW_OK;
+}
+
 sw_status sw_job_check_opts(const sw_cut_opts *asked, sw_note *note)
 {
     sw_cut_opts completed = *asked;
@@ -63,14 +99,9 @@ sw_status sw_job_check_opts(const sw_cut_opts *asked, sw_note *note)
         return sw_fail(note, SW_BAD_LENGTH, "--bed needs two sides, like 1200x800mm");
     if (opts->kerf_mm >= opts->min_opening_mm)
         return sw_fail(note, SW_BAD_LENGTH, "--kerf must be less than --min-opening; a beam that wide cuts no such opening");
-    if (opts->guides_pass > opts->n_passes)
-        return sw_fail(note, SW_BAD_USAGE, "--guides names pass %zu, there are %zu", opts->guides_pass, opts->n_passes);
-    size_t n_zone_passes = 0;
-    for (size_t z = 0; z < opts->n_zones; z++) n_zone_passes += opts->zone[z].n_passes;
-    if ((opts->zones != NULL) != (opts->n_zones > 0))
-        return sw_fail(note, SW_BAD_USAGE, "--zones and --zone go together: a picture, and what its colours are");
-    if (n_zone_passes > SW_MAX_PASSES)
-        return sw_fail(note, SW_BAD_USAGE, "the zones ask for %zu passes together; at most %d", n_zone_passes, SW_MAX_PASSES);
+    SW_TRY(check_zones(opts, note));
+    if (opts->guides_pass > sw_job_n_passes(opts))
+        return sw_fail(note, SW_BAD_USAGE, "--guides names pass %zu, there are %zu", opts->guides_pass, sw_job_n_passes(opts));
     const double frame_mm = frame_needed_mm(opts);
     if (!(opts->frame_mm >= frame_mm))
         return sw_fail(note, SW_BAD_LENGTH, "--frame must be at least %d mm to hold the registration marks",

@@ -9,10 +9,17 @@
 
 static int channel_off(uint8_t one, uint8_t two) { return one > two ? one - two : two - one; }
 
-static bool is_zone_colour(sw_rgb8 c, sw_rgb8 zone)
+bool sw_job_is_zone_colour(sw_rgb8 pixel, sw_rgb8 zone)
 {
-    return channel_off(c.r, zone.r) <= COLOUR_TOLERANCE && channel_off(c.g, zone.g) <= COLOUR_TOLERANCE &&
-           channel_off(c.b, zone.b) <= COLOUR_TOLERANCE;
+    return channel_off(pixel.r, zone.r) <= COLOUR_TOLERANCE && channel_off(pixel.g, zone.g) <= COLOUR_TOLERANCE &&
+           channel_off(pixel.b, zone.b) <= COLOUR_TOLERANCE;
+}
+
+size_t sw_job_n_passes(const sw_cut_opts *opts)
+{
+    size_t n = 0;
+    for (size_t z = 0; z < opts->n_zones; z++) n += opts->zone[z].n_passes;
+    return opts->n_zones > 0 ? n : opts->n_passes;
 }
 
 sw_rgb8 sw_job_rgb8(uint32_t rgb)
@@ -30,7 +37,7 @@ static sw_status mask_art(const sw_picture *art, const sw_picture *zones, sw_rgb
         const size_t from_y = (2 * y + 1) * zones->height_px / (2 * art->height_px);
         for (size_t x = 0; x < art->width_px; x++) {
             const size_t from_x = (2 * x + 1) * zones->width_px / (2 * art->width_px);
-            if (!is_zone_colour(zones->at[from_y * zones->width_px + from_x], zone)) continue;
+            if (!sw_job_is_zone_colour(zones->at[from_y * zones->width_px + from_x], zone)) continue;
             out->at[y * art->width_px + x] = art->at[y * art->width_px + x];
             ++*n;
         }
