@@ -225,6 +225,42 @@ static void every_failing_allocation_ends_cleanly(void **state)
     }
 }
 
+static void telling_of_a_job_survives_every_failing_allocation(void **state)
+{
+    (void)state;
+    sw_cut_opts opts = sw_cut_defaults();
+    opts.width_mm = 120.0;
+    opts.n_passes = 2;
+    opts.is_touch_up = true;
+    sw_job *job = NULL;
+    sw_note note = { 0 };
+    assert_ok(sw_job_cut("rings.png", &opts, &job, &note), note);
+    const size_t live_before = sw_alloc_fail_at(0);
+    char *(*const tell[])(const sw_job *) = { sw_job_json, sw_job_report };
+    for (size_t i = 0; i < SW_ARRAY_LEN(tell); i++) {
+        bool is_done = false;
+        for (size_t nth = 1; !is_done; nth++) {
+            sw_alloc_fail_at(nth);
+            char *const text = tell[i](job);
+            is_done = sw_alloc_count() < nth;
+            if (is_done) assert_non_null(text);
+            sw_string_free(text);
+            assert_int_equal(sw_alloc_fail_at(0), live_before);
+        }
+    }
+    sw_status st = SW_NO_MEMORY;
+    for (size_t nth = 1; st != SW_OK; nth++) {
+        struct stat info;
+        sw_alloc_fail_at(nth);
+        st = sw_job_write(job, "poor", false, &note);
+        assert_int_equal(sw_alloc_fail_at(0), live_before);
+        if (st == SW_OK) break;
+        assert_int_equal(st, SW_NO_MEMORY);
+        assert_int_not_equal(stat("poor", &info), 0);
+    }
+    sw_job_free(job);
+}
+
 static void every_failing_write_leaves_nothing(void **state)
 {
     (void)state;
@@ -260,6 +296,7 @@ int main(void)
         cmocka_unit_test(bridges_are_numbered_by_pass_and_as_one_reads),
         cmocka_unit_test(rings_on_one_spot_are_drawn),
         cmocka_unit_test(every_failing_allocation_ends_cleanly),
+        cmocka_unit_test(telling_of_a_job_survives_every_failing_allocation),
         cmocka_unit_test(every_failing_write_leaves_nothing),
     };
     return cmocka_run_group_tests(tests, enter_folder, leave_folder);

@@ -3,10 +3,12 @@
 
 #define SCHEMA 1
 
+/* What was written last; '{' before there is anything, or when memory was out at once. */
+static char last_of(const sw_text *out) { return out->size > 0 ? out->data[out->size - 1] : '{'; }
+
 static void add_field(sw_text *out, const char *name) /* a comma unless the object or list has just been opened */
 {
-    const char last = out->size > 0 ? out->data[out->size - 1] : '{';
-    sw_text_addf(out, "%s\"%s\":", last == '{' || last == '[' ? "" : ",", name);
+    sw_text_addf(out, "%s\"%s\":", last_of(out) == '{' || last_of(out) == '[' ? "" : ",", name);
 }
 
 static void add_number(sw_text *out, const char *name, double value)
@@ -52,7 +54,7 @@ static void add_point(sw_text *out, const char *name, sw_pt_mm p)
 /* Next element of a list: a line of its own, so that two jobs can be compared line by line. */
 static void next_element(sw_text *out)
 {
-    sw_text_add(out, out->size > 0 && out->data[out->size - 1] == '[' ? "\n" : ",\n");
+    sw_text_add(out, last_of(out) == '[' ? "\n" : ",\n");
 }
 
 /* list: of all passes; a bridge's number is its place there. */
@@ -84,7 +86,7 @@ static void add_files(sw_text *out, const sw_job *job, const char *name)
     sw_text_add(out, "[");
     for (unsigned format = 0; format < SW_ARRAY_LEN(endings); format++) {
         if ((job->opts.formats >> format & 1u) == 0) continue;
-        sw_text_addf(out, "%s\"cut/%s.%s\"", out->data[out->size - 1] == '[' ? "" : ",", name, endings[format]);
+        sw_text_addf(out, "%s\"cut/%s.%s\"", last_of(out) == '[' ? "" : ",", name, endings[format]);
     }
     sw_text_add(out, "]");
 }
