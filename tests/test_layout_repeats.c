@@ -141,6 +141,109 @@ static void odd_input_is_fine_and_failures_are_told(void **state)
     sw_contours_free(&list);
 }
 
+/* A leaf and n veins beside its middle, turned and moved; each vein is a slim kite of another length unless is_same. */
+static void add_leaf(sw_contours *list, double x, double y, double turn_rad, bool is_mirrored, int n_veins, bool is_same)
+{
+    add_fish(list, x, y, turn_rad, is_mirrored, 0);
+    for (int v = 0; v < n_veins; v++) {
+        const double length = is_same ? 14 : 9 + 2 * v, from = 12 + 22 * v;
+        const double kite[4][2] = { { from, -40 }, { from + length * 0.3, -42 }, { from + length, -40 }, { from + length * 0.3, -37 } };
+        sw_contour c = { 0 };
+        for (int i = 0; i <= 4; i++) {
+            const double *const p = kite[is_mirrored ? (4 - i) % 4 : i % 4], px = is_mirrored ? -p[0] : p[0];
+            const sw_pt_mm at = { x + px * cos(turn_rad) - p[1] * sin(turn_rad), y + px * sin(turn_rad) + p[1] * cos(turn_rad) };
+            if (i == 0) c.start = at;
+            else assert_true(sw_contour_add_line(&c, i == 4 ? c.start : at));
+        }
+        assert_int_equal(sw_contours_take(list, &c, NULL), SW_OK);
+    }
+}
+
+static void a_leaf_repeats_with_its_veins(void **state)
+{
+    (void)state;
+    for (int is_mirrored = 0; is_mirrored < 2; is_mirrored++) {
+        sw_contours list = { 0 };
+        sw_repeats found = { 0 };
+        add_leaf(&list, 200, 200, 0.2, false, 3, false);
+        add_leaf(&list, 900, 400, 1.4, is_mirrored, 3, false);
+        add_leaf(&list, 500, 900, -2.0, false, 3, false);
+        assert_int_equal(sw_repeats_find(&list, 0.3, 20, &found, NULL), SW_OK);
+        assert_int_equal(found.n, 2); /* veins are smaller than that */
+        assert_int_equal(sw_repeats_group(&list, 0.3, &found, NULL), SW_OK);
+        assert_int_equal(found.n, 8);
+        assert_int_equal(found.n_groups, 2);
+        double saved = 0;
+        for (size_t i = 0; i < found.n; i++) {
+            const sw_repeat *const r = &found.at[i];
+            assert_int_equal(r->group, 1 + i / 4);
+            assert_true(r->original < 4 && r->copy % 4 == r->original);
+            assert_int_equal(r->is_mirrored, is_mirrored && r->copy < 8);
+            assert_true(r->off_mm < 0.05);
+            assert_true(r->turn_rad == found.at[i / 4 * 4].turn_rad && r->at.x_mm == found.at[i / 4 * 4].at.x_mm);
+            saved += sw_contour_measure_one(&list.at[r->copy]).length_mm;
+        }
+        assert_true(fabs(saved - found.saved_cut_mm) < 1e-9);
+        sw_repeats_free(&found);
+        sw_contours_free(&list);
+    }
+}
+
+/* Veins that are all alike are copies of one another; with the leaf they move at once, and each is cut in the first. */
+static void a_group_takes_its_members_from_single_repeats(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    sw_repeats found = { 0 };
+    add_leaf(&list, 200, 200, 0, false, 3, true);
+    add_leaf(&list, 900, 400, 0.5, false, 3, true);
+    assert_int_equal(sw_repeats_find(&list, 0.3, 0, &found, NULL), SW_OK);
+    assert_int_equal(found.n, 6); /* the second leaf, and five veins of the first vein */
+    assert_int_equal(sw_repeats_group(&list, 0.3, &found, NULL), SW_OK);
+    assert_int_equal(found.n_groups, 1);
+    assert_int_equal(found.n, 4);
+    for (size_t i = 0; i < found.n; i++) assert_int_equal(found.at[i].copy, found.at[i].original + 4);
+    sw_repeats_free(&found);
+    sw_contours_free(&list);
+}
+
+static void a_vein_out_of_place_stays_out_of_the_group(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    sw_repeats found = { 0 };
+    add_leaf(&list, 200, 200, 0, false, 2, false);
+    add_leaf(&list, 900, 400, 0, false, 2, false);
+    for (size_t i = 0; i < list.at[5].n_segs; i++) list.at[5].segs[i].end.x_mm += 1.5;
+    list.at[5].start.x_mm += 1.5;
+    assert_int_equal(sw_repeats_find(&list, 0.3, 20, &found, NULL), SW_OK);
+    assert_int_equal(sw_repeats_group(&list, 0.3, &found, NULL), SW_OK);
+    assert_int_equal(found.n, 2);
+    assert_int_equal(found.at[0].copy + found.at[1].copy, 3 + 4);
+    sw_repeats_free(&found);
+    sw_contours_free(&list);
+}
+
+static void groups_survive_every_failing_allocation(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    add_leaf(&list, 200, 200, 0, false, 2, false);
+    add_leaf(&list, 900, 400, 0.4, true, 2, false);
+    sw_status st = SW_NO_MEMORY;
+    for (size_t nth = 1; st != SW_OK; nth++) {
+        sw_repeats found = { 0 };
+        assert_int_equal(sw_repeats_find(&list, 0.3, 20, &found, NULL), SW_OK);
+        const size_t n = found.n;
+        sw_alloc_fail_at(nth);
+        st = sw_repeats_group(&list, 0.3, &found, NULL);
+        sw_alloc_fail_at(0);
+        assert_true(st == SW_OK ? found.n_groups == 1 : st == SW_NO_MEMORY && found.n == n && found.n_groups == 0);
+        sw_repeats_free(&found);
+    }
+    sw_contours_free(&list);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -148,6 +251,10 @@ int main(void)
         cmocka_unit_test(what_differs_by_more_than_the_tolerance_is_no_copy),
         cmocka_unit_test(copies_of_a_copy_name_the_first),
         cmocka_unit_test(circles_and_squares_match_at_any_turn),
+        cmocka_unit_test(a_leaf_repeats_with_its_veins),
+        cmocka_unit_test(a_group_takes_its_members_from_single_repeats),
+        cmocka_unit_test(a_vein_out_of_place_stays_out_of_the_group),
+        cmocka_unit_test(groups_survive_every_failing_allocation),
         cmocka_unit_test(odd_input_is_fine_and_failures_are_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -153,12 +153,13 @@ typedef struct sw_repeat {
     double turn_rad;
     sw_pt_mm original_at, at; /* centres of area */
     double off_mm;            /* farthest that one lies from the other (Hausdorff distance of the edges) */
+    size_t group;             /* 1..: copied by one motion together with the others of this group; 0: by itself */
 } sw_repeat;
 
 /** Owned list; free with sw_repeats_free. */
 typedef struct sw_repeats {
-    sw_repeat *at;            /* by copy */
-    size_t n, cap;
+    sw_repeat *at;            /* by copy; once grouped: group by group, then the rest by copy */
+    size_t n, cap, n_groups;
     double saved_cut_mm;      /* length of all copies: not cut if the original is used again */
 } sw_repeats;
 
@@ -175,6 +176,17 @@ typedef struct sw_repeats {
  */
 SW_MUST_USE sw_status sw_repeats_find(const sw_contours *openings, double tolerance_mm, double min_size_mm,
                                       sw_repeats *out, sw_note *note);
+
+/**
+ * Put repeats together that one motion brings to their copies at once, such as a leaf and its veins. Openings too small to
+ * be repeats by themselves join a group; a copy may get another original, so that fewer motions are needed. Members of a
+ * group have the same turn and the same original_at and at, where the middle of its first member lies and goes.
+ *
+ * openings, tolerance_mm  as given to sw_repeats_find, which made the list
+ *
+ * Returns SW_OK, SW_BAD_LENGTH, SW_NO_MEMORY, SW_INTERRUPTED; else the list is unchanged. Same result for any thread count.
+ */
+SW_MUST_USE sw_status sw_repeats_group(const sw_contours *openings, double tolerance_mm, sw_repeats *repeats, sw_note *note);
 
 /** NULL and zeroed are fine; leaves it zeroed. */
 void sw_repeats_free(sw_repeats *repeats);
