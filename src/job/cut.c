@@ -10,6 +10,7 @@
 #define WRITTEN_STEP_MM 0.001 /* files hold three decimals: curves are rounded before they are proved */
 #define MEND_ROUNDS 6
 #define REPEAT_LEAST_MM 20.0  /* smaller copies are not worth holding in place twice; taste */
+#define REPEAT_RATIO 0.35     /* of min-opening: how far copies may differ; the edge of a spray is softer; taste */
 #define TOLERANCE_RATIO 0.1   /* of min-opening: how far a curve may be from the mask's outline */
 
 sw_cut_opts sw_cut_defaults(void)
@@ -252,7 +253,8 @@ static sw_status lay_out(const sw_job *job, size_t first, size_t n, sw_layout *o
                                        .paint = job->sheets.at[first + i].paint,
                                        .paint_name = sw_job_paint_name(job, job->sheets.at[first + i].pass),
                                        .openings = &job->openings[first + i],
-                                       .windows = job->windows != NULL ? &job->windows[first + i] : NULL };
+                                       .windows = job->windows != NULL ? &job->windows[first + i] : NULL,
+                                       .reuse = job->opts.is_reuse ? &job->repeats[first + i] : NULL };
     const sw_layout_opts opts = { .frame_mm = job->opts.frame_mm,
                                   .bed_width_mm = job->opts.bed_width_mm,
                                   .bed_height_mm = job->opts.bed_height_mm,
@@ -305,17 +307,21 @@ static sw_status trace(sw_job *job, sw_note *note)
     return SW_OK;
 }
 
+/* Openings that are copies of others in their sheet. */
+static sw_status find_repeats(sw_job *job, sw_note *note)
+{
+    const double tolerance_mm = REPEAT_RATIO * job->opts.min_opening_mm;
+    for (size_t i = 0; i < job->n_openings; i++) {
+        SW_TRY(sw_repeats_find(&job->openings[i], tolerance_mm, REPEAT_LEAST_MM, &job->repeats[i], note));
+        SW_TRY(sw_repeats_group(&job->openings[i], tolerance_mm, &job->repeats[i], note));
+    }
+    return SW_OK;
+}
+
 static sw_status estimate(sw_job *job, sw_note *note)
 {
     const sw_surface *const surface = sw_surface_find(job->opts.surface);
     sw_estimate_opts opts = { .rates = job->opts.rates, .paint_ratio = surface->paint_ratio, .time_ratio = surface->time_ratio };
-    for (size_t i = 0; i < job->n_openings; i++) {
-        sw_repeats repeats = { 0 };
-        SW_TRY(sw_repeats_find(&job->openings[i], 2.0 * job->tolerance_mm, REPEAT_LEAST_MM, &repeats, note));
-        job->n_repeats += repeats.n;
-        job->repeats_cut_mm += repeats.saved_cut_mm;
-        sw_repeats_free(&repeats);
-    }
     for (size_t k = 1; k <= job->sheets.n; k++) opts.coverage_m2[k - 1] = sw_job_paint_coverage_m2(job, k);
     return sw_layout_estimate(&job->layout, &opts, job->pass_estimates, job->sheets.n, &job->estimate, note);
 }
@@ -369,7 +375,8 @@ static sw_status run(sw_job *job, const char *path, sw_picture *art, sw_note *no
         case 2: st = make_sheets(job, art, note); break;
         case 3: st = trace(job, note); break;
         case 4:
-            st = lay_out(job, 0, job->sheets.n, &job->layout, note);
+            st = find_repeats(job, note);
+            if (st == SW_OK) st = lay_out(job, 0, job->sheets.n, &job->layout, note);
             if (st == SW_OK) st = estimate(job, note);
             break;
         default: st = prove(job, art, note); break;
@@ -432,6 +439,7 @@ void sw_job_free(sw_job *job)
     for (size_t i = 0; i < SW_ARRAY_LEN(texts); i++) sw_free((void *)(uintptr_t)texts[i]);
     for (size_t i = 0; i < job->n_windows; i++) sw_windows_free(&job->windows[i]);
     sw_free(job->windows);
+    for (size_t i = 0; i < SW_MAX_PASSES; i++) sw_repeats_free(&job->repeats[i]);
     sw_paints_free(&job->paints);
     sw_marks_free(&job->marks);
     sw_separation_free(&job->separation);

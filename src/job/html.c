@@ -187,7 +187,9 @@ sw_status sw_job_html(const sw_job *job, sw_text *out, sw_note *note)
     sw_text_add(&made, "&nbsp;mm wide and belongs to the sizes; places are from <span class=origin>the artwork’s lower left "
                        "corner, to the right and up</span>.</p>\n");
     sw_html_add_panels(&made, job);
-    sw_text_add(&made, "</section>\n<section id=bridges><h2>Bridges to touch up</h2>\n");
+    sw_text_add(&made, "</section>\n");
+    sw_html_add_reuse(&made, job);
+    sw_text_add(&made, "<section id=bridges><h2>Bridges to touch up</h2>\n");
     sw_html_add_bridges(&made, job);
     sw_text_add(&made, "</section>\n");
     add_lining_up(&made, job);

@@ -33,6 +33,11 @@ void sw_html_add_bridges(sw_text *out, const sw_job *job);
 /** Numbered rings on the bridges to touch up, for the viewer, in whole units of unit_mm. */
 void sw_html_add_bridge_rings(sw_text *out, const sw_job *job, double unit_mm);
 
+/** Openings used again, where --reuse left copies out; nothing otherwise (repeats.c). */
+void sw_html_add_reuse(sw_text *out, const sw_job *job);
+/** The step of a pass that uses openings again, if it has any. */
+void sw_html_add_reuse_step(sw_text *out, const sw_job *job, size_t pass);
+
 /** Time and material: the whole estimate, and the rates used (estimates.c). */
 void sw_html_add_estimates(sw_text *out, const sw_job *job);
 

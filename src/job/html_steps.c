@@ -130,6 +130,7 @@ static void add_pass(sw_text *out, const sw_job *job, size_t i, double dry_minut
         add_hanging(out, job, &job->layout.panels[p], i == 0, is_first_panel);
         is_first_panel = false;
     }
+    sw_html_add_reuse_step(out, job, sheet->pass);
     if (n_visible > 0) {
         begin_step(out);
         sw_text_addf(out, "Touch up %zu <a href=\"#bridges\">bridge%s</a> of this pass with the same paint.", n_visible,

@@ -30,8 +30,7 @@ struct sw_job {
     size_t n_openings;            /* number of lists */
     sw_layout layout;
     size_t n_guides;              /* guide slots cut */
-    size_t n_repeats;             /* openings that are copies of another in their sheet */
-    double repeats_cut_mm;        /* what not cutting them would save */
+    sw_repeats repeats[SW_MAX_PASSES]; /* openings that are copies of another in their sheet; pass k at k - 1 */
     sw_estimate estimate, pass_estimates[SW_MAX_PASSES]; /* pass k at k - 1 */
     sw_proof proof;
     sw_picture composite;         /* the wall as sprayed, on the grid */
@@ -125,6 +124,11 @@ const sw_job_rate *sw_job_rate_at(size_t i);
 double sw_job_rate_value(const sw_job_rate *rate, const sw_rates *rates);
 /** What the job takes, a line a pass and one for all, and the rates used, for the report. */
 void sw_job_add_estimates(sw_text *out, const sw_job *job);
+
+/** How many openings are copies, how many motions bring them about, what it saves; what --reuse left out. For the report. */
+void sw_job_add_repeats(sw_text *out, const sw_job *job);
+/** The same as fields of job.json, after its last field. */
+void sw_job_add_repeats_json(sw_text *out, const sw_job *job);
 
 /** In job.html: the wall picture stands between these; an empty place when there is none yet. */
 #define SW_HTML_WALL_BEGIN "<!--wall-begin-->"

@@ -233,8 +233,7 @@ char *sw_job_json(const sw_job *job)
     add_estimate(&out, &job->estimate);
     add_rates(&out, &job->opts.rates);
     add_count(&out, "guide_slots", job->n_guides);
-    add_count(&out, "repeated_openings", job->n_repeats);
-    add_number(&out, "repeated_cut_mm", job->repeats_cut_mm);
+    sw_job_add_repeats_json(&out, job);
     add_field(&out, "passes");
     sw_text_add(&out, "[");
     sw_job_bridge *list = NULL;

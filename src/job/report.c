@@ -73,11 +73,7 @@ char *sw_job_report(const sw_job *job)
         sw_text_add(&out, "\n");
     }
     if (job->n_guides > 0) sw_text_addf(&out, "guides  %zu dashes in the sheet of pass %zu\n", job->n_guides, job->opts.guides_pass);
-    if (job->n_repeats > 0) {
-        sw_text_addf(&out, "repeats %zu openings are copies of another; using that one again would save ", job->n_repeats);
-        add_metres(&out, job->repeats_cut_mm);
-        sw_text_add(&out, " of cutting\n");
-    }
+    sw_job_add_repeats(&out, job);
     add_warnings(&out, job);
     sw_text_add(&out, "caution spray in fresh air with a respirator, away from flames; laser shops: never PVC or vinyl, "
                       "never unattended;\n        ladders on firm ground. The data sheets and local rules decide.\n");

@@ -54,7 +54,8 @@ static void add_panel(sw_estimate *e, const sw_panel *panel, const sw_estimate_o
     e->machine_minutes += seconds / 60.0 + r->load_minutes;
     e->open_m2 += open_m2;
     e->paint_cans += open_m2 / (1.0 - r->waste_ratio) / coverage_m2 * ratio_of(opts->paint_ratio);
-    e->painting_minutes += (r->place_minutes + open_m2 * r->spray_minutes_m2) * ratio_of(opts->time_ratio);
+    e->painting_minutes += (r->place_minutes * (double)(1 + panel->n_placings) + open_m2 * r->spray_minutes_m2) *
+                           ratio_of(opts->time_ratio);
 }
 
 /* Whole cans: one for the smallest opening, but a thousandth over is no reason to buy another. */

@@ -60,6 +60,8 @@ typedef struct task {
     const sw_layout_sheet *sheet;
     sw_panel_place place;
     sw_rect_mm art; /* seams on whole steps */
+    const sw_reuse_plan *reuse; /* of its sheet */
+    size_t window;              /* which of its sheet's */
     sw_status st;
     sw_note note;
     size_t n_replaced, n_slivers, n_held_back;
@@ -103,19 +105,35 @@ static void drop_slivers(sw_contours *list, task *t, double thin_mm)
     list->n = kept;
 }
 
-/* The sheet's openings in the panel's window: all of them, or cut at the seams and nowhere else. */
-static sw_status take_openings(task *t, const sw_layout_opts *opts, sw_contours *out, sw_note *note)
+/* Openings in the panel's window: all of them, or cut at the seams and nowhere else. */
+static sw_status clip_openings(task *t, const sw_contours *openings, const sw_layout_opts *opts, sw_contours *out, sw_note *note)
 {
-    if (!is_split(&t->place)) return sw_contours_copy(t->sheet->openings, out, note);
+    if (!is_split(&t->place)) return sw_contours_copy(openings, out, note);
     sw_rect_mm rect = t->art;
     const double far_mm = 1.0; /* past the artwork's own edges, which must not cut anything */
     if (!sw_place_has_neighbour(&t->place, SW_SIDE_LEFT)) rect.x_mm -= far_mm, rect.width_mm += far_mm;
     if (!sw_place_has_neighbour(&t->place, SW_SIDE_RIGHT)) rect.width_mm += far_mm;
     if (!sw_place_has_neighbour(&t->place, SW_SIDE_TOP)) rect.y_mm -= far_mm, rect.height_mm += far_mm;
     if (!sw_place_has_neighbour(&t->place, SW_SIDE_BOTTOM)) rect.height_mm += far_mm;
-    SW_TRY(sw_contours_clip(t->sheet->openings, rect, out, note));
+    SW_TRY(sw_contours_clip(openings, rect, out, note));
     drop_slivers(out, t, SLIVER_RATIO * (opts->min_opening_mm > 0.0 ? opts->min_opening_mm : USUAL_OPENING_MM));
     return SW_OK;
+}
+
+/* The sheet's openings without those that another one is used for. */
+static sw_status take_openings(task *t, const sw_layout_opts *opts, sw_contours *out, sw_note *note)
+{
+    const sw_contours *const all = t->sheet->openings;
+    if (t->reuse->is_left_out == NULL) return clip_openings(t, all, opts, out, note);
+    sw_contour *const kept = sw_alloc_array(all->n, sizeof *kept);
+    if (kept == NULL) return sw_fail_memory(note, "the openings");
+    sw_contours list = { .at = kept };
+    for (size_t i = 0; i < all->n; i++) {
+        if (!t->reuse->is_left_out[i]) kept[list.n++] = all->at[i];
+    }
+    const sw_status st = clip_openings(t, &list, opts, out, note);
+    sw_free(kept); /* the contours are the sheet's */
+    return st;
 }
 
 /* Cut half the kerf inside, so that what is open has the size drawn. */
@@ -131,6 +149,15 @@ static sw_status allow_for_kerf(sw_contours *list, double kerf_mm, size_t *n_hel
     return SW_OK;
 }
 
+/* As it is cut, in panel coordinates. */
+static sw_status bring_home(const work *w, const sw_panel *panel, sw_contours *list, size_t *n_held_back, sw_note *note)
+{
+    SW_TRY(allow_for_kerf(list, w->opts->kerf_mm, n_held_back, note));
+    sw_contours_shift(list, -panel->origin.x_mm, -panel->origin.y_mm);
+    sw_contours_round(list, SW_LAYOUT_STEP_MM);
+    return SW_OK;
+}
+
 static sw_status fill_panel(const work *w, task *t, sw_panel *panel)
 {
     const double frame_mm = w->frame_mm;
@@ -143,11 +170,12 @@ static sw_status fill_panel(const work *w, task *t, sw_panel *panel)
     panel->origin = (sw_pt_mm){ on_step(t->art.x_mm - frame_mm), on_step(t->art.y_mm - frame_mm) };
     SW_TRY(check_bed(panel, w->opts, note));
     SW_TRY(take_openings(t, w->opts, &panel->openings, note));
-    panel->open_area_mm2 = sw_contours_measure(&panel->openings).area_mm2;
-    SW_TRY(allow_for_kerf(&panel->openings, w->opts->kerf_mm, &t->n_held_back, note));
-    sw_contours_shift(&panel->openings, -panel->origin.x_mm, -panel->origin.y_mm);
-    sw_contours_round(&panel->openings, SW_LAYOUT_STEP_MM);
-    return SW_OK;
+    SW_TRY(sw_reuse_place(t->reuse, t->window, &panel->placed, note));
+    panel->open_area_mm2 = sw_contours_measure(&panel->openings).area_mm2 + sw_contours_measure(&panel->placed).area_mm2;
+    SW_TRY(bring_home(w, panel, &panel->openings, &t->n_held_back, note));
+    size_t n_held_back = 0; /* counted where they are cut */
+    for (size_t r = 0; r < t->reuse->n; r++) panel->n_placings += t->reuse->at[r].at_window == t->window;
+    return bring_home(w, panel, &panel->placed, &n_held_back, note);
 }
 
 /* Is there something to cut, or is it the sheet's only panel? */
@@ -169,6 +197,7 @@ static sw_status finish_panel(const work *w, task *t, sw_panel *panel)
                                  .art_height_mm = t->place.sheet_height_mm,
                                  .place = t->place };
     SW_TRY(sw_labels_add(panel, frame_mm, &info, &t->n_replaced, note));
+    SW_TRY(sw_reuse_draw(t->reuse, t->window, panel, note));
     return sw_order_cuts(panel, note);
 }
 
@@ -215,6 +244,7 @@ static bool list_windows(const sw_grid *grid, const sw_layout_sheet *sheet, task
         const size_t right = at[i].x + at[i].width, low = at[i].y + at[i].height;
         if (right > grid->width_px || low > grid->height_px || at[i].width == 0 || at[i].height == 0) return false;
         tasks[i] = (task){ .sheet = sheet,
+                           .window = i,
                            .place = { .row = i / n_columns,
                                       .column = i % n_columns,
                                       .n_rows = n / n_columns,
@@ -239,6 +269,36 @@ static sw_status list_tasks(const sw_grid *grid, const sw_layout_sheet *sheets, 
     return SW_OK;
 }
 
+/* Which copies each sheet leaves out; tasks are told, and *made gets the list. */
+static sw_status plan_reuse(const sw_layout_sheet *sheets, size_t n_sheets, task *tasks, sw_reuse_plan *plans, sw_layout *made,
+                            sw_note *note)
+{
+    size_t n_numbers = 0, at = 0, cap = 0;
+    for (size_t s = 0; s < n_sheets; s++) {
+        const size_t n = windows_in(&sheets[s]);
+        sw_rect_mm *const windows = sw_alloc_array(n, sizeof *windows);
+        if (windows == NULL) return sw_fail_memory(note, "the panels");
+        for (size_t i = 0; i < n; i++) {
+            windows[i] = tasks[at + i].art;
+            tasks[at + i].reuse = &plans[s];
+        }
+        const sw_status st = sw_reuse_plan_make(&sheets[s], windows, n, &n_numbers, &plans[s], note);
+        sw_free(windows);
+        SW_TRY(st);
+        for (size_t r = 0; r < plans[s].n; r++) {
+            void *data = made->reused;
+            if (!sw_grow(&data, &cap, made->n_reused + 1, sizeof *made->reused)) return sw_fail_memory(note, "the panels");
+            made->reused = data;
+            sw_reuse *const reuse = &made->reused[made->n_reused++];
+            *reuse = plans[s].at[r];
+            sw_place_name(&tasks[at + reuse->from_window].place, reuse->from_panel);
+            sw_place_name(&tasks[at + reuse->at_window].place, reuse->at_panel);
+        }
+        at += n;
+    }
+    return SW_OK;
+}
+
 /* First failure in order, so that the note does not depend on threads. */
 static sw_status first_failure(const task *tasks, size_t n, sw_note *note)
 {
@@ -252,6 +312,7 @@ static void free_panel(sw_panel *panel)
 {
     sw_contours_free(&panel->openings);
     sw_contours_free(&panel->marks);
+    sw_contours_free(&panel->placed);
     sw_contour_free(&panel->outline);
     for (size_t i = 0; i < panel->n_strokes; i++) sw_free(panel->strokes[i].at);
     sw_free(panel->strokes);
@@ -276,6 +337,7 @@ sw_status sw_layout_make(const sw_grid *grid, const sw_layout_sheet *sheets, siz
 {
     sw_layout made = { 0 };
     task *tasks = NULL;
+    sw_reuse_plan *plans = NULL;
     sw_status st = check_opts(opts, note);
     size_t n = 0, n_passes = n_sheets;
     if (st != SW_OK) goto cleanup;
@@ -288,8 +350,10 @@ sw_status sw_layout_make(const sw_grid *grid, const sw_layout_sheet *sheets, siz
     if (n > 0) {
         made.panels = sw_alloc_array(n, sizeof *made.panels);
         tasks = sw_alloc_array(n, sizeof *tasks);
-        st = made.panels == NULL || tasks == NULL ? sw_fail_memory(note, "the panels") : SW_OK;
+        plans = sw_alloc_array(n_sheets, sizeof *plans);
+        st = made.panels == NULL || tasks == NULL || plans == NULL ? sw_fail_memory(note, "the panels") : SW_OK;
         if (st == SW_OK) st = list_tasks(grid, sheets, n_sheets, tasks, note);
+        if (st == SW_OK) st = plan_reuse(sheets, n_sheets, tasks, plans, &made, note);
         if (st != SW_OK) goto cleanup;
         made.n_panels = n;
         work w = { opts, n_passes, made.frame_mm, tasks, made.panels };
@@ -306,6 +370,8 @@ sw_status sw_layout_make(const sw_grid *grid, const sw_layout_sheet *sheets, siz
     made = (sw_layout){ 0 };
 cleanup:
     sw_layout_free(&made);
+    for (size_t s = 0; plans != NULL && s < n_sheets; s++) sw_reuse_plan_free(&plans[s]);
+    sw_free(plans);
     sw_free(tasks);
     return st;
 }
@@ -315,5 +381,6 @@ void sw_layout_free(sw_layout *layout)
     if (layout == NULL) return;
     for (size_t i = 0; i < layout->n_panels; i++) free_panel(&layout->panels[i]);
     sw_free(layout->panels);
+    sw_free(layout->reused);
     *layout = (sw_layout){ 0 };
 }

@@ -27,16 +27,34 @@ typedef struct sw_panel {
                                  will be open */
     sw_contours marks;        /* registration marks, cut too, as they are: all passes have the same; panel coordinates */
     sw_contour outline;       /* the panel's edge, cut last */
+    sw_contours placed;       /* not cut: what openings of this pass, cut elsewhere, paint here when their panel is moved */
+    size_t n_placings;        /* how often a panel is moved for that */
     sw_stroke *strokes;       /* labels, panel coordinates */
     size_t n_strokes;
     double cut_length_mm, travel_length_mm;
-    double open_area_mm2;     /* as drawn, which is as painted: the kerf included */
+    double open_area_mm2;     /* as drawn, which is as painted: the kerf and what is placed included */
     bool is_turned;           /* lies on the bed turned by 90 degrees; coordinates are upright all the same */
 } sw_panel;
+
+/** Openings cut once and painted again elsewhere by moving their panel. What was cut at p lies at: p flipped left to right
+ *  about `from` if is_mirrored, turned about it by turn_rad (clockwise as seen), then moved so that `from` is at `at`. */
+typedef struct sw_reuse {
+    size_t pass;
+    size_t number;            /* of the openings used, 1.. over all passes; several places may have the same */
+    size_t n_openings;
+    bool is_mirrored;
+    double turn_rad;
+    sw_pt_mm from, at;        /* artwork coordinates */
+    double cut_mm;            /* length that is not cut */
+    char from_panel[16], at_panel[16]; /* empty when the sheet is one panel */
+    size_t first, from_window, at_window; /* of the pass's repeats; of its sheet's windows */
+} sw_reuse;
 
 typedef struct sw_layout {
     sw_panel *panels;         /* by pass, then row, then column */
     size_t n_panels;
+    sw_reuse *reused;         /* by pass */
+    size_t n_reused;
     double frame_mm;
     double kerf_mm;           /* what opens is wider than the cut lines by half of it on every side */
     size_t n_replaced;        /* characters of the labels that the stroke font lacks; drawn as '?' */
@@ -62,6 +80,7 @@ typedef struct sw_layout_sheet {
     const char *paint_name;            /* for the label; may be NULL */
     const sw_contours *openings;       /* artwork coordinates, whole sheet */
     const sw_windows *windows;         /* how it is split, in grid pixels; NULL or n == 1: one panel */
+    const struct sw_repeats *reuse;    /* copies to leave out where that is safe; NULL: none */
 } sw_layout_sheet;
 
 /** How sheets are split. Zero value of each field: none. */

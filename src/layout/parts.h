@@ -63,6 +63,28 @@ typedef struct sw_label_info {
 SW_MUST_USE sw_status sw_labels_add(sw_panel *panel, double frame_mm, const sw_label_info *info, size_t *n_replaced,
                                     sw_note *note);
 
+/* ---- openings used again (reuse.c, reuse_draw.c) ------------------------------------------------------ */
+
+/** Of one sheet. Free with sw_reuse_plan_free. */
+typedef struct sw_reuse_plan {
+    const sw_repeats *repeats;   /* the sheet's */
+    const sw_contours *openings;
+    bool *is_left_out;           /* one an opening; NULL: none */
+    sw_reuse *at;
+    size_t n, cap;
+} sw_reuse_plan;
+
+/** Choose the copies that are left out. windows: of the sheet, artwork mm. n_numbers: given so far. *out is made anew. */
+SW_MUST_USE sw_status sw_reuse_plan_make(const sw_layout_sheet *sheet, const sw_rect_mm *windows, size_t n_windows,
+                                         size_t *n_numbers, sw_reuse_plan *out, sw_note *note);
+void sw_reuse_plan_free(sw_reuse_plan *plan);
+/** Where a point of the originals comes to lie. */
+sw_pt_mm sw_reuse_move(const sw_reuse *reuse, sw_pt_mm p);
+/** Append what is painted in a window by moving a panel; artwork coordinates. */
+SW_MUST_USE sw_status sw_reuse_place(const sw_reuse_plan *plan, size_t window, sw_contours *out, sw_note *note);
+/** Draw the places and the originals that this panel has; panel->placed must be set. */
+SW_MUST_USE sw_status sw_reuse_draw(const sw_reuse_plan *plan, size_t window, sw_panel *panel, sw_note *note);
+
 /* ---- cutting order (order.c) ------------------------------------------------------------------------ */
 
 /** Put marks and openings in cutting order, choose where each starts, set cut and travel length. */

@@ -11,7 +11,7 @@
 
 typedef struct wall_work {
     const sw_layout *layout;
-    const sw_proof_rows *rows; /* one a panel */
+    const sw_proof_rows *rows; /* two a panel: its openings, and what openings of other places paint there */
     const sw_grid *grid;
     const sw_separation *separation;
     const sw_picture *art;     /* NULL: no difference asked */
@@ -28,14 +28,14 @@ static void paint_row(const wall_work *work, size_t y, uint8_t *label)
 {
     const size_t width_px = work->grid->width_px;
     memset(label, 0, width_px);
-    for (size_t p = 0; p < work->layout->n_panels; p++) {
+    for (size_t p = 0; p < 2 * work->layout->n_panels; p++) {
         const sw_proof_rows *const rows = &work->rows[p];
         if (rows->first == NULL) continue;
         const size_t end = rows->first[y + 1];
         for (size_t i = rows->first[y]; i + 1 < end; i += 2) {
             const size_t x0 = sw_proof_column(rows->at[i].x_px, width_px);
             const size_t x1 = sw_proof_column(rows->at[i + 1].x_px, width_px);
-            memset(label + x0, (int)work->layout->panels[p].pass, x1 - x0);
+            memset(label + x0, (int)work->layout->panels[p / 2].pass, x1 - x0);
         }
     }
 }
@@ -78,6 +78,18 @@ static double mean_of(const wall_work *work)
     return n_rows * n_columns > 0 ? sum / (double)(n_rows * n_columns) : 0.0;
 }
 
+static sw_status scan_placed(const sw_panel *panel, const sw_proof_raster *raster, sw_proof_rows *rows, sw_note *note)
+{
+    const sw_panel placed = { .width_mm = panel->width_mm, .height_mm = panel->height_mm, .outline = panel->outline,
+                              .openings = panel->placed };
+    sw_proof_shape shape = { 0 };
+    if (panel->placed.n == 0) return SW_OK;
+    SW_TRY(sw_proof_shape_make(&placed, &shape, note));
+    const sw_status st = sw_proof_scan(&shape, 1, shape.n_openings + 1, raster, rows, note);
+    sw_proof_shape_free(&shape);
+    return st;
+}
+
 static sw_status scan_panels(const sw_layout *layout, const sw_proof_shape *shapes, const sw_grid *grid,
                              sw_proof_rows *rows, sw_note *note)
 {
@@ -88,7 +100,8 @@ static sw_status scan_panels(const sw_layout *layout, const sw_proof_shape *shap
         if (layout->panels[p].pass > SW_MAX_PASSES)
             return sw_fail(note, SW_BAD_USAGE, "panel %zu has pass %zu; at most %d are possible", p,
                            layout->panels[p].pass, SW_MAX_PASSES);
-        SW_TRY(sw_proof_scan(&shapes[p], 1, shapes[p].n_openings + 1, &raster, &rows[p], note));
+        SW_TRY(sw_proof_scan(&shapes[p], 1, shapes[p].n_openings + 1, &raster, &rows[2 * p], note));
+        SW_TRY(scan_placed(&layout->panels[p], &raster, &rows[2 * p + 1], note));
     }
     return SW_OK;
 }
@@ -107,7 +120,7 @@ sw_status sw_proof_wall(const sw_layout *layout, const sw_proof_shape *shapes, c
     work.x0 = sw_min_size(work.step, grid->width_px) / 2;
     work.y0 = sw_min_size(work.step, grid->height_px) / 2;
     for (size_t k = 0; k <= SW_MAX_PASSES; k++) work.paint_lab[k] = sw_lab_from_rgb8(separation->colour[k]);
-    rows = sw_alloc_array(layout->n_panels + 1, sizeof *rows);
+    rows = sw_alloc_array(2 * layout->n_panels + 1, sizeof *rows);
     work.rows = rows;
     work.sum = sw_alloc_array(grid->height_px, sizeof *work.sum);
     work.label = sw_alloc_raw(n_bands, grid->width_px);
@@ -129,7 +142,7 @@ sw_status sw_proof_wall(const sw_layout *layout, const sw_proof_shape *shapes, c
     }
     *mean = mean_of(&work);
 cleanup:
-    for (size_t p = 0; rows != NULL && p < layout->n_panels; p++) sw_proof_rows_free(&rows[p]);
+    for (size_t p = 0; rows != NULL && p < 2 * layout->n_panels; p++) sw_proof_rows_free(&rows[p]);
     sw_free(rows);
     sw_free(work.sum);
     sw_free(work.label);

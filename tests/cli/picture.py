@@ -25,11 +25,29 @@ def rings(y, width=300, height=200):
     return bytes(out)
 
 
+def hooks(y, width=400, height=300):
+    """Five hooks of one shape, each with a dot, turned by quarters, the last one mirrored; and one disc."""
+    places = ((60, 60, 0, 0), (200, 70, 1, 0), (340, 70, 2, 0), (90, 220, 3, 0), (230, 220, 0, 1))
+    out = bytearray()
+    for x in range(width):
+        is_dark = (x - 350) ** 2 + (y - 230) ** 2 < 400
+        for cx, cy, quarters, is_mirrored in places:
+            u, v = x - cx, y - cy
+            for _ in range(quarters):
+                u, v = v, -u
+            u = -u if is_mirrored else u
+            is_dark |= -40 <= u < -10 and -40 <= v < 40 or -10 <= u < 35 and 12 <= v < 40 or (u - 15) ** 2 + (v + 15) ** 2 < 81
+        out += bytes((20 if is_dark else 255,)) * 3
+    return bytes(out)
+
+
 def main():
     kind, path = sys.argv[1], sys.argv[2]
     numbers = [int(a) for a in sys.argv[3:]]
     if kind == "rings":
         data = png(300, 200, rings)
+    elif kind == "hooks":
+        data = png(400, 300, hooks)
     elif kind == "dense":  # 300 pixels a metre: states 1000 mm x 667 mm
         data = png(300, 200, rings, extra=chunk(b"pHYs", struct.pack(">IIB", 300, 300, 1)))
     elif kind == "flat":
