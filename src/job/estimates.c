@@ -2,6 +2,7 @@
 #include "job/html.h"
 
 #include <stdio.h>
+#include <string.h>
 
 #define AT(field) offsetof(sw_rates, field)
 
@@ -106,7 +107,9 @@ static void add_rates(sw_text *out, const sw_job *job)
     for (size_t i = 0; i < SW_ARRAY_LEN(rates); i++) {
         sw_text_addf(out, "<dt>%s</dt><dd>", rates[i].words);
         sw_text_add_number(out, sw_job_rate_value(&rates[i], &job->opts.rates), 3);
-        sw_text_addf(out, "&nbsp;%s <code>--%s</code></dd>", rates[i].unit, rates[i].option);
+        const size_t n = strlen(rates[i].unit);
+        const bool is_area = rates[i].unit[n - 1] == '2';
+        sw_text_addf(out, "&nbsp;%.*s%s <code>--%s</code></dd>", (int)(is_area ? n - 1 : n), rates[i].unit, is_area ? "²" : "", rates[i].option);
     }
     sw_text_addf(out, "</dl>\n<p class=quiet>Where no rate was given it is common practice, no source: the shop’s and your own are "
                       "better, and the can’s data sheet knows what it covers.%s</p>\n",

@@ -47,7 +47,9 @@ static void add_next(sw_text *out, const sw_job *job)
     sw_text_add(out, "&nbsp;h at the wall.</p>\n<nav aria-label=\"On this page\"><a href=\"#steps\">All steps</a> <a "
                      "href=\"#passes\">Passes</a> <a href=\"#wall\">On the wall</a> <a href=\"#panels\">Sheets</a> <a "
                      "href=\"#bridges\">Bridges</a> <a href=\"#lining-up\">Lining up</a> <a href=\"#time\">Time and "
-                     "material</a> <a href=\"#care\">Take care</a></nav></header>\n");
+                     "material</a> <a href=\"#care\">Take care</a>");
+    if (job->warnings.size > 0) sw_text_add(out, " <a href=\"#notes\">Good to know</a>");
+    sw_text_add(out, "</nav></header>\n");
 }
 
 /* ---- the passes ----------------------------------------------------------------------------------- */

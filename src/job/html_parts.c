@@ -37,7 +37,7 @@ static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel)
     add_mm(out, panel->width_mm);
     sw_text_add(out, " × ");
     add_mm(out, panel->height_mm);
-    sw_text_add(out, "&nbsp;mm</dd><dt>Lower left corner</dt><dd>");
+    sw_text_add(out, "&nbsp;mm</dd><dt>Lower left</dt><dd>");
     sw_html_add_place(out, panel->origin.x_mm, job->opts.height_mm - panel->origin.y_mm - panel->height_mm, false);
     sw_text_addf(out, "</dd><dt>To cut</dt><dd>%zu openings, %zu pennants, ", panel->openings.n, panel->marks.n);
     sw_text_add_number(out, panel->cut_length_mm / 1000.0, 1);

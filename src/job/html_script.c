@@ -174,6 +174,8 @@ const char sw_html_script[] =
     "  all('.origin').forEach(function (origin) {\n"
     "    origin.textContent = isKnown ? 'the wall’s left edge and the floor' : 'the artwork’s lower left corner, to the right and up';\n"
     "  });\n"
+    "  all('.placed').forEach(function (words) { words.hidden = !isKnown; });\n"
+    "  all('.unplaced').forEach(function (words) { words.hidden = isKnown; });\n"
     "  showNext();\n"
     "}\n"
     "fromLeft.addEventListener('input', showPlaces);\n"

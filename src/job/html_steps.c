@@ -41,8 +41,13 @@ static void add_measuring(sw_text *out, const sw_job *job)
     sw_text_add_number(out, job->opts.frame_mm, 0);
     sw_text_add(out, "&nbsp;mm more all round.");
     end_step(out);
-    add_step(out, "Decide where its lower left corner stands, and write that into <a href=\"#wall\">On the wall</a>: all places "
-                  "on this page are then counted from the wall’s left edge and the floor.");
+    begin_step(out);
+    sw_text_add(out, "<span class=unplaced>Decide where its lower left corner stands, and write that into <a href=\"#wall\">On the "
+                     "wall</a>: all places on this page are then counted from the wall’s left edge and the floor.</span>"
+                     "<span class=placed hidden>Mark its lower left corner on the wall: ");
+    sw_html_add_place(out, 0.0, 0.0, false);
+    sw_text_add(out, ". To move it, change <a href=\"#wall\">On the wall</a>.</span>");
+    end_step(out);
 }
 
 static void add_cutting(sw_text *out, const sw_job *job)
@@ -69,10 +74,12 @@ static void add_shopping(sw_text *out, const sw_job *job)
     sw_text_add(out, "Get the paint: ");
     for (size_t i = 0; i < job->sheets.n; i++) {
         const size_t cans = job->pass_estimates[i].n_cans;
-        sw_text_addf(out, "%s%zu can%s of ", i == 0 ? "" : "; ", cans, cans == 1 ? "" : "s");
+        sw_text_add(out, "<br>");
+        sw_html_add_swatch(out, job->sheets.at[i].paint, job->sheets.at[i].pass);
+        sw_text_addf(out, " %zu can%s of ", cans, cans == 1 ? "" : "s");
         sw_html_add_paint(out, job, job->sheets.at[i].pass);
     }
-    sw_text_add(out, ". Spray a patch of each on card and look at it by daylight, at the wall.");
+    sw_text_add(out, "<br>Spray a patch of each on card and look at it by daylight, at the wall.");
     end_step(out);
 }
 
@@ -104,6 +111,8 @@ static void add_hanging(sw_text *out, const sw_job *job, const sw_panel *panel, 
     if (is_first_pass && is_first_panel) sw_text_add(out, ", level it, tape it flat, pencil its pennants onto the wall");
     else if (is_first_pass) sw_text_add(out, ", bring the pennants it shares over those on the wall, tape it flat, pencil the others");
     else sw_text_add(out, ", bring its pennants over those on the wall, tape it flat");
+    if (job->opts.droop_mm > 0.0 && job->sheets.at[panel->pass - 1].droop_mm > job->opts.droop_mm)
+        sw_text_add(out, " (a part of this sheet droops: carry it on a board)");
     sw_text_add(out, "; cover what is around it, spray thin, take it off.");
     end_step(out);
 }

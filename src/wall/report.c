@@ -2,6 +2,7 @@
 #include "wall/wall.h"
 
 #include <math.h>
+#include <string.h>
 
 #define MOST_PANELS_SAID 3u
 
@@ -126,6 +127,10 @@ static void add_surface(sw_text *out, const sw_wall_plan *plan)
     const rough r = rough_of(plan);
     const sw_wall_job *const job = plan->job;
     if (plan->wall->surface == 0 && (job == NULL || !is_other(plan, &r))) return;
+    if (job != NULL && strcmp(job->surface, r.surface->name) == 0) {
+        sw_text_addf(out, "surface %s, as the job was cut for\n", r.surface->name);
+        return;
+    }
     sw_text_addf(out, "surface %s: cut with --surface %s, openings of ", r.surface->name, r.surface->name);
     sw_text_add_number(out, r.opening_mm, 2);
     sw_text_add(out, " mm and webs of ");

@@ -130,6 +130,8 @@ def check_steps(page, n_panels):
     page.run("(function () { var a = document.getElementById('from-left'), b = document.getElementById('from-floor');"
              "a.value = '1200'; b.value = '400'; a.dispatchEvent(new Event('input', {bubbles: true})); }())")
     check("x 1160, y" in page.run("document.querySelector('#panels .at').textContent").replace("\xa0", " "), "places count from the wall once it is known")
+    step = page.run("document.querySelector('#list .placed').closest('span:not(.placed)').innerText").replace("\xa0", " ")
+    check(step.startswith("Mark its lower left corner on the wall: x 1200, y") and "Decide" not in step, f"the step about the place: {step}")
 
 
 def check_quiet(page, path):
