@@ -84,16 +84,19 @@ static sw_status set_set(const sw_cli_option *option, const char *text, unsigned
     return SW_OK;
 }
 
-/* "1200x800mm", "4ftx2ft", "A x B": a side without a unit takes the other's. */
+/* "1200x800mm", "4ftx2ft", "4ft x 2ft": a side without a unit takes the other's. */
 static sw_status set_bed(const sw_cli_option *option, const char *name, const char *text, double *field, sw_note *note)
 {
     char first[64], second[64];
-    const size_t n = strcspn(text, "xX");
-    if (text[n] == '\0' || n + 8 >= sizeof first || strlen(text + n + 1) + 1 >= sizeof second)
+    const size_t n_first = strcspn(text, "xX");
+    const char *const rest = text[n_first] == '\0' ? text + n_first : text + n_first + 1 + strspn(text + n_first + 1, " ");
+    size_t n = n_first;
+    while (n > 0 && text[n - 1] == ' ') n--;
+    if (*rest == '\0' || strpbrk(rest, "xX") != NULL || n + 8 >= sizeof first || strlen(rest) + 1 >= sizeof second)
         return sw_fail(note, SW_BAD_LENGTH, "--%s '%s' is not two sides; write it like 1200x800mm", option->name, text);
     memcpy(first, text, n);
     first[n] = '\0';
-    strcpy(second, text + n + 1);
+    strcpy(second, rest);
     const char *const unit = second + strspn(second, "0123456789.");
     if (strspn(first, "0123456789.") == n && strlen(unit) < 8) strcat(first, unit);
     double sides[2];
@@ -117,7 +120,8 @@ static sw_status set_points(const char *name, const char *text, double *field, s
         *field = points * 25.4 / 72.0;
         return SW_OK;
     }
-    return sw_length_parse(text, name, false, field, note);
+    if (sw_length_parse(text, name, false, field, NULL) == SW_OK) return SW_OK;
+    return sw_fail(note, SW_BAD_LENGTH, "%s '%s' is not a width of lines; write it like 0.25pt or 0.1mm", name, text);
 }
 
 /* "20mm/s", "1.2m/min", "90s", or a bare number in the first unit. */
@@ -262,8 +266,8 @@ static sw_status take_option(const sw_cli_command *command, int argc, char **arg
 static sw_status take_line(const sw_cli_command *command, char *line, const char *path, void *args, const char **picture,
                            sw_note *note)
 {
-    const size_t n = strcspn(line, " ");
-    const char *const value = line[n] == ' ' ? line + n + 1 : line + n;
+    const size_t n = strcspn(line, " \t");
+    const char *const value = line[n] != '\0' ? line + n + 1 : line + n;
     if (n == 7 && memcmp(line, "picture", n) == 0) {
         *picture = value;
         return SW_OK;
@@ -274,7 +278,9 @@ static sw_status take_line(const sw_cli_command *command, char *line, const char
     if ((option->kind == SW_CLI_FLAG) != (*value == '\0'))
         return sw_fail(note, SW_BAD_USAGE, "'%s': %s %s", path, option->name,
                        option->kind == SW_CLI_FLAG ? "takes no value" : "needs a value");
-    return set_field(option, value, args, note);
+    sw_note why = { 0 };
+    const sw_status st = set_field(option, value, args, &why);
+    return st == SW_OK ? SW_OK : sw_fail(note, st, "'%s': %s", path, why.text);
 }
 
 sw_status sw_cli_read_options(const sw_cli_command *command, const char *path, void *args, char **text,
@@ -288,7 +294,9 @@ sw_status sw_cli_read_options(const sw_cli_command *command, const char *path, v
     sw_free(bytes);
     if (lines == NULL) return sw_fail_memory(note, path);
     *text = lines;
-    for (char *p = lines; *p != '\0';) {
+    if (strlen(lines) < n) return sw_fail(note, SW_BAD_FILE, "'%s' is not a text file; give a job.options", path);
+    static const char byte_order_mark[] = "\xef\xbb\xbf"; /* some editors begin a text with it */
+    for (char *p = strncmp(lines, byte_order_mark, 3) == 0 ? lines + 3 : lines; *p != '\0';) {
         const size_t length = strcspn(p, "\r\n");
         char *const next = p + length + (p[length] != '\0');
         p[length] = '\0';
@@ -303,12 +311,11 @@ sw_status sw_cli_parse(const sw_cli_command *command, int argc, char **argv, voi
 {
     bool is_ended = false;
     *n_operands = 0;
+    for (int i = 1; i < argc && strcmp(argv[i], "--") != 0; i++) *is_help = *is_help || strcmp(argv[i], "--help") == 0;
+    if (*is_help) return SW_OK;
     for (int i = 1; i < argc; i++) {
         if (!is_ended && strcmp(argv[i], "--") == 0) {
             is_ended = true;
-        } else if (!is_ended && strcmp(argv[i], "--help") == 0) {
-            *is_help = true;
-            return SW_OK;
         } else if (!is_ended && argv[i][0] == '-' && argv[i][1] != '\0') {
             SW_TRY(take_option(command, argc, argv, &i, args, note));
         } else if (*n_operands == max_operands) {

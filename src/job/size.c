@@ -7,6 +7,7 @@
 #include <math.h>
 #include <string.h>
 
+#define FINEST_STROKE_MM 0.001 /* the last decimal of cut files */
 #define USUAL_FRAME_MM 40.0  /* common practice, no source */
 
 #define PX_ACROSS 6.0        /* fewer, and a width measured in whole pixels is off by more than the tenth we promise */
@@ -92,6 +93,8 @@ sw_status sw_job_check_opts(const sw_cut_opts *asked, sw_note *note)
     SW_TRY(check_length(opts->kerf_mm, true, "--kerf", note));
     SW_TRY(check_length(opts->thickness_mm, false, "--thickness", note));
     SW_TRY(check_length(opts->stroke_mm, false, "--stroke", note));
+    if (!(opts->stroke_mm >= FINEST_STROKE_MM))
+        return sw_fail(note, SW_BAD_LENGTH, "--stroke must be at least 0.001mm; files hold no thinner line");
     SW_TRY(check_length(opts->bed_width_mm, true, "--bed", note));
     SW_TRY(check_length(opts->bed_height_mm, true, "--bed", note));
     SW_TRY(sw_rates_check(&opts->rates, note));
