@@ -109,6 +109,10 @@ void sw_text_add_number(sw_text *text, double value, int decimals);
 void sw_text_add_json(sw_text *text, const char *string);
 /** Text for XML or HTML content and attributes: & < > " ' escaped, control characters and non-UTF-8 replaced. */
 void sw_text_add_xml(sw_text *text, const char *string);
+/** A name from a file system in a line for people: control characters become '?'. */
+void sw_text_add_name(sw_text *text, const char *string);
+/** The path of a file that another file names: beside that one, unless the name is absolute. */
+void sw_text_add_beside(sw_text *text, const char *path, const char *name);
 void sw_text_free(sw_text *text);
 
 /* ---- points, rectangles, the grid ------------------------------------------------------------ */

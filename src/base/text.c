@@ -110,6 +110,22 @@ void sw_text_add_xml(sw_text *text, const char *string)
     }
 }
 
+void sw_text_add_name(sw_text *text, const char *string)
+{
+    const size_t begin = text->size;
+    sw_text_add(text, string);
+    for (size_t i = begin; i < text->size; i++) {
+        if ((unsigned char)text->data[i] < 0x20 || text->data[i] == 0x7f) text->data[i] = '?';
+    }
+}
+
+void sw_text_add_beside(sw_text *text, const char *path, const char *name)
+{
+    const char *const slash = strrchr(path, '/');
+    if (name[0] != '/' && slash != NULL) sw_text_add_bytes(text, path, (size_t)(slash - path) + 1);
+    sw_text_add(text, name);
+}
+
 void sw_text_free(sw_text *text)
 {
     sw_free(text->data);

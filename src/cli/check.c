@@ -2,7 +2,6 @@
 #include "check/check.h"
 #include "cli/cli.h"
 
-#include <stdio.h>
 #include <string.h>
 
 #define MAX_FILES 4096
@@ -48,11 +47,9 @@ static const sw_cli_option options[] = {
 
 static sw_status print_text(sw_text *text, sw_note *note)
 {
-    const bool is_broken = text->is_broken;
-    const bool is_printed = is_broken || (fputs(text->data == NULL ? "" : text->data, stdout) >= 0 && fflush(stdout) == 0);
+    const sw_status st = text->is_broken ? sw_fail_memory(note, "the report") : sw_cli_print(text->data == NULL ? "" : text->data, note);
     sw_text_free(text);
-    if (is_broken) return sw_fail_memory(note, "the report");
-    return is_printed ? SW_OK : sw_fail(note, SW_IO, "the report cannot be printed; is standard output full or closed?");
+    return st;
 }
 
 static sw_status write_chart(const check_args *args, const sw_check *check, sw_note *note)
@@ -130,6 +127,7 @@ static void add_file(const check_args *args, const char *path, form f, answer *o
         else if (args->is_fix) out->status = sw_fail(&out->note, SW_BAD_USAGE, "'%s' is a picture; --fix mends drawings (SVG)", path);
         else add_picture(args, bytes, n, path, f, out);
     }
+    if (out->status == SW_OK && out->text.is_broken) out->status = sw_fail_memory(&out->note, path);
     sw_free(bytes);
 }
 
@@ -168,7 +166,8 @@ static int check_many(const check_args *args, const char **files, size_t n)
     if (args->is_json) sw_text_add(&all, "[\n");
     for (size_t i = 0; i < n; i++) {
         answer *const a = &m.answers[i];
-        const int one = a->status == SW_OK ? a->is_no : sw_cli_fail(a->status, &a->note);
+        const bool is_told = a->status == SW_INTERRUPTED && worst == sw_status_exit(SW_INTERRUPTED); /* once is enough */
+        const int one = a->status == SW_OK ? a->is_no : is_told ? worst : sw_cli_fail(a->status, &a->note);
         worst = one > worst ? one : worst;
         if (a->status == SW_OK) {
             if (args->is_json && !is_first) sw_text_add(&all, ",\n");
@@ -184,11 +183,13 @@ static int check_many(const check_args *args, const char **files, size_t n)
     return st == SW_OK ? worst : sw_cli_fail(st, &note);
 }
 
-static sw_status check_args_ok(const check_args *args, size_t n_files, sw_note *note)
+static sw_status check_args_ok(const check_args *args, const char **files, size_t n_files, sw_note *note)
 {
     if (n_files == 0) return sw_fail(note, SW_BAD_USAGE, "a file is missing: stencilwright check FILE");
     if (args->out != NULL && n_files > 1) return sw_fail(note, SW_BAD_USAGE, "--out needs a single file to check");
     if (args->is_fix && args->out == NULL) return sw_fail(note, SW_BAD_USAGE, "--fix needs --out, the file to write");
+    if (args->out != NULL && sw_cli_is_same_file(files[0], args->out))
+        return sw_fail(note, SW_BAD_USAGE, "--out '%s' is the file to check itself; name another", args->out);
     return SW_OK;
 }
 
@@ -200,8 +201,8 @@ static int run_check(const sw_cli_command *command, int argc, char **argv)
     bool is_help = false;
     sw_note note = { 0 };
     sw_status st = sw_cli_parse(command, argc, argv, &args, files, MAX_FILES, &n_files, &is_help, &note);
-    if (is_help) return sw_cli_help(command), 0;
-    if (st == SW_OK) st = check_args_ok(&args, n_files, &note);
+    if (is_help) return sw_cli_help(command);
+    if (st == SW_OK) st = check_args_ok(&args, files, n_files, &note);
     if (st != SW_OK) return sw_cli_fail(st, &note);
     st = sw_job_check_opts(&args.opts, &note);
     if (st != SW_OK) return sw_cli_fail(st, &note);

@@ -51,8 +51,7 @@ typedef struct sw_cli_command {
     int (*run)(const struct sw_cli_command *command, int argc, char **argv); /* argv[0] is the command; exit status */
 } sw_cli_command;
 
-extern const sw_cli_command sw_cli_cut, sw_cli_check;
-extern const sw_cli_command sw_cli_wall;
+extern const sw_cli_command sw_cli_cut, sw_cli_check, sw_cli_wall;
 
 /** All commands, ended by NULL. */
 extern const sw_cli_command *const sw_cli_commands[];
@@ -60,7 +59,7 @@ extern const sw_cli_command *const sw_cli_commands[];
 /**
  * Parse options and operands into args (a struct of the command's own, fields at the table's offsets).
  * operands: at most max_operands pointers into argv; options may stand before or after them; "--" ends options.
- * *is_help is set when --help stands anywhere. Returns SW_OK, SW_BAD_USAGE, SW_BAD_LENGTH with the argument quoted.
+ * *is_help is set, and nothing else looked at, when --help stands anywhere before "--". Returns SW_OK, SW_BAD_USAGE, SW_BAD_LENGTH with the argument quoted.
  */
 SW_MUST_USE sw_status sw_cli_parse(const sw_cli_command *command, int argc, char **argv, void *args,
                                    const char **operands, size_t max_operands, size_t *n_operands, bool *is_help,
@@ -81,11 +80,17 @@ SW_MUST_USE sw_status sw_cli_read_options(const sw_cli_command *command, const c
  */
 SW_MUST_USE sw_status sw_cli_pick_passes(const char *picture, sw_cut_opts *opts, bool is_quiet, sw_note *note);
 
-/** Help of a command, or of the program when command is NULL, to standard output. */
-void sw_cli_help(const sw_cli_command *command);
-/** The man page (roff) and the completion script (bash) of the whole program, to standard output. */
-void sw_cli_manual(void);
-void sw_cli_completion(void);
+/** Help of a command, or of the program when command is NULL, to standard output; the exit status. */
+int sw_cli_help(const sw_cli_command *command);
+/** The man page (roff) and the completion script (bash) of the whole program, to standard output; the exit status. */
+int sw_cli_manual(void);
+int sw_cli_completion(void);
+
+/** Print text to standard output, to the last byte. Returns SW_OK, SW_IO. */
+SW_MUST_USE sw_status sw_cli_print(const char *text, sw_note *note);
+
+/** Do both names lead to one file? False when either is NULL or not there. What is read must not be written over. */
+bool sw_cli_is_same_file(const char *one, const char *two);
 
 /** Print "stencilwright: note" to standard error; returns the exit status of st. */
 int sw_cli_fail(sw_status st, const sw_note *note);

@@ -162,6 +162,8 @@ static sw_status parse_args(const sw_cli_command *command, int argc, char **argv
     *args = defaults;
     pictures[0] = NULL;
     SW_TRY(sw_cli_read_options(command, path, args, file_text, &pictures[0], note));
+    if (args->job_file != NULL)
+        return sw_fail(note, SW_BAD_USAGE, "'%s' names another file of options; write them into one", path);
     const bool has_picture = pictures[0] != NULL;
     const cut_args from_file = *args;
     args->paints.n = 0; /* what can be repeated is not added to: given here, it replaces all of the file's */
@@ -192,18 +194,13 @@ typedef struct printer {
     size_t n_printed;
 } printer;
 
-/* Names come from file systems: what would break the line is shown as '?'. */
 static void add_line(sw_text *out, const sw_job *job, const char *dir)
 {
-    const size_t begin = out->size;
     size_t n_openings = 0;
     double cut_mm = 0.0;
     for (size_t i = 0; i < job->n_openings; i++) n_openings += job->openings[i].n;
     for (size_t p = 0; p < job->layout.n_panels; p++) cut_mm += job->layout.panels[p].cut_length_mm;
-    sw_text_add(out, dir);
-    for (size_t i = begin; i < out->size && out->data != NULL; i++) {
-        if ((unsigned char)out->data[i] < 0x20 || out->data[i] == 0x7f) out->data[i] = '?';
-    }
+    sw_text_add_name(out, dir);
     sw_text_addf(out, ": %zu sheet%s, %zu openings, ", job->layout.n_panels, job->layout.n_panels == 1 ? "" : "s", n_openings);
     sw_text_add_number(out, cut_mm / 1000.0, 1);
     sw_text_add(out, " m to cut, colour difference ");
@@ -223,13 +220,13 @@ static sw_status print_result(printer *print, const sw_job *job, const char *dir
         sw_text_free(&line);
         return sw_fail_memory(note, "the report");
     }
-    bool is_printed = true;
-    if (print->is_json && print->is_batch) is_printed = fputs(print->n_printed == 0 ? "[\n" : ",\n", stdout) >= 0;
-    is_printed = fputs(text != NULL ? text : line.data, stdout) >= 0 && fflush(stdout) == 0 && is_printed;
+    sw_status st = SW_OK;
+    if (print->is_json && print->is_batch) st = sw_cli_print(print->n_printed == 0 ? "[\n" : ",\n", note);
+    if (st == SW_OK) st = sw_cli_print(text != NULL ? text : line.data, note);
     print->n_printed++;
     sw_string_free(text);
     sw_text_free(&line);
-    return is_printed ? SW_OK : sw_fail(note, SW_IO, "the report cannot be printed; is standard output full or closed?");
+    return st;
 }
 
 /* Returns the exit status. */
@@ -262,8 +259,9 @@ static void add_out(sw_text *out, const char *dir, const char *picture)
     const char *const slash = strrchr(picture, '/');
     const char *const name = slash == NULL ? picture : slash + 1;
     const char *const dot = strrchr(name, '.');
+    const size_t n = dot == NULL ? 0 : (size_t)(dot - name);
     sw_text_addf(out, "%s/", dir);
-    sw_text_add_bytes(out, name, dot == NULL || dot == name ? strlen(name) : (size_t)(dot - name));
+    sw_text_add_bytes(out, name, n > strspn(name, ".") ? n : strlen(name)); /* "..png" without its ending is no name */
 }
 
 static sw_status name_all(const cut_args *args, const char **pictures, size_t n, sw_text *outs, sw_note *note)
@@ -293,8 +291,10 @@ static sw_status make_parent(const char *dir, bool *is_made, sw_note *note)
     if (is_job)
         return sw_fail(note, SW_EXISTS, "'%s' is a job folder; name another --out to hold the jobs of several pictures", dir);
     *is_made = mkdir(dir, (mode_t)0777) == 0;
-    if (*is_made || (errno == EEXIST && stat(dir, &info) == 0 && S_ISDIR(info.st_mode))) return SW_OK;
-    return sw_fail(note, SW_IO, "'%s' cannot be made (%s)", dir, strerror(errno));
+    if (*is_made) return SW_OK;
+    if (errno != EEXIST) return sw_fail(note, SW_IO, "'%s' cannot be made (%s); is the folder for it there?", dir, strerror(errno));
+    if (stat(dir, &info) == 0 && S_ISDIR(info.st_mode)) return SW_OK;
+    return sw_fail(note, SW_EXISTS, "'%s' is there and is no folder; choose another --out", dir);
 }
 
 /* A job each in args->out; returns the worst exit status. */
@@ -307,12 +307,13 @@ static int cut_all(const cut_args *args, const char **pictures, size_t n, printe
     if (outs == NULL) return sw_cli_fail(sw_fail_memory(&note, "the names of the jobs"), &note);
     sw_status st = name_all(args, pictures, n, outs, &note);
     if (st == SW_OK) st = make_parent(args->out, &is_made, &note);
-    if (st != SW_OK) worst = sw_cli_fail(st, &note);
     for (size_t i = 0; st == SW_OK && i < n && !sw_is_interrupted(); i++) {
         const int one = cut_one(args, pictures[i], outs[i].data, print);
         worst = one > worst ? one : worst;
     }
-    if (print->is_json && st == SW_OK && puts(print->n_printed == 0 ? "[]" : "]") < 0) worst = 3;
+    if (st == SW_OK && print->is_json) st = sw_cli_print(print->n_printed == 0 ? "[]\n" : "]\n", &note);
+    if (st == SW_OK && sw_is_interrupted() && worst < 3) st = sw_fail(&note, SW_INTERRUPTED, "interrupted; not every picture was cut");
+    if (st != SW_OK) worst = sw_cli_fail(st, &note);
     if (is_made) rmdir(args->out); /* goes only when nothing was put into it */
     for (size_t i = 0; i < n; i++) sw_text_free(&outs[i]);
     sw_free(outs);
@@ -337,7 +338,7 @@ static int run_cut(const sw_cli_command *command, int argc, char **argv)
     memcpy(args.opts.paint_rgb, args.paints.rgb, sizeof args.paints.rgb);
     printer print = { .is_json = args.is_json, .is_quiet = args.is_quiet, .is_batch = n > 1 };
     if (st != SW_OK) status = sw_cli_fail(st, &note);
-    else if (is_help) sw_cli_help(command);
+    else if (is_help) status = sw_cli_help(command);
     else if (n == 1) status = cut_one(&args, pictures[0], args.out, &print);
     else status = cut_all(&args, pictures, n, &print);
     sw_free(file_text);

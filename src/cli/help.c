@@ -53,7 +53,15 @@ static void print_option(const sw_cli_option *option)
     print_wrapped(text, HELP_COLUMN, HELP_COLUMN);
 }
 
-void sw_cli_help(const sw_cli_command *command)
+/* What was printed has arrived, or the failure is told. */
+static int end_status(void)
+{
+    sw_note note = { 0 };
+    const sw_status st = sw_cli_print("", &note);
+    return st == SW_OK ? 0 : sw_cli_fail(st, &note);
+}
+
+int sw_cli_help(const sw_cli_command *command)
 {
     if (command != NULL) {
         printf("stencilwright %s %s [options]\n\n", command->name, command->operands);
@@ -62,17 +70,19 @@ void sw_cli_help(const sw_cli_command *command)
         for (size_t i = 0; i < command->n_options; i++) print_option(&command->options[i]);
         printf("  %-*s%s\n\n", HELP_COLUMN - 2, "--help", "This text.");
         print_wrapped(caution, 0, 0);
-        return;
+        return end_status();
     }
     printf("stencilwright: from one picture and a few measurements to paint stencils that can be cut\n\n");
     for (size_t i = 0; sw_cli_commands[i] != NULL; i++)
         printf("  stencilwright %s %s   %s\n", sw_cli_commands[i]->name, sw_cli_commands[i]->operands,
                sw_cli_commands[i]->summary);
     printf("  stencilwright COMMAND --help   everything about a command\n"
+           "  stencilwright help --man, --bash   the manual page; completion for bash\n"
            "  stencilwright --version\n\n"
            "Exit status: 0 done and proved; 1 the picture cannot be held as asked; 2 wrong usage or bad input;\n"
            "3 the system failed.\n\n");
     print_wrapped(caution, 0, 0);
+    return end_status();
 }
 
 /* roff: a line must not begin with '.' or ''', and '-' and '\' are escaped. */
@@ -90,7 +100,7 @@ static void print_roff(const char *text)
     printf("\n");
 }
 
-void sw_cli_manual(void)
+int sw_cli_manual(void)
 {
     printf(".TH STENCILWRIGHT 1 \"\" \"stencilwright %s\" \"User commands\"\n", sw_version());
     printf(".SH NAME\nstencilwright \\- paint stencils from a picture, ready to cut\n.SH SYNOPSIS\n");
@@ -108,13 +118,15 @@ void sw_cli_manual(void)
             print_roff(option->help);
             if (option->fallback != NULL) printf("Default: %s.\n", option->fallback);
         }
+        printf(".TP\n.B \\-\\-help\nEverything about the command.\n");
     }
     printf(".SH EXIT STATUS\n0 done and proved; 1 the picture cannot be held as asked; 2 wrong usage or bad input; "
            "3 the system failed (disk, memory).\n.SH CAUTIONS\n");
     print_roff(caution);
+    return end_status();
 }
 
-void sw_cli_completion(void)
+int sw_cli_completion(void)
 {
     printf("# bash completion for stencilwright\n_stencilwright()\n{\n    local word=${COMP_WORDS[COMP_CWORD]}\n"
            "    local before=${COMP_WORDS[COMP_CWORD-1]}\n    if [ \"$COMP_CWORD\" -eq 1 ]; then\n"
@@ -136,4 +148,5 @@ void sw_cli_completion(void)
         printf("--help\" -- \"$word\")) ;;\n        esac ;;\n");
     }
     printf("    esac\n}\ncomplete -o default -F _stencilwright stencilwright\n");
+    return end_status();
 }

@@ -16,6 +16,18 @@ static const sw_cli_command *find_command(const char *name)
     return NULL;
 }
 
+/* stencilwright help [COMMAND | --man | --bash] */
+static int help_about(const char *what)
+{
+    if (what == NULL || strcmp(what, "--help") == 0 || strcmp(what, "help") == 0) return sw_cli_help(NULL);
+    if (strcmp(what, "--man") == 0) return sw_cli_manual();
+    if (strcmp(what, "--bash") == 0) return sw_cli_completion();
+    const sw_cli_command *const command = find_command(what);
+    if (command != NULL) return sw_cli_help(command);
+    sw_note note = { 0 };
+    return sw_cli_fail(sw_fail(&note, SW_BAD_USAGE, "'%s' is not a command; see stencilwright --help", what), &note);
+}
+
 static void on_signal(int number)
 {
     (void)number;
@@ -42,13 +54,17 @@ int main(int argc, char **argv)
     sigaction(SIGTERM, &action, NULL);
     keep_freed_memory();
     if (command != NULL) return command->run(command, argc - 1, argv + 1);
-    if (strcmp(first, "--version") == 0) return printf("stencilwright %s\n", sw_version()) > 0 ? 0 : 3;
-    if (strcmp(first, "help") == 0 && argc > 2 && strcmp(argv[2], "--man") == 0) return sw_cli_manual(), 0;
-    if (strcmp(first, "help") == 0 && argc > 2 && strcmp(argv[2], "--bash") == 0) return sw_cli_completion(), 0;
-    if (strcmp(first, "--help") == 0 || strcmp(first, "help") == 0)
-        return sw_cli_help(argc > 2 ? find_command(argv[2]) : NULL), 0;
+    if (strcmp(first, "--help") == 0) return sw_cli_help(NULL);
+    if (strcmp(first, "help") == 0) return help_about(argc > 2 ? argv[2] : NULL);
     sw_note note = { 0 };
-    if (first[0] == '\0') sw_fail(&note, SW_BAD_USAGE, "a command is missing; see stencilwright --help");
-    else sw_fail(&note, SW_BAD_USAGE, "'%s' is not a command; see stencilwright --help", first);
-    return sw_cli_fail(SW_BAD_USAGE, &note);
+    sw_status st = SW_BAD_USAGE;
+    if (strcmp(first, "--version") == 0) {
+        printf("stencilwright %s\n", sw_version());
+        st = sw_cli_print("", &note);
+    } else if (first[0] == '\0') {
+        sw_fail(&note, st, "a command is missing; see stencilwright --help");
+    } else {
+        sw_fail(&note, st, "'%s' is not a command; see stencilwright --help", first);
+    }
+    return st == SW_OK ? 0 : sw_cli_fail(st, &note);
 }

@@ -2,7 +2,6 @@
 #include "check/check.h"
 #include "cli/cli.h"
 
-#include <stdio.h>
 #include <string.h>
 
 sw_status sw_cli_pick_passes(const char *picture, sw_cut_opts *opts, bool is_quiet, sw_note *note)
@@ -18,8 +17,9 @@ sw_status sw_cli_pick_passes(const char *picture, sw_cut_opts *opts, bool is_qui
     opts->n_passes = check.picked_passes > 0 ? check.picked_passes : 1;
     sw_text table = { 0 };
     sw_check_passes_table(&check, &table);
-    if (!is_quiet && table.data != NULL) fputs(table.data, stdout);
+    sw_status st = table.is_broken ? sw_fail_memory(note, "the table of passes") : SW_OK;
+    if (st == SW_OK && !is_quiet && table.data != NULL) st = sw_cli_print(table.data, note);
     sw_text_free(&table);
     sw_check_free(&check);
-    return SW_OK;
+    return st;
 }

@@ -1,7 +1,8 @@
-/* What a person at a terminal sees while a job runs, and how a failure is printed. */
+/* What a person at a terminal sees while a job runs, and how results and failures are printed. */
 #include "cli/cli.h"
 
 #include <stdio.h>
+#include <sys/stat.h>
 #include <time.h>
 #include <unistd.h>
 
@@ -38,4 +39,16 @@ int sw_cli_fail(sw_status st, const sw_note *note)
 {
     fprintf(stderr, "stencilwright: %s\n", note->text[0] != '\0' ? note->text : sw_status_text(st));
     return sw_status_exit(st);
+}
+
+sw_status sw_cli_print(const char *text, sw_note *note)
+{
+    if (fputs(text, stdout) >= 0 && fflush(stdout) == 0 && ferror(stdout) == 0) return SW_OK;
+    return sw_fail(note, SW_IO, "the report cannot be printed; is standard output full or closed?");
+}
+
+bool sw_cli_is_same_file(const char *one, const char *two)
+{
+    struct stat a, b;
+    return one != NULL && two != NULL && stat(one, &a) == 0 && stat(two, &b) == 0 && a.st_dev == b.st_dev && a.st_ino == b.st_ino;
 }

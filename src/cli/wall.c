@@ -3,7 +3,6 @@
 #include "wall/wall.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
 
@@ -223,10 +222,39 @@ static sw_status check_args(const wall_args *args, size_t n_operands, const wall
     if (args->grid_mm > 0.0 && args->out == NULL) return sw_fail(note, SW_BAD_USAGE, "--grid needs --out wall.png");
     if (args->is_into_job && !run->is_job)
         return sw_fail(note, SW_BAD_USAGE, "--into-job is for job folders; '%s' is none", run->art_path);
-    struct stat there;
-    if (args->out != NULL && !args->is_replace && stat(args->out, &there) == 0)
-        return sw_fail(note, SW_EXISTS, "'%s' is already there; choose another --out or say --replace", args->out);
+    if (strcmp(run->art_path, "-") == 0)
+        return sw_fail(note, SW_BAD_USAGE, "the picture is looked at twice; name a file or a job folder instead of '-'");
     return SW_OK;
+}
+
+/* A picture to be written must not be there unless --replace is said, and must not be one that is read. */
+static sw_status check_output(const wall_run *run, const char *suffix, sw_note *note)
+{
+    struct stat there;
+    sw_text path = { 0 }, photo = { 0 }, mask = { 0 };
+    add_suffix(&path, run->args->out, suffix);
+    sw_text_add_beside(&photo, run->wall_path, run->wall.photo);
+    sw_text_add_beside(&mask, run->wall_path, run->wall.mask);
+    sw_status st = SW_OK;
+    if (path.is_broken || photo.is_broken || mask.is_broken) st = sw_fail_memory(note, "a path");
+    else if (sw_cli_is_same_file(path.data, run->wall_path) || sw_cli_is_same_file(path.data, run->art_path) ||
+             sw_cli_is_same_file(path.data, photo.data) || sw_cli_is_same_file(path.data, mask.data))
+        st = sw_fail(note, SW_BAD_USAGE, "'%s' is read by this command and would be written over; choose another --out", path.data);
+    else if (!run->args->is_replace && stat(path.data, &there) == 0)
+        st = sw_fail(note, SW_EXISTS, "'%s' is already there; choose another --out or say --replace", path.data);
+    sw_text_free(&path);
+    sw_text_free(&photo);
+    sw_text_free(&mask);
+    return st;
+}
+
+static sw_status check_outputs(const wall_run *run, sw_note *note)
+{
+    if (run->args->out == NULL) return SW_OK;
+    SW_TRY(check_output(run, "", note));
+    if (!(run->args->grid_mm > 0.0)) return SW_OK;
+    SW_TRY(check_output(run, "-grid", note));
+    return check_output(run, "-grid-art", note);
 }
 
 static sw_status print_result(const wall_run *run, sw_note *note)
@@ -242,8 +270,7 @@ static sw_status print_result(const wall_run *run, sw_note *note)
     if (!run->args->is_json && !run->args->is_quiet && run->has_scene && !run->has_person)
         sw_text_add(&text, "note    the picture shows no 1.7 m of wall from the floor up, so no person is drawn\n");
     sw_status st = text.is_broken ? sw_fail_memory(note, "the report") : SW_OK;
-    if (st == SW_OK && text.size > 0 && (fputs(text.data, stdout) < 0 || fflush(stdout) != 0))
-        st = sw_fail(note, SW_IO, "the report cannot be printed; is standard output full or closed?");
+    if (st == SW_OK && text.size > 0) st = sw_cli_print(text.data, note);
     sw_text_free(&text);
     return st;
 }
@@ -267,7 +294,7 @@ static int run_wall(const sw_cli_command *command, int argc, char **argv)
     wall_run run = { .args = &args };
     struct stat there;
     sw_status st = sw_cli_parse(command, argc, argv, &args, operands, 2, &n_operands, &is_help, &note);
-    if (is_help) return sw_cli_help(command), 0;
+    if (is_help) return sw_cli_help(command);
     run.wall_path = operands[0];
     run.art_path = operands[1];
     run.is_job = operands[1] != NULL && stat(operands[1], &there) == 0 && S_ISDIR(there.st_mode);
@@ -275,6 +302,7 @@ static int run_wall(const sw_cli_command *command, int argc, char **argv)
     if (st != SW_OK) return sw_cli_fail(st, &note);
     sw_threads_set((int)args.n_threads);
     st = read_wall(&run, &note);
+    if (st == SW_OK) st = check_outputs(&run, &note);
     if (st == SW_OK) st = make_plan(&run, &note);
     if (st == SW_OK) st = write_pictures(&run, &note);
     if (st == SW_OK) st = print_result(&run, &note);

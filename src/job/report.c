@@ -57,7 +57,8 @@ static void add_warnings(sw_text *out, const sw_job *job)
 char *sw_job_report(const sw_job *job)
 {
     sw_text out = { 0 };
-    sw_text_addf(&out, "%s on the wall: ", job->picture_name);
+    sw_text_add_name(&out, job->picture_name);
+    sw_text_add(&out, " on the wall: ");
     add_metres(&out, job->opts.width_mm);
     sw_text_add(&out, " x ");
     add_metres(&out, job->opts.height_mm);

@@ -37,19 +37,11 @@ void sw_wall_scene_free(sw_wall_scene *scene)
 
 /* ---- reading ---------------------------------------------------------------------------------------- */
 
-/* A name in the wall file, beside it unless it is absolute. */
-static void add_beside(sw_text *path, const char *wall_path, const char *name)
-{
-    const char *const slash = strrchr(wall_path, '/');
-    if (name[0] != '/' && slash != NULL) sw_text_add_bytes(path, wall_path, (size_t)(slash - wall_path) + 1);
-    sw_text_add(path, name);
-}
-
 static sw_status read_small(const char *wall_path, const char *name, sw_picture *out, sw_note *note)
 {
     sw_picture full = { 0 };
     sw_text path = { 0 };
-    add_beside(&path, wall_path, name);
+    sw_text_add_beside(&path, wall_path, name);
     sw_picture_info info = { 0 };
     const sw_picture_opts probe = { .ground = { 255, 255, 255 } };
     sw_status st = path.is_broken ? sw_fail_memory(note, "a path") : sw_picture_probe(path.data, &probe, &info, note);
