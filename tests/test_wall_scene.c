@@ -97,6 +97,40 @@ static void light_on_the_wall_falls_on_the_paint(void **state)
     sw_wall_job_free(&job);
 }
 
+static void paint_hides_a_stain_and_keeps_the_shadow_over_it(void **state)
+{
+    (void)state;
+    /* rust on the upper half of the wall's middle, a shadow over the right half of everything */
+    const sw_rect_mm place = { 1500, 1000, 1000, 800 };
+    sw_wall wall = { .width_mm = 4000, .height_mm = 3000 };
+    sw_wall_job job = square_job((sw_rgb8){ 255, 255, 255 });
+    sw_wall_scene scene = { 0 };
+    sw_wall_art art = { 0 };
+    sw_note note = { { 0 } };
+    assert_ok(sw_wall_scene_flat(4000, 3000, 0.25, (sw_rgb8){ 170, 165, 150 }, &scene, &note), note);
+    for (size_t y = 0; y < scene.photo.height_px; y++) {
+        for (size_t x = 0; x < scene.photo.width_px; x++) {
+            const bool is_rusty = y < 400 && x > 470 && x < 530, is_shaded = x >= 500;
+            const float light = is_shaded ? 0.5f : 1.0f, rust[3] = { is_rusty ? 0.8f : 1.0f, is_rusty ? 0.5f : 1.0f, is_rusty ? 0.25f : 1.0f };
+            sw_rgb8 *const at = &scene.photo.at[y * scene.photo.width_px + x];
+            *at = (sw_rgb8){ sw_srgb8_from_linear(light * rust[0] * sw_linear_from_srgb8(at->r)),
+                             sw_srgb8_from_linear(light * rust[1] * sw_linear_from_srgb8(at->g)),
+                             sw_srgb8_from_linear(light * rust[2] * sw_linear_from_srgb8(at->b)) };
+        }
+    }
+    scene.is_drawn = false;
+    assert_ok(sw_wall_art_from_job(&job, 0.25, &art, &note), note);
+    assert_ok(sw_wall_scene_paint(&scene, &wall, &art, place, &note), note);
+    const int half = sw_srgb8_from_linear(0.5f);
+    assert_true(abs(pixel(&scene, 1850, 1450).g - 255) <= 2); /* beside the rust */
+    assert_true(abs(pixel(&scene, 1910, 1450).g - 255) <= 6); /* over it */
+    assert_true(abs(pixel(&scene, 2090, 1450).g - half) <= 8);
+    assert_true(abs(pixel(&scene, 1960, 1450).g - pixel(&scene, 2040, 1450).g) > 30); /* the shadow goes on through it */
+    sw_wall_art_free(&art);
+    sw_wall_scene_free(&scene);
+    sw_wall_job_free(&job);
+}
+
 static void what_stands_in_front_is_not_painted(void **state)
 {
     (void)state;
@@ -379,6 +413,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(paint_lies_where_it_was_planned),
         cmocka_unit_test(light_on_the_wall_falls_on_the_paint),
+        cmocka_unit_test(paint_hides_a_stain_and_keeps_the_shadow_over_it),
         cmocka_unit_test(what_stands_in_front_is_not_painted),
         cmocka_unit_test(a_later_pass_covers_an_earlier_one_without_a_seam),
         cmocka_unit_test(any_number_of_threads_paints_the_same),

@@ -17,12 +17,6 @@
 #define BRIGHTEST 1.6         /* relief that faces the light */
 #define DRAWN_SIDE_PX 1800.0  /* longer side of a drawn wall */
 
-static double luminance(sw_rgb8 c)
-{
-    return 0.2126 * (double)sw_linear_from_srgb8(c.r) + 0.7152 * (double)sw_linear_from_srgb8(c.g) +
-           0.0722 * (double)sw_linear_from_srgb8(c.b);
-}
-
 bool sw_scene_at(const sw_wall_scene *scene, double x_mm, double y_mm, sw_pt_px *out)
 {
     return sw_homography_map(&scene->to_photo, x_mm, y_mm, &out->x_px, &out->y_px);
@@ -171,8 +165,15 @@ typedef struct brush {
     sw_homography to_art; /* pixels of the photo -> pixels of the artwork, y down */
     size_t left, right;   /* columns that can be painted */
     size_t top;
-    double lit;           /* luminance of the lit bare wall; 0: no shading */
+    float *shade;         /* luminance of the bare wall, see sw_scene_shade; NULL: no shading */
+    size_t shade_left, shade_top, shade_width, shade_height;
+    double lit;           /* of the lit bare wall */
 } brush;
+
+static double shade_at(const brush *b, size_t x, size_t y)
+{
+    return (double)b->shade[(y - b->shade_top) * b->shade_width + x - b->shade_left];
+}
 
 /* Light and cover between four pixels; nothing outside. */
 static void sample(const sw_wall_art *art, double x, double y, double sum[4])
@@ -221,7 +222,7 @@ static void paint_rows(size_t begin, size_t end, void *ctx)
             double mean[4];
             if (free_ratio <= 0.0 || !average(b, (double)x, (double)row, mean)) continue;
             const sw_rgb8 wall = photo->at[i];
-            const double shade = b->lit > 0.0 ? sw_clamp(luminance(wall) / b->lit, DEEPEST_SHADE, BRIGHTEST) : 1.0;
+            const double shade = b->lit > 0.0 ? sw_clamp(shade_at(b, x, row) / b->lit, DEEPEST_SHADE, BRIGHTEST) : 1.0;
             const double bare = 1.0 - free_ratio * mean[3], light = free_ratio * shade;
             photo->at[i] = (sw_rgb8){ sw_srgb8_from_linear((float)(bare * (double)sw_linear_from_srgb8(wall.r) + light * mean[0])),
                                       sw_srgb8_from_linear((float)(bare * (double)sw_linear_from_srgb8(wall.g) + light * mean[1])),
@@ -239,20 +240,22 @@ static bool is_in_area(const sw_wall *wall, double x, double y)
 }
 
 /* Luminance of the lit bare wall under the artwork, on a lattice of points of the wall. */
-static double find_lit(const sw_wall_scene *scene, const sw_wall *wall, sw_rect_mm place)
+static double find_lit(const brush *b, const sw_wall *wall, sw_rect_mm place)
 {
+    const sw_wall_scene *const scene = b->scene;
     enum { STEPS = 256, N = 200 };
     size_t count[STEPS] = { 0 }, n = 0, seen = 0;
     for (int j = 0; j < N; j++) {
         for (int i = 0; i < N; i++) {
             const double x = place.x_mm + (i + 0.5) / N * place.width_mm, y = place.y_mm + (j + 0.5) / N * place.height_mm;
             sw_pt_px p;
-            if (!sw_scene_at(scene, x, y, &p) || p.x_px < 0.0 || p.y_px < 0.0 || p.x_px >= (double)scene->photo.width_px ||
-                p.y_px >= (double)scene->photo.height_px || is_in_area(wall, x, y))
+            if (!sw_scene_at(scene, x, y, &p) || p.x_px < (double)b->shade_left || p.y_px < (double)b->shade_top ||
+                p.x_px >= (double)(b->shade_left + b->shade_width) || p.y_px >= (double)(b->shade_top + b->shade_height) ||
+                is_in_area(wall, x, y))
                 continue;
-            const size_t at = (size_t)p.y_px * scene->photo.width_px + (size_t)p.x_px;
-            if (scene->front != NULL && scene->front[at] > 127) continue;
-            count[(size_t)(sw_srgb_from_linear(luminance(scene->photo.at[at])) * (STEPS - 1) + 0.5)]++;
+            const size_t px = (size_t)p.x_px, py = (size_t)p.y_px;
+            if (scene->front != NULL && scene->front[py * scene->photo.width_px + px] > 127) continue;
+            count[(size_t)(sw_srgb_from_linear(sw_clamp(shade_at(b, px, py), 0.0, 1.0)) * (STEPS - 1) + 0.5)]++;
             n++;
         }
     }
@@ -286,6 +289,17 @@ static bool find_box(const sw_wall_scene *scene, sw_rect_mm place, brush *b, siz
     return b->left < b->right && b->top < *bottom;
 }
 
+/* The light where the brush paints, seen with some of the wall around it. */
+static sw_status find_shade(brush *b, size_t bottom, sw_note *note)
+{
+    const size_t margin_x = (b->right - b->left) / 4, margin_y = (bottom - b->top) / 4;
+    b->shade_left = b->left > margin_x ? b->left - margin_x : 0;
+    b->shade_top = b->top > margin_y ? b->top - margin_y : 0;
+    b->shade_width = sw_min_size(b->right + margin_x, b->scene->photo.width_px) - b->shade_left;
+    b->shade_height = sw_min_size(bottom + margin_y, b->scene->photo.height_px) - b->shade_top;
+    return sw_scene_shade(b->scene, b->shade_left, b->shade_top, b->shade_width, b->shade_height, &b->shade, note);
+}
+
 sw_status sw_wall_scene_paint(sw_wall_scene *scene, const sw_wall *wall, const sw_wall_art *art, sw_rect_mm place,
                               sw_note *note)
 {
@@ -300,7 +314,11 @@ sw_status sw_wall_scene_paint(sw_wall_scene *scene, const sw_wall *wall, const s
         b.to_art.at[3 + i] = ky * ((place.y_mm + place.height_mm) * m[6 + i] - m[3 + i]);
         b.to_art.at[6 + i] = m[6 + i];
     }
-    b.lit = scene->is_drawn ? 0.0 : find_lit(scene, wall, place);
+    if (!scene->is_drawn) {
+        SW_TRY(find_shade(&b, bottom, note));
+        b.lit = find_lit(&b, wall, place);
+    }
     sw_parallel_rows(bottom - b.top, paint_rows, &b);
+    sw_free(b.shade);
     return SW_OK;
 }

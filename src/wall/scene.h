@@ -16,4 +16,13 @@ void sw_scene_areas(sw_wall_scene *scene, const sw_wall *wall);
 /** A wall point in pixels; false when it is behind the camera. */
 bool sw_scene_at(const sw_wall_scene *scene, double x_mm, double y_mm, sw_pt_px *out);
 
+/**
+ * Luminance that the bare wall would show in a rectangle of the photograph if it had one colour all over: shadows and
+ * relief stay, stains go. width, height: above 0, inside the photograph.
+ * out: width * height, row-major; caller frees with sw_free. Returns SW_OK, SW_NO_MEMORY. 28 bytes a pixel while it works.
+ * Same bytes for any thread count.
+ */
+SW_MUST_USE sw_status sw_scene_shade(const sw_wall_scene *scene, size_t left, size_t top, size_t width, size_t height,
+                                     float **out, sw_note *note);
+
 #endif

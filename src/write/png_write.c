@@ -11,6 +11,10 @@
 /* Previews are flat areas with sharp edges: without a row filter they pack as small as with one, in a third of the
  * time, and above level 3 nothing is gained that is worth waiting for. */
 #define PACK_LEVEL 3
+/* Photographs are not: filtered row by row, each as suits it best, they take a quarter less than without. Level 6 takes
+ * three times the time of 3 for 4 % less. */
+#define FLAT_RATIO 0.5  /* of the pixels of a preview, or more, are as their left neighbour */
+#define LOOK_EVERY 8u   /* rows */
 
 typedef struct png_job {
     png_structp png;
@@ -41,8 +45,19 @@ static void ignore_warning(png_structp png, png_const_charp message)
     (void)message;
 }
 
+static bool is_photograph(const sw_picture *picture)
+{
+    size_t n = 0, n_same = 0;
+    for (size_t y = 0; y < picture->height_px; y += LOOK_EVERY) {
+        const sw_rgb8 *const row = picture->at + y * picture->width_px;
+        for (size_t x = 1; x < picture->width_px; x++) n_same += row[x].r == row[x - 1].r && row[x].g == row[x - 1].g && row[x].b == row[x - 1].b;
+        n += picture->width_px - 1;
+    }
+    return (double)n_same < FLAT_RATIO * (double)n;
+}
+
 /* False when libpng gave up; everything made is in job. */
-static bool encode(png_job *job, const sw_picture *picture, double px_per_mm)
+static bool encode(png_job *job, const sw_picture *picture, bool is_photo, double px_per_mm)
 {
     if (setjmp(job->on_error) != 0) return false;
     job->png = png_create_write_struct(PNG_LIBPNG_VER_STRING, job, jump_out, ignore_warning);
@@ -52,7 +67,7 @@ static bool encode(png_job *job, const sw_picture *picture, double px_per_mm)
     png_set_write_fn(job->png, job, take_bytes, flush_nothing);
     png_set_user_limits(job->png, SW_MAX_SIDE_PX, SW_MAX_SIDE_PX);
     png_set_compression_level(job->png, PACK_LEVEL);
-    png_set_filter(job->png, PNG_FILTER_TYPE_BASE, PNG_FILTER_NONE);
+    png_set_filter(job->png, PNG_FILTER_TYPE_BASE, is_photo ? PNG_ALL_FILTERS : PNG_FILTER_NONE);
     png_set_IHDR(job->png, job->info, (png_uint_32)picture->width_px, (png_uint_32)picture->height_px, 8,
                  PNG_COLOR_TYPE_RGB, PNG_INTERLACE_NONE, PNG_COMPRESSION_TYPE_BASE, PNG_FILTER_TYPE_BASE);
     png_set_sRGB(job->png, job->info, PNG_sRGB_INTENT_PERCEPTUAL);
@@ -75,7 +90,7 @@ sw_status sw_write_png(const sw_picture *picture, double px_per_mm, sw_text *out
         picture->height_px > SW_MAX_SIDE_PX)
         return sw_fail(note, SW_TOO_LARGE, "a picture of %zu x %zu pixels cannot be written", picture->width_px,
                        picture->height_px);
-    const bool is_done = encode(&job, picture, px_per_mm);
+    const bool is_done = encode(&job, picture, is_photograph(picture), px_per_mm);
     png_destroy_write_struct(&job.png, &job.info);
     if (is_done) {
         *out = job.text;
