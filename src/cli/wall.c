@@ -14,8 +14,10 @@
 typedef struct wall_args {
     double width_mm, height_mm, left_mm, floor_mm, grid_mm;
     const char *snap, *out;
-    size_t n_threads;
-    bool is_into_job, is_json, is_quiet, is_replace;
+    size_t n_threads, n_passes;
+    int kind;
+    uint32_t ground_rgb;
+    bool is_plain, is_into_job, is_json, is_quiet, is_replace;
 } wall_args;
 
 #define AT(field) offsetof(wall_args, field)
@@ -33,6 +35,13 @@ static const sw_cli_option options[] = {
     { "out", SW_CLI_TEXT, "FILE", AT(out), 0, 0, NULL, NULL,
       "Write the artwork on the wall's photograph as PNG, with a person 1.7 m tall beside it. Without a photograph the wall "
       "is drawn." },
+    { "passes", SW_CLI_COUNT, "N", AT(n_passes), 1, SW_MAX_PASSES, NULL, "3",
+      "A picture is shown as so many passes would be sprayed, without bridges; a job folder has its own." },
+    { "separate", SW_CLI_CHOICE, "HOW", AT(kind), 0, 0, "tone|colour|line", "tone", "How a picture is separated, as for cut." },
+    { "ground", SW_CLI_COLOUR, "'#rrggbb'", AT(ground_rgb), 0, 0, NULL, "#ffffff",
+      "Colour of the bare wall, for a picture, as for cut: what is nearest to it is not painted." },
+    { "plain", SW_CLI_FLAG, NULL, AT(is_plain), 0, 0, NULL, NULL,
+      "Show a picture as it is, with all its colours: for painting by hand along a grid." },
     { "grid", SW_CLI_LENGTH, "LENGTH", AT(grid_mm), 0, 0, NULL, NULL,
       "With --out wall.png also write wall-grid.png and wall-grid-art.png: the same grid of named marks, this far apart, on "
       "the wall and on the artwork, to paint without cutting (common practice)." },
@@ -107,8 +116,16 @@ static sw_status make_plan(wall_run *run, sw_note *note)
 static sw_status make_art(const wall_run *run, double px_per_mm, sw_wall_art *out, sw_note *note)
 {
     const sw_rect_mm at = run->plan.place;
-    return run->is_job ? sw_wall_art_from_job(&run->job, px_per_mm, out, note)
-                       : sw_wall_art_from_picture(run->art_path, at.width_mm, at.height_mm, px_per_mm, out, note);
+    if (run->is_job) return sw_wall_art_from_job(&run->job, px_per_mm, out, note);
+    if (run->args->is_plain) return sw_wall_art_from_picture(run->art_path, at.width_mm, at.height_mm, px_per_mm, out, note);
+    sw_cut_opts cut = sw_cut_defaults();
+    cut.width_mm = at.width_mm;
+    cut.height_mm = at.height_mm;
+    cut.n_passes = run->args->n_passes;
+    cut.kind = (sw_cut_kind)run->args->kind;
+    cut.ground_rgb = run->args->ground_rgb;
+    cut.surface = sw_surface_at(run->wall.surface)->name;
+    return sw_wall_art_sprayed(run->art_path, &cut, px_per_mm, out, note);
 }
 
 static sw_status paint_scene(wall_run *run, sw_note *note)
@@ -156,7 +173,7 @@ static sw_status write_art_grid(const wall_run *run, sw_note *note)
 {
     const sw_rect_mm at = { 0.0, 0.0, run->plan.place.width_mm, run->plan.place.height_mm };
     const double scale = GRID_ART_SIDE_PX / sw_max(at.width_mm, at.height_mm);
-    const sw_rgb8 ground = run->is_job ? run->job.ground : (sw_rgb8){ 255, 255, 255 };
+    const sw_rgb8 ground = run->is_job ? run->job.ground : sw_job_rgb8(run->args->ground_rgb);
     sw_wall_scene scene = { 0 };
     sw_wall_art art = { 0 };
     sw_status st = make_art(run, scale, &art, note);
@@ -257,6 +274,18 @@ static sw_status check_outputs(const wall_run *run, sw_note *note)
     return check_output(run, "-grid-art", note);
 }
 
+/* What of a picture the wall picture shows. */
+static void add_shown(sw_text *out, const wall_args *args)
+{
+    if (args->is_plain) {
+        sw_text_add(out, "note    the picture is shown as it is, NOT as sprayed\n");
+        return;
+    }
+    static const char *const kinds[] = { "tone", "colour", "line" };
+    sw_text_addf(out, "note    the picture is shown as %zu pass%s (%s) would be sprayed, without bridges; cut it and name the job "
+                      "folder to see its sheets\n", args->n_passes, args->n_passes == 1 ? "" : "es", kinds[args->kind]);
+}
+
 static sw_status print_result(const wall_run *run, sw_note *note)
 {
     const char *const slash = strrchr(run->art_path, '/');
@@ -266,7 +295,7 @@ static sw_status print_result(const wall_run *run, sw_note *note)
     if (run->args->is_json) sw_wall_plan_json(&run->plan, name, scene, &text);
     else if (!run->args->is_quiet) sw_wall_plan_report(&run->plan, name, scene, &text);
     if (!run->args->is_json && !run->args->is_quiet && run->has_scene && !run->is_job)
-        sw_text_add(&text, "note    the picture is shown as it is; name a job folder to see it as it will be sprayed\n");
+        add_shown(&text, run->args);
     if (!run->args->is_json && !run->args->is_quiet && run->has_scene && !run->has_person)
         sw_text_add(&text, "note    the picture shows no 1.7 m of wall from the floor up, so no person is drawn\n");
     sw_status st = text.is_broken ? sw_fail_memory(note, "the report") : SW_OK;
@@ -286,7 +315,7 @@ static void free_run(wall_run *run)
 
 static int run_wall(const sw_cli_command *command, int argc, char **argv)
 {
-    wall_args args = { .left_mm = -1.0, .floor_mm = -1.0 };
+    wall_args args = { .left_mm = -1.0, .floor_mm = -1.0, .n_passes = 3, .ground_rgb = 0xffffff };
     const char *operands[2] = { NULL, NULL };
     size_t n_operands = 0;
     bool is_help = false;

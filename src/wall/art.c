@@ -1,15 +1,17 @@
 /* The artwork as light and cover: what the photograph gets painted with.
  *
  * A job's passes are scan-converted from their curves: 4 x 4 samples a pixel, each taking the paint that lies on top
- * there, so that two passes that meet leave no seam of wall. Even-odd, as layers.svg is drawn. A picture is averaged
- * in linear light; what is transparent in it stays wall. 8 bytes a pixel. */
+ * there, so that two passes that meet leave no seam of wall. Even-odd, as layers.svg is drawn. A picture is separated as
+ * cut does it, or shown as it is: averaged in linear light; what is transparent in it stays wall. 8 bytes a pixel. */
 #include "wall/wall.h"
 
 #include <math.h>
 #include <stdatomic.h>
 #include <stdlib.h>
+#include <string.h>
 
 #define SAMPLES 4u         /* a side of a pixel */
+#define SPRAY_FINER 2.0    /* a sprayed picture has hard edges: finer than the photograph, so that they come out smooth */
 #define MOST_PX 40000000.0 /* a wall picture needs no more */
 #define BARE 255u          /* label of a sample that no pass paints */
 
@@ -133,7 +135,7 @@ static void paint_rows(size_t begin, size_t end, void *ctx)
         n[p] = edges_between(&r->passes[p], (double)(begin * SAMPLES), (double)(end * SAMPLES), of[p]);
         used += n[p];
     }
-    for (size_t row = begin; row < end && is_made; row++) {
+    for (size_t row = begin; row < end && is_made && !sw_is_interrupted(); row++) {
         for (size_t i = 0; i < 4 * width; i++) sum[i] = 0.0f;
         for (size_t s = 0; s < SAMPLES; s++) {
             for (size_t i = 0; i < n_samples; i++) line[i] = BARE;
@@ -187,6 +189,7 @@ sw_status sw_wall_art_from_job(const sw_wall_job *job, double px_per_mm, sw_wall
     }
     if (is_good) sw_parallel_rows(art.height_px, paint_rows, r);
     st = is_good && !atomic_load(&r->is_broken) ? SW_OK : sw_fail_memory(note, "the artwork");
+    if (st == SW_OK && sw_is_interrupted()) st = sw_fail(note, SW_INTERRUPTED, "interrupted");
     if (st != SW_OK) goto cleanup;
     *out = art;
     art = (sw_wall_art){ 0 };
@@ -234,6 +237,48 @@ sw_status sw_wall_art_from_picture(const char *path, double width_mm, double hei
 cleanup:
     sw_picture_free(&dark);
     sw_picture_free(&light);
+    sw_wall_art_free(&art);
+    return st;
+}
+
+/* Every pixel in the paint of its label; the ground stays wall. */
+static void fill_labels(const sw_separation *separation, sw_wall_art *art)
+{
+    uint16_t light[SW_MAX_PASSES + 1][4] = { { 0 } };
+    for (size_t p = 1; p <= separation->n_passes; p++) {
+        const sw_rgb8 c = separation->colour[p];
+        light[p][0] = (uint16_t)(sw_linear_from_srgb8(c.r) * 65535.0f + 0.5f);
+        light[p][1] = (uint16_t)(sw_linear_from_srgb8(c.g) * 65535.0f + 0.5f);
+        light[p][2] = (uint16_t)(sw_linear_from_srgb8(c.b) * 65535.0f + 0.5f);
+        light[p][3] = 65535;
+    }
+    for (size_t i = 0; i < art->width_px * art->height_px; i++) memcpy(&art->at[4 * i], light[separation->label[i]], sizeof light[0]);
+}
+
+sw_status sw_wall_art_sprayed(const char *path, const sw_cut_opts *cut, double px_per_mm, sw_wall_art *out, sw_note *note)
+{
+    sw_cut_opts used = *cut;
+    sw_wall_art art = { 0 };
+    sw_picture picture = { 0 };
+    sw_separation separation = { 0 };
+    sw_cut_complete(&used);
+    sw_status st = make_art(used.width_mm, used.height_mm, SPRAY_FINER * px_per_mm, &art, note);
+    if (st != SW_OK) goto cleanup;
+    const sw_rgb8 ground = sw_job_rgb8(used.ground_rgb);
+    st = read_over(path, ground, &art, &picture, note);
+    if (st != SW_OK) goto cleanup;
+    const sw_grid grid = { art.width_px, art.height_px, (double)art.width_px / used.width_mm };
+    const sw_separate_opts opts = { .kind = (sw_separate_kind)used.kind, .n_passes = used.n_passes, .ground = ground,
+                                    .min_opening_mm = used.min_opening_mm, .min_web_mm = used.min_web_mm,
+                                    .detail_ratio = used.detail_ratio, .has_detail = true };
+    st = sw_separate(&picture, &grid, &opts, NULL, &separation, note);
+    if (st != SW_OK) goto cleanup;
+    fill_labels(&separation, &art);
+    *out = art;
+    art = (sw_wall_art){ 0 };
+cleanup:
+    sw_separation_free(&separation);
+    sw_picture_free(&picture);
     sw_wall_art_free(&art);
     return st;
 }

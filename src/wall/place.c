@@ -196,7 +196,7 @@ static bool nearest_place(const room *r, const contact *contacts, size_t n, sw_r
         *out = (sw_pt_mm){ wish.x_mm, wish.y_mm };
         return true;
     }
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < n && !sw_is_interrupted(); i++) {
         for (size_t j = i; j < n; j++) {
             double x, y;
             if (i == j) { /* the foot of the wish on one line */
@@ -226,7 +226,7 @@ static void find_largest(const room *r, contact *contacts, sw_rect_mm wish, sw_p
     const double shape = wish.height_mm / wish.width_mm;
     double lo = 0.0, hi = sw_min(r->wall->width_mm, r->wall->height_mm / shape);
     sw_pt_mm at = { 0 };
-    while (hi - lo > 0.005) { /* a smaller artwork fits wherever a larger one does, so halving is sound */
+    while (hi - lo > 0.005 && !sw_is_interrupted()) { /* a smaller artwork fits wherever a larger one does, so halving is sound */
         const double width = (lo + hi) / 2.0;
         const size_t n = find_contacts(r->wall, width, width * shape, contacts);
         if (nearest_place(r, contacts, n, (sw_rect_mm){ wish.x_mm, wish.y_mm, width, width * shape }, true, &at)) lo = width;
@@ -264,7 +264,8 @@ sw_status sw_wall_place(const sw_wall *wall, double left_mm, double floor_mm, do
         made.move_left_mm = at.x_mm;
         made.move_floor_mm = at.y_mm;
         find_largest(&r, contacts, wish, &made);
-        *out = made;
+        if (sw_is_interrupted()) st = sw_fail(note, SW_INTERRUPTED, "interrupted"); /* nothing above is complete then */
+        else *out = made;
     }
     sw_free(r.boxes);
     sw_free(contacts);

@@ -168,6 +168,10 @@ typedef struct sw_wall_art {
 /** The passes as they will be sprayed, drawn from their curves. px_per_mm: above 0, about as fine as the photograph;
  *  lowered above 40 MP. Returns SW_OK, SW_NO_MEMORY. Same bytes for any thread count. */
 SW_MUST_USE sw_status sw_wall_art_from_job(const sw_wall_job *job, double px_per_mm, sw_wall_art *out, sw_note *note);
+/** A picture separated into cut's passes, at its width_mm and height_mm: the paints without bridges and without what sheets
+ *  make of fine parts. Returns SW_OK and what reading and separating return. */
+SW_MUST_USE sw_status sw_wall_art_sprayed(const char *path, const sw_cut_opts *cut, double px_per_mm, sw_wall_art *out,
+                                          sw_note *note);
 /** A picture as it is; transparent parts stay wall. Returns SW_OK and what reading a picture returns. */
 SW_MUST_USE sw_status sw_wall_art_from_picture(const char *path, double width_mm, double height_mm, double px_per_mm,
                                                sw_wall_art *out, sw_note *note);
