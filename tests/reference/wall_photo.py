@@ -71,7 +71,7 @@ def run(folder, photo, out):
     points = "".join(f"point {p[0]} {p[1]} {w[0]} {w[1]}\n" for p, w in zip(PHOTO_PX.tolist(), WALL_MM.tolist()))
     with open(os.path.join(folder, "a.wall"), "w", encoding="ascii") as f:
         f.write(f"wall 5000 3000\nartwork {PLACE[0]} {PLACE[1]}\nphoto {photo}\nin-front front.png\n{points}")
-    made = subprocess.run([SW, "wall", "a.wall", "art.png", "--width", str(PLACE[2]), "--out", out, "--replace", "--grid", "500mm"],
+    made = subprocess.run([SW, "wall", "a.wall", "art.png", "--width", str(PLACE[2]), "--out", out, "--replace", "--plain", "--grid", "500mm"],
                           cwd=folder, capture_output=True, text=True)
     check(made.returncode == 0, f"wall ends well: {made.stderr}")
     return read_rgb(os.path.join(folder, out))
