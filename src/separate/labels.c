@@ -20,7 +20,7 @@
 #pragma GCC optimize("O3")
 #endif
 
-#define TILE_W SW_ROW_PX
+#define TILE_W 64u /* most boundaries cross a tile: a small one has less beside them to look at */
 #define TILE_H 32u
 /* Side of the boxes: on the finest two levels, and on the coarser ones, where a step may reach far and a narrow blur would
  * leave straight runs of boundary where it ought to curve. Blurred by two boxes: deviation 2 px and 3.7 px. */
@@ -69,13 +69,29 @@ static size_t mirror(ptrdiff_t at, size_t n)
     return (size_t)(i < (ptrdiff_t)n ? i : period - 1 - i);
 }
 
-/* Labels of the tile and its halo. Returns a bit for each label that occurs. */
-static uint32_t tile_load(const step_task *step, tile *t)
+/* Rows begin..end - 1 of the tile stay as they are. */
+static void tile_copy(const step_task *step, const tile *t, size_t begin, size_t end)
+{
+    for (size_t y = begin; y < end; y++)
+        memcpy(step->to + (t->y + y) * step->level->planes->width_px + t->x, &t->label[y + t->halo][t->halo], t->width);
+}
+
+/* A bit for each label that occurs; most rows have one only, which is soon seen. */
+static uint32_t labels_of_row(const uint8_t *row, size_t n)
+{
+    uint32_t seen = 1u << row[0];
+    unsigned differs = 0;
+    for (size_t x = 0; x < n; x++) differs |= row[x] ^ row[0];
+    for (size_t x = 0; x < n && differs != 0; x++) seen |= 1u << row[x];
+    return seen;
+}
+
+/* Labels of the tile and its halo; in_row: a bit for each label that occurs in a row. */
+static void tile_load(const step_task *step, tile *t, uint32_t in_row[PAD_H])
 {
     const size_t width = step->level->planes->width_px, height = step->level->planes->height_px;
     const size_t pad_w = t->width + 2 * t->halo;
     const bool is_inside = t->x >= t->halo && t->x + t->width + t->halo <= width;
-    uint32_t seen = 0;
     assert(t->width > 0 && pad_w <= PAD_W);
     for (size_t y = 0; y < t->height + 2 * t->halo; y++) {
         const uint8_t *const row = step->from + mirror((ptrdiff_t)(t->y + y) - (ptrdiff_t)t->halo, height) * width;
@@ -83,8 +99,38 @@ static uint32_t tile_load(const step_task *step, tile *t)
         if (is_inside) memcpy(out, row + t->x - t->halo, pad_w);
         else
             for (size_t x = 0; x < pad_w; x++) out[x] = row[mirror((ptrdiff_t)(t->x + x) - (ptrdiff_t)t->halo, width)];
-        for (size_t x = 0; x < pad_w; x++) seen |= 1u << out[x];
+        in_row[y] = labels_of_row(out, pad_w);
     }
+}
+
+static bool is_one(uint32_t labels) { return (labels & (labels - 1)) == 0; }
+
+/* How many of the first rows of the tile, or of the last, have a single label all around them. */
+static size_t quiet_rows(const tile *t, const uint32_t *in_row, bool is_last)
+{
+    const size_t pad_h = t->height + 2 * t->halo;
+    uint32_t seen = 0;
+    size_t n = 0;
+    while (n < pad_h && is_one(seen |= in_row[is_last ? pad_h - 1 - n : n])) n++;
+    return n <= 2 * t->halo ? 0 : sw_min_size(n - 2 * t->halo, t->height);
+}
+
+/* Rows that cannot change are done with; the tile becomes the rest, maybe of no rows. */
+static void tile_crop(const step_task *step, tile *t, uint32_t *in_row)
+{
+    const size_t first = quiet_rows(t, in_row, false), last = first == t->height ? 0 : quiet_rows(t, in_row, true);
+    tile_copy(step, t, 0, first);
+    tile_copy(step, t, t->height - last, t->height);
+    t->y += first;
+    t->height -= first + last;
+    memmove(t->label, t->label[first], (t->height + 2 * t->halo) * sizeof t->label[0]);
+    memmove(in_row, in_row + first, (t->height + 2 * t->halo) * sizeof *in_row);
+}
+
+static uint32_t labels_of(const tile *t, const uint32_t *in_row)
+{
+    uint32_t seen = 0;
+    for (size_t y = 0; y < t->height + 2 * t->halo; y++) seen |= in_row[y];
     return seen;
 }
 
@@ -122,7 +168,7 @@ SW_WIDE static void tile_blur(tile *t, uint8_t label)
  * tried: a bit for each label. Returns whether any pixel changed. */
 SW_WIDE static bool tile_choose(const step_task *step, const tile *t, uint32_t tried, int64_t *gain)
 {
-    int32_t data[SW_MAX_LABELS][TILE_W];
+    int32_t data[SW_MAX_LABELS][SW_ROW_PX];
     const int32_t c = step->c;
     const int32_t least_blurred = step->is_present_only ? 1 : 0; /* a label nowhere near does not begin anew */
     const size_t width = t->width;
@@ -153,12 +199,6 @@ SW_WIDE static bool tile_choose(const step_task *step, const tile *t, uint32_t t
     return *gain > 0;
 }
 
-static void tile_copy(const step_task *step, const tile *t)
-{
-    for (size_t y = 0; y < t->height; y++)
-        memcpy(step->to + (t->y + y) * step->level->planes->width_px + t->x, &t->label[y + t->halo][t->halo], t->width);
-}
-
 static bool was_near_changed(const step_task *step, size_t across, size_t down)
 {
     for (size_t y = down == 0 ? 0 : down - 1; y <= down + 1 && y < step->n_down; y++) {
@@ -173,6 +213,7 @@ static void step_tiles(size_t begin, size_t end, void *ctx)
 {
     const step_task *const step = ctx;
     const size_t width = step->level->planes->width_px, height = step->level->planes->height_px;
+    uint32_t in_row[PAD_H];
     tile t;
     for (size_t down = begin; down < end; down++) {
         for (size_t across = 0; across < step->n_across; across++) {
@@ -186,12 +227,10 @@ static void step_tiles(size_t begin, size_t end, void *ctx)
             t.y = down * TILE_H;
             t.width = sw_min_size(TILE_W, width - t.x);
             t.height = sw_min_size(TILE_H, height - t.y);
-            uint32_t labels = tile_load(step, &t);
-            if (!step->is_present_only) labels = (1u << step->task->n_labels) - 1;
-            if ((labels & (labels - 1)) == 0) {
-                tile_copy(step, &t);
-                continue;
-            }
+            tile_load(step, &t, in_row);
+            if (step->is_present_only) tile_crop(step, &t, in_row);
+            if (t.height == 0) continue;
+            const uint32_t labels = step->is_present_only ? labels_of(&t, in_row) : (1u << step->task->n_labels) - 1;
             for (uint8_t label = 0; label < step->task->n_labels; label++) {
                 if ((labels >> label & 1u) != 0) tile_blur(&t, label);
             }
@@ -207,6 +246,7 @@ static void energy_tiles(size_t begin, size_t end, void *ctx)
     const step_task *const step = ctx;
     const sw_planes *const planes = step->level->planes;
     const int32_t full = (int32_t)(step->box * step->box * step->box * step->box);
+    uint32_t in_row[PAD_H];
     tile t;
     for (size_t down = begin; down < end; down++) {
         for (size_t across = 0; across < step->n_across; across++) {
@@ -216,13 +256,14 @@ static void energy_tiles(size_t begin, size_t end, void *ctx)
             t.y = down * TILE_H;
             t.width = sw_min_size(TILE_W, planes->width_px - t.x);
             t.height = sw_min_size(TILE_H, planes->height_px - t.y);
-            const uint32_t labels = tile_load(step, &t);
+            tile_load(step, &t, in_row);
+            const uint32_t labels = labels_of(&t, in_row);
             *energy = 0;
             for (uint8_t label = 0; label < step->task->n_labels; label++) {
                 if ((labels >> label & 1u) != 0) tile_blur(&t, label);
             }
             for (size_t y = 0; y < t.height; y++) {
-                int32_t data[SW_MAX_LABELS][TILE_W];
+                int32_t data[SW_MAX_LABELS][SW_ROW_PX];
                 sw_level_data(step->task, step->level, t.x, t.y + y, t.width, data);
                 for (size_t x = 0; x < t.width; x++) {
                     const uint8_t label = t.label[y + t.halo][x + t.halo];
@@ -318,7 +359,7 @@ static void fill_rows(size_t begin, size_t end, void *ctx)
 {
     const fill_task *const fill = ctx;
     const sw_planes *const planes = fill->level->planes;
-    int32_t data[SW_MAX_LABELS][TILE_W];
+    int32_t data[SW_MAX_LABELS][SW_ROW_PX];
     for (size_t y = begin; y < end; y++) {
         uint8_t *const out = fill->out + y * planes->width_px;
         if (fill->coarse != NULL) {
@@ -326,8 +367,8 @@ static void fill_rows(size_t begin, size_t end, void *ctx)
             for (size_t x = 0; x < planes->width_px; x++) out[x] = row[x / 2];
             continue;
         }
-        for (size_t x = 0; x < planes->width_px; x += TILE_W) {
-            const size_t n = sw_min_size(TILE_W, planes->width_px - x);
+        for (size_t x = 0; x < planes->width_px; x += SW_ROW_PX) {
+            const size_t n = sw_min_size(SW_ROW_PX, planes->width_px - x);
             sw_level_data(fill->task, fill->level, x, y, n, data);
             for (size_t i = 0; i < n; i++) { /* the nearest colour has nothing above the least */
                 out[x + i] = 0;
