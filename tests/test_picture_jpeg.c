@@ -186,6 +186,15 @@ static void jfif_density_goes_before_exif(void **state)
     p = read_ok(&on_white); /* nobody means 25 mm a pixel */
     assert_true(p.x_px_per_mm == 0.0 && p.y_px_per_mm == 0.0);
     sw_picture_free(&p);
+    /* 600 px an inch in Exif */
+    static const uint8_t tiff[] = { 'M', 'M', 0, 42, 0, 0, 0, 8, 0, 2, 0x01, 0x1a, 0, 5, 0, 0, 0, 1, 0, 0, 0, 38,
+                                    0x01, 0x1b, 0, 5, 0, 0, 0, 1, 0, 0, 0, 38, 0, 0, 0, 0, 0, 0, 2, 88, 0, 0, 0, 1 };
+    make_flat(&(jpeg_wish){ .in = JCS_GRAYSCALE, .stored = JCS_GRAYSCALE, .density_unit = 1, .x_density = 1,
+                            .y_density = 1, .exif = tiff, .n_exif = sizeof tiff },
+              (const uint8_t[]){ 100 });
+    p = read_ok(&on_white); /* nonsense in JFIF hides nothing */
+    assert_true(fabs(p.x_px_per_mm - 600.0 / 25.4) < 1e-9 && fabs(p.y_px_per_mm - 600.0 / 25.4) < 1e-9);
+    sw_picture_free(&p);
 }
 
 static void a_profile_in_parts_is_joined(void **state)

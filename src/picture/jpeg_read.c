@@ -90,7 +90,6 @@ static void on_progress(j_common_ptr codec)
 
 /* ---- markers -------------------------------------------------------------------------------------- */
 
-
 static bool is_marker(jpeg_saved_marker_ptr marker, int code, const char *head, size_t n_head)
 {
     return marker->marker == code && marker->data_length >= n_head && memcmp(marker->data, head, n_head) == 0;
@@ -142,8 +141,7 @@ static void read_density(reader *r)
     r->y_px_per_mm = r->exif.y_px_per_mm;
     if (!c->saw_JFIF_marker || (c->density_unit != 1 && c->density_unit != 2)) return;
     const double unit_mm = c->density_unit == 1 ? 25.4 : 10.0;
-    r->x_px_per_mm = sw_density_ok(c->X_density / unit_mm);
-    r->y_px_per_mm = sw_density_ok(c->Y_density / unit_mm);
+    sw_density_take(c->X_density / unit_mm, c->Y_density / unit_mm, &r->x_px_per_mm, &r->y_px_per_mm);
 }
 
 /* ---- header --------------------------------------------------------------------------------------- */
@@ -190,9 +188,7 @@ static sw_status open_reader(reader *r, const uint8_t *bytes, size_t n, const ch
     const size_t width = r->codec.image_width, height = r->codec.image_height;
     SW_TRY(sw_picture_check_size(name, width, height, limits, note));
     if (!r->codec.arith_code && (uint64_t)width * height / MAX_PX_PER_BYTE > n)
-        return sw_fail(note, SW_BAD_FILE,
-                       "'%s' says it is %zu x %zu pixels but is far too short for that; copy or export it again", name,
-                       width, height);
+        return sw_picture_too_short(name, width, height, note);
     read_exif(r);
     read_density(r);
     return SW_OK;
@@ -318,14 +314,9 @@ sw_status sw_jpeg_probe(const uint8_t *bytes, size_t n, const char *name, const 
 {
     reader r;
     const sw_status st = open_reader(&r, bytes, n, name, limits, note);
-    if (st == SW_OK) {
-        const bool is_swapped = sw_orientation_swaps(r.exif.orientation);
-        const size_t width = r.codec.image_width, height = r.codec.image_height;
-        *out = (sw_picture_info){ .width_px = is_swapped ? height : width,
-                                  .height_px = is_swapped ? width : height,
-                                  .x_px_per_mm = is_swapped ? r.y_px_per_mm : r.x_px_per_mm,
-                                  .y_px_per_mm = is_swapped ? r.x_px_per_mm : r.y_px_per_mm };
-    }
+    if (st == SW_OK)
+        *out = sw_picture_info_upright(
+            (sw_picture_info){ r.codec.image_width, r.codec.image_height, r.x_px_per_mm, r.y_px_per_mm }, r.exif.orientation);
     close_reader(&r);
     return st;
 }

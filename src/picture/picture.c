@@ -12,6 +12,29 @@ double sw_density_ok(double px_per_mm)
     return px_per_mm >= MIN_PX_PER_MM && px_per_mm <= MAX_PX_PER_MM ? px_per_mm : 0.0;
 }
 
+void sw_density_take(double x_px_per_mm, double y_px_per_mm, double *x_out, double *y_out)
+{
+    if (!(sw_density_ok(x_px_per_mm) > 0.0 && sw_density_ok(y_px_per_mm) > 0.0)) return;
+    *x_out = x_px_per_mm;
+    *y_out = y_px_per_mm;
+}
+
+sw_picture_info sw_picture_info_upright(sw_picture_info stored, int orientation)
+{
+    if (!sw_orientation_swaps(orientation)) return stored;
+    return (sw_picture_info){ .width_px = stored.height_px,
+                              .height_px = stored.width_px,
+                              .x_px_per_mm = stored.y_px_per_mm,
+                              .y_px_per_mm = stored.x_px_per_mm };
+}
+
+sw_status sw_picture_too_short(const char *name, size_t width_px, size_t height_px, sw_note *note)
+{
+    return sw_fail(note, SW_BAD_FILE,
+                   "'%s' says it is %zu x %zu pixels but is far too short for that; copy or export it again", name,
+                   width_px, height_px);
+}
+
 sw_status sw_picture_cut_short(const char *name, sw_note *note)
 {
     return sw_fail(note, SW_BAD_FILE,
@@ -140,14 +163,12 @@ sw_status sw_picture_probe_memory(const uint8_t *bytes, size_t n, const char *na
                             : sw_jpeg_probe(bytes, n, name, &limits, out, note);
 }
 
-static const char *shown_name(const char *path) { return strcmp(path, "-") == 0 ? "standard input" : path; }
-
 sw_status sw_picture_read(const char *path, const sw_picture_opts *opts, sw_picture *out, sw_note *note)
 {
     uint8_t *bytes = NULL;
     size_t n = 0;
     sw_status st = sw_file_read(path, MAX_FILE_BYTES, &bytes, &n, note);
-    if (st == SW_OK) st = sw_picture_read_memory(bytes, n, shown_name(path), opts, out, note);
+    if (st == SW_OK) st = sw_picture_read_memory(bytes, n, sw_path_shown(path), opts, out, note);
     sw_free(bytes);
     return st;
 }
@@ -157,7 +178,7 @@ sw_status sw_picture_probe(const char *path, const sw_picture_opts *opts, sw_pic
     uint8_t *bytes = NULL;
     size_t n = 0;
     sw_status st = sw_file_read(path, MAX_FILE_BYTES, &bytes, &n, note);
-    if (st == SW_OK) st = sw_picture_probe_memory(bytes, n, shown_name(path), opts, out, note);
+    if (st == SW_OK) st = sw_picture_probe_memory(bytes, n, sw_path_shown(path), opts, out, note);
     sw_free(bytes);
     return st;
 }

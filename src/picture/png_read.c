@@ -95,9 +95,7 @@ static sw_status check_header(const uint8_t *bytes, size_t n, const char *name, 
     /* both sides are at most max_side_px now: 64 bits hold the product */
     const uint64_t n_bits = (uint64_t)width * height * n_samples[bytes[25]] * bytes[24];
     if (n_bits / 8 / MAX_INFLATE > n)
-        return sw_fail(note, SW_BAD_FILE,
-                       "'%s' says it is %zu x %zu pixels but is far too short for that; copy or export it again", name,
-                       width, height);
+        return sw_picture_too_short(name, width, height, note);
     return SW_OK;
 }
 
@@ -149,10 +147,8 @@ static void read_place(reader *r)
         r->x_px_per_mm = exif.x_px_per_mm;
         r->y_px_per_mm = exif.y_px_per_mm;
     }
-    if (png_get_pHYs(r->png, r->info, &x, &y, &unit) != 0 && unit == PNG_RESOLUTION_METER) {
-        r->x_px_per_mm = sw_density_ok(x / 1000.0);
-        r->y_px_per_mm = sw_density_ok(y / 1000.0);
-    }
+    if (png_get_pHYs(r->png, r->info, &x, &y, &unit) != 0 && unit == PNG_RESOLUTION_METER)
+        sw_density_take(x / 1000.0, y / 1000.0, &r->x_px_per_mm, &r->y_px_per_mm);
 }
 
 /* After this every row is grey or RGB, with or without alpha, 8 or 16 bits in the machine's order. */
@@ -292,13 +288,8 @@ sw_status sw_png_probe(const uint8_t *bytes, size_t n, const char *name, const s
 {
     reader r;
     const sw_status st = open_reader(&r, bytes, n, name, limits, note);
-    if (st == SW_OK) {
-        const bool is_swapped = sw_orientation_swaps(r.orientation);
-        *out = (sw_picture_info){ .width_px = is_swapped ? r.height_px : r.width_px,
-                                  .height_px = is_swapped ? r.width_px : r.height_px,
-                                  .x_px_per_mm = is_swapped ? r.y_px_per_mm : r.x_px_per_mm,
-                                  .y_px_per_mm = is_swapped ? r.x_px_per_mm : r.y_px_per_mm };
-    }
+    if (st == SW_OK)
+        *out = sw_picture_info_upright((sw_picture_info){ r.width_px, r.height_px, r.x_px_per_mm, r.y_px_per_mm }, r.orientation);
     close_reader(&r);
     return st;
 }

@@ -65,6 +65,9 @@ void sw_convert_rows(sw_convert *convert, const uint8_t *rows, size_t stride, si
 SW_MUST_USE sw_status sw_picture_check_size(const char *name, size_t width_px, size_t height_px,
                                             const sw_picture_limits *limits, sw_note *note);
 
+/** The file is far too short for the size it states: write the note, return SW_BAD_FILE. */
+sw_status sw_picture_too_short(const char *name, size_t width_px, size_t height_px, sw_note *note);
+
 /** The file ends too early: write the note, return SW_BAD_FILE. */
 sw_status sw_picture_cut_short(const char *name, sw_note *note);
 
@@ -82,6 +85,11 @@ sw_exif sw_exif_parse(const uint8_t *tiff, size_t n);
 
 /** A density that makes sense, else 0. */
 double sw_density_ok(double px_per_mm);
+/** Take the density of both axes if it makes sense; else what another part of the file said stays. */
+void sw_density_take(double x_px_per_mm, double y_px_per_mm, double *x_out, double *y_out);
+
+/** Size and density as stored, turned upright. */
+sw_picture_info sw_picture_info_upright(sw_picture_info stored, int orientation);
 
 /** True if the orientation swaps width and height. */
 static inline bool sw_orientation_swaps(int orientation) { return orientation >= 5; }
