@@ -67,7 +67,8 @@ static void numbers_are_written_without_locale(void **state)
         int decimals;
         const char *text;
     } cases[] = { { 1.5, 3, "1.5" },      { -0.0001, 3, "0" }, { 2.0, 3, "2" },          { 0.0625, 3, "0.062" },
-                  { -12.3456, 3, "-12.346" }, { NAN, 2, "0" },  { 1e6, 0, "1000000" }, { 0.001, 3, "0.001" } };
+                  { -12.3456, 3, "-12.346" }, { NAN, 2, "0" },  { 1e6, 0, "1000000" },
+                  { 12345678901.5, 9, "12345678901.5" }, { 9007199254740992.0, 9, "9007199254740992" }, { 0.001, 3, "0.001" } };
     for (size_t i = 0; i < SW_ARRAY_LEN(cases); i++) {
         sw_text text = { 0 };
         sw_text_add_number(&text, cases[i].value, cases[i].decimals);
@@ -82,6 +83,9 @@ static void json_and_xml_text_is_escaped(void **state)
     sw_text text = { 0 };
     sw_text_add_json(&text, "a\"\\\n\xff\xc3\xa9");
     assert_string_equal(text.data, "\"a\\\"\\\\\\u000a\xef\xbf\xbd\xc3\xa9\"");
+    sw_text_free(&text);
+    sw_text_add_xml(&text, "\xef\xbf\xbf|\xef\xbf\xbe|\xef\xbf\xbd|\xf0\x9f\x90\xa6"); /* two that are UTF-8 and not XML */
+    assert_string_equal(text.data, "\xef\xbf\xbd|\xef\xbf\xbd|\xef\xbf\xbd|\xf0\x9f\x90\xa6");
     sw_text_free(&text);
     sw_text_add_xml(&text, "<a&\x01\xed\xa0\x80");
     assert_string_equal(text.data, "&lt;a&amp;\xef\xbf\xbd\xef\xbf\xbd\xef\xbf\xbd\xef\xbf\xbd");

@@ -109,6 +109,9 @@ void sw_text_add_number(sw_text *text, double value, int decimals);
 void sw_text_add_json(sw_text *text, const char *string);
 /** Text for XML or HTML content and attributes: & < > " ' escaped, control characters and non-UTF-8 replaced. */
 void sw_text_add_xml(sw_text *text, const char *string);
+/** Length in bytes, 1 to 4, of the UTF-8 sequence that begins at p (of a text that ends with a 0 byte); 0 if there is none:
+ *  overlong forms, surrogates and values past U+10FFFF are not valid (RFC 3629). */
+size_t sw_utf8_length(const char *p);
 /** A name from a file system in a line for people: control characters become '?'. */
 void sw_text_add_name(sw_text *text, const char *string);
 /** The path of a file that another file names: beside that one, unless the name is absolute. */
@@ -200,6 +203,9 @@ void sw_interrupt(void);
 bool sw_is_interrupted(void);
 
 /* ---- files ------------------------------------------------------------------------------------- */
+
+/** How messages call a file: "-" is "standard input". */
+const char *sw_path_shown(const char *path);
 
 /** Read a whole file ("-" is standard input) of at most max_bytes. *out: bytes, caller frees with sw_free; *n may be 0
  *  and then *out is NULL. Returns SW_OK, SW_IO (cannot be read), SW_BAD_FILE (a folder, no such file), SW_TOO_LARGE,

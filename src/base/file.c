@@ -26,6 +26,8 @@ static sw_status read_stream(FILE *stream, const char *name, size_t max_bytes, s
     }
 }
 
+const char *sw_path_shown(const char *path) { return strcmp(path, "-") == 0 ? "standard input" : path; }
+
 sw_status sw_file_read(const char *path, size_t max_bytes, uint8_t **out, size_t *n, sw_note *note)
 {
     sw_text got = { 0 };
@@ -42,7 +44,7 @@ sw_status sw_file_read(const char *path, size_t max_bytes, uint8_t **out, size_t
         sw_fail(note, SW_BAD_FILE, "'%s' is a folder; name a file in it", path);
         goto cleanup;
     }
-    st = read_stream(stream, is_stdin ? "standard input" : path, max_bytes, &got, note);
+    st = read_stream(stream, sw_path_shown(path), max_bytes, &got, note);
     if (st != SW_OK) goto cleanup;
     if (got.size == 0) sw_text_free(&got);
     *out = (uint8_t *)got.data;

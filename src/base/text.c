@@ -6,6 +6,8 @@
 
 #include "base/base.h"
 
+#define EXACT 9007199254740992.0 /* 2^53: whole numbers of a double are exact up to here */
+
 void sw_text_add_bytes(sw_text *text, const void *bytes, size_t n)
 {
     if (text->is_broken || n == 0) return;
@@ -47,8 +49,9 @@ void sw_text_add_number(sw_text *text, double value, int decimals)
     if (decimals < 0) decimals = 0;
     if (decimals > 9) decimals = 9;
     if (!isfinite(value)) value = 0.0;
+    while (decimals > 0 && fabs(value) * powers[decimals] > EXACT) decimals--; /* digits that a double does not have */
     const double scaled = nearbyint(fabs(value) * powers[decimals]);
-    if (scaled >= 9e18) { /* beyond whole numbers of 63 bits: the fraction has no meaning there */
+    if (scaled >= 9e18) { /* beyond whole numbers of 63 bits */
         sw_text_addf(text, "%s9000000000000000000", value < 0.0 ? "-" : "");
         return;
     }
@@ -64,10 +67,9 @@ void sw_text_add_number(sw_text *text, double value, int decimals)
     sw_text_addf(text, "%s%llu%s", value < 0.0 && units > 0 ? "-" : "", units / power, fraction);
 }
 
-/* Length of the valid UTF-8 sequence at p (1..4), or 0. Overlong forms, surrogates and values past U+10FFFF are not
- * valid (RFC 3629). */
-static size_t utf8_length(const unsigned char *p)
+size_t sw_utf8_length(const char *at)
 {
+    const unsigned char *const p = (const unsigned char *)at;
     if (p[0] < 0x80) return 1;
     if (p[0] < 0xc2 || p[0] > 0xf4) return 0;
     const size_t n = p[0] < 0xe0 ? 2 : p[0] < 0xf0 ? 3 : 4;
@@ -84,22 +86,31 @@ static size_t utf8_length(const unsigned char *p)
 void sw_text_add_json(sw_text *text, const char *string)
 {
     sw_text_add(text, "\"");
-    for (const unsigned char *p = (const unsigned char *)string; *p != '\0';) {
-        const size_t n = utf8_length(p);
+    for (const char *p = string; *p != '\0';) {
+        const size_t n = sw_utf8_length(p);
+        const unsigned char c = (unsigned char)*p;
         if (n == 0) sw_text_add(text, REPLACEMENT);
-        else if (*p == '"' || *p == '\\') sw_text_addf(text, "\\%c", *p);
-        else if (*p < 0x20 || *p == 0x7f) sw_text_addf(text, "\\u%04x", *p);
+        else if (c == '"' || c == '\\') sw_text_addf(text, "\\%c", c);
+        else if (c < 0x20 || c == 0x7f) sw_text_addf(text, "\\u%04x", c);
         else sw_text_add_bytes(text, p, n);
         p += n == 0 ? 1 : n;
     }
     sw_text_add(text, "\"");
 }
 
+/* What XML 1.0 (2.2) has no place for, though it is UTF-8: most control characters, U+FFFE, U+FFFF. */
+static bool is_no_xml(const char *p, size_t n)
+{
+    const unsigned char c = (unsigned char)*p;
+    const bool is_control = (c < 0x20 && c != '\n' && c != '\t') || c == 0x7f;
+    return is_control || (n == 3 && (memcmp(p, "\xef\xbf\xbe", 3) == 0 || memcmp(p, "\xef\xbf\xbf", 3) == 0));
+}
+
 void sw_text_add_xml(sw_text *text, const char *string)
 {
-    for (const unsigned char *p = (const unsigned char *)string; *p != '\0';) {
-        const size_t n = utf8_length(p);
-        if (n == 0 || (*p < 0x20 && *p != '\n' && *p != '\t') || *p == 0x7f) sw_text_add(text, REPLACEMENT);
+    for (const char *p = string; *p != '\0';) {
+        const size_t n = sw_utf8_length(p);
+        if (n == 0 || is_no_xml(p, n)) sw_text_add(text, REPLACEMENT);
         else if (*p == '&') sw_text_add(text, "&amp;");
         else if (*p == '<') sw_text_add(text, "&lt;");
         else if (*p == '>') sw_text_add(text, "&gt;");

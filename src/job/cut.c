@@ -54,8 +54,7 @@ static sw_status copy_text(const char **text, sw_note *note)
 static const char *base_name(const char *path)
 {
     const char *const slash = strrchr(path, '/');
-    if (strcmp(path, "-") == 0) return "standard input";
-    return slash != NULL && slash[1] != '\0' ? slash + 1 : path;
+    return slash != NULL && slash[1] != '\0' ? slash + 1 : sw_path_shown(path);
 }
 
 /* Keep what was asked, with strings of the job's own. On failure all of them are freed by sw_job_free. */
@@ -93,20 +92,21 @@ static sw_status read_art(sw_job *job, const char *path, sw_picture *art, sw_not
     size_t n = 0;
     sw_picture_opts opts = { .ground = sw_job_rgb8(job->opts.ground_rgb) };
     sw_picture_info info = { 0 };
+    const char *const name = sw_path_shown(path);
     sw_status st = sw_file_read(path, MAX_FILE_BYTES, &bytes, &n, note);
     if (st != SW_OK) goto cleanup;
-    st = sw_picture_probe_memory(bytes, n, path, &opts, &info, note);
+    st = sw_picture_probe_memory(bytes, n, name, &opts, &info, note);
     if (st != SW_OK) goto cleanup;
-    st = sw_job_size(&info, path, &job->opts, &job->grid, note);
+    st = sw_job_size(&info, name, &job->opts, &job->grid, note);
     if (st != SW_OK) goto cleanup;
-    st = sw_job_check_memory(bytes, n, path, &info, &job->opts, &job->grid, note);
+    st = sw_job_check_memory(bytes, n, name, &info, &job->opts, &job->grid, note);
     if (st != SW_OK) goto cleanup;
     opts.enough_width_px = job->grid.width_px;
     opts.enough_height_px = job->grid.height_px;
-    st = sw_picture_read_memory(bytes, n, path, &opts, &full, note);
+    st = sw_picture_read_memory(bytes, n, name, &opts, &full, note);
     if (st != SW_OK) goto cleanup;
     if (full.is_all_clear) {
-        st = sw_fail(note, SW_CANNOT_HOLD, "'%s' is transparent all over; there is nothing to paint", path);
+        st = sw_fail(note, SW_CANNOT_HOLD, "'%s' is transparent all over; there is nothing to paint", name);
         goto cleanup;
     }
     job->source_width_px = full.source_width_px;
@@ -124,7 +124,7 @@ static void name_picture(const char *path, sw_note *note)
     if (note == NULL || note->text[0] == '\0' || note->text[0] == '\'') return;
     const sw_note line = *note;
     note->text[0] = '\0';
-    sw_fail(note, SW_OK, "'%s': %s", path, line.text);
+    sw_fail(note, SW_OK, "'%s': %s", sw_path_shown(path), line.text);
 }
 
 /* The options' paints and then the list's, in one list. */

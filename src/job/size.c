@@ -165,8 +165,8 @@ sw_status sw_job_size(const sw_picture_info *info, const char *name, sw_cut_opts
     const double height_px = sw_max(1.0, round(opts->height_mm * px_per_mm));
     if (!(width_px <= SW_MAX_SIDE_PX && height_px <= SW_MAX_SIDE_PX && width_px * height_px <= (double)SW_MAX_PX))
         return sw_fail(note, SW_TOO_LARGE,
-                       "%.1f m x %.1f m with parts of %.2g mm needs too fine a grid; raise --min-opening and --min-web",
-                       opts->width_mm / 1000.0, opts->height_mm / 1000.0, smallest_mm);
+                       "'%s' at %.1f m x %.1f m with parts of %.2g mm needs too fine a grid; raise --min-opening and --min-web",
+                       name, opts->width_mm / 1000.0, opts->height_mm / 1000.0, smallest_mm);
     *grid = (sw_grid){ .width_px = (size_t)width_px, .height_px = (size_t)height_px, .px_per_mm = px_per_mm };
     opts->height_mm = height_px / px_per_mm; /* whole pixels: at most a quarter of a millimetre from what was asked */
     return SW_OK;

@@ -94,13 +94,9 @@ static sw_status hand_over(bool is_done, sw_text *made, sw_text *out, sw_note *n
 /* Text as cairo takes it: valid UTF-8. Bytes that are not become '?'. */
 static void add_valid(sw_text *text, const char *string)
 {
-    for (const unsigned char *p = (const unsigned char *)string; *p != '\0';) {
-        size_t n = p[0] < 0x80 ? 1 : p[0] >= 0xc2 && p[0] < 0xe0 ? 2 : p[0] >= 0xe0 && p[0] < 0xf0 ? 3 : 0;
-        for (size_t i = 1; i < n; i++) {
-            if ((p[i] & 0xc0) != 0x80) n = 0;
-        }
-        if (n == 3 && ((p[0] == 0xe0 && p[1] < 0xa0) || (p[0] == 0xed && p[1] > 0x9f))) n = 0;
-        if (n == 0 || p[0] < 0x20) sw_text_add(text, "?");
+    for (const char *p = string; *p != '\0';) {
+        const size_t n = sw_utf8_length(p);
+        if (n == 0 || (unsigned char)*p < 0x20) sw_text_add(text, "?");
         else sw_text_add_bytes(text, p, n);
         p += n == 0 ? 1 : n;
     }
