@@ -69,6 +69,7 @@ typedef struct sw_cut_opts {
     double stroke_mm;           /* width of the lines in cut files */
     bool is_staggered;          /* each pass has seams of its own */
     size_t guides_pass;         /* the pass whose sheet gets guide slots; 0: none */
+    bool has_key_windows;       /* corners of earlier paint that are seen through later sheets are looked for and told */
     bool is_reuse;              /* copies of openings are not cut, where to place the one that is cut is drawn and told */
     bool is_touch_up;           /* also write touch-up.png, the bridges to close by brush */
     unsigned formats;           /* SW_FORMAT_... of the cut files */

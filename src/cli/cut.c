@@ -82,6 +82,9 @@ static const sw_cli_option options[] = {
     { "guides", SW_CLI_COUNT, "N", AT(opts.guides_pass), 1, SW_MAX_PASSES, NULL, NULL,
       "Guide slots in the sheet of pass N: short dashes along edges of the picture that no sheet paints, to find them "
       "again with a brush." },
+    { "key-windows", SW_CLI_FLAG, NULL, AT(opts.has_key_windows), 0, 0, NULL, NULL,
+      "To lay later sheets by eye: up to three corners of earlier paint a panel, seen through an opening that the pass paints "
+      "anyway or through a small window that a later pass paints over; ticks on the sheet point at each." },
     { "reuse", SW_CLI_FLAG, NULL, AT(opts.is_reuse), 0, 0, NULL, NULL,
       "Openings that are copies or mirror images of another in their sheet are not cut, except where a seam meets them: "
       "dashes on the sheet, the job's page and job.json say where the one that is cut is held again." },

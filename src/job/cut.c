@@ -11,6 +11,7 @@
 #define MEND_ROUNDS 6
 #define REPEAT_LEAST_MM 20.0  /* smaller copies are not worth holding in place twice; taste */
 #define REPEAT_RATIO 0.35     /* of min-opening: how far copies may differ; the edge of a spray is softer; taste */
+#define KEYS_A_PANEL 3u       /* two fix a sheet, the third shows that it is right; common practice, no source */
 #define TOLERANCE_RATIO 0.1   /* of min-opening: how far a curve may be from the mask's outline */
 
 sw_cut_opts sw_cut_defaults(void)
@@ -212,6 +213,21 @@ static sw_status cut_guides(sw_job *job, const sw_picture *art, sw_note *note)
     return sw_guides_add(art, &job->separation, &opts, &job->sheets.at[pass - 1].openings, &job->n_guides, note);
 }
 
+/* Key windows, when asked, in every sheet but the first. */
+static sw_status cut_keys(sw_job *job, sw_note *note)
+{
+    sw_mask *masks[SW_MAX_PASSES];
+    if (!job->opts.has_key_windows) return SW_OK;
+    for (size_t i = 0; i < job->sheets.n; i++) masks[i] = &job->sheets.at[i].openings;
+    for (size_t pass = 2; pass <= job->sheets.n; pass++) {
+        const sw_key_opts opts = { .min_web_mm = job->opts.min_web_mm + job->tolerance_mm,
+                                   .n_wanted = KEYS_A_PANEL,
+                                   .windows = job->windows != NULL ? &job->windows[pass - 1] : NULL };
+        SW_TRY(sw_keys_find(masks, job->sheets.n, pass, &job->separation, &job->grid, &opts, &job->keys, note));
+    }
+    return SW_OK;
+}
+
 static sw_status make_sheets(sw_job *job, const sw_picture *art, sw_note *note)
 {
     SW_TRY(plan_seams(job, note));
@@ -224,7 +240,8 @@ static sw_status make_sheets(sw_job *job, const sw_picture *art, sw_note *note)
                                  .marks = job->marks.at != NULL ? &job->marks : NULL,
                                  .windows = job->windows };
     SW_TRY(sw_sheets_make(&job->separation, art, &opts, NULL, &job->sheets, note));
-    return cut_guides(job, art, note);
+    SW_TRY(cut_guides(job, art, note));
+    return cut_keys(job, note);
 }
 
 static sw_status trace_sheet(sw_job *job, size_t i, sw_note *note)
@@ -254,6 +271,7 @@ static sw_status lay_out(const sw_job *job, size_t first, size_t n, sw_layout *o
                                        .paint_name = sw_job_paint_name(job, job->sheets.at[first + i].pass),
                                        .openings = &job->openings[first + i],
                                        .windows = job->windows != NULL ? &job->windows[first + i] : NULL,
+                                       .keys = &job->keys,
                                        .reuse = job->opts.is_reuse ? &job->repeats[first + i] : NULL };
     const sw_layout_opts opts = { .frame_mm = job->opts.frame_mm,
                                   .bed_width_mm = job->opts.bed_width_mm,
@@ -440,6 +458,7 @@ void sw_job_free(sw_job *job)
     for (size_t i = 0; i < job->n_windows; i++) sw_windows_free(&job->windows[i]);
     sw_free(job->windows);
     for (size_t i = 0; i < SW_MAX_PASSES; i++) sw_repeats_free(&job->repeats[i]);
+    sw_keys_free(&job->keys);
     sw_paints_free(&job->paints);
     sw_marks_free(&job->marks);
     sw_separation_free(&job->separation);

@@ -138,7 +138,9 @@ static void add_lining_up(sw_text *out, const sw_job *job)
                          "Letters of the names are rows from the top, numbers are columns from the left.</li>\n");
     sw_text_add(out, "<li>A paint reaches ");
     sw_text_add_number(out, job->opts.trap_mm, 1);
-    sw_text_add(out, "&nbsp;mm under the next one, so being off by that much shows no gap.</li></ol></div></div></section>\n");
+    sw_text_add(out, "&nbsp;mm under the next one, so being off by that much shows no gap.</li></ol></div></div>\n");
+    sw_html_add_keys(out, job);
+    sw_text_add(out, "</section>\n");
 }
 
 static void add_notes(sw_text *out, const sw_job *job)

@@ -38,6 +38,9 @@ void sw_html_add_reuse(sw_text *out, const sw_job *job);
 /** The step of a pass that uses openings again, if it has any. */
 void sw_html_add_reuse_step(sw_text *out, const sw_job *job, size_t pass);
 
+/** Key windows, for the section on lining up; nothing if there are none (keys.c). */
+void sw_html_add_keys(sw_text *out, const sw_job *job);
+
 /** Time and material: the whole estimate, and the rates used (estimates.c). */
 void sw_html_add_estimates(sw_text *out, const sw_job *job);
 

@@ -29,6 +29,7 @@ struct sw_job {
     sw_contours *openings;        /* a list a pass: pass k at openings[k - 1]; artwork coordinates, rounded */
     size_t n_openings;            /* number of lists */
     sw_layout layout;
+    sw_keys keys;                 /* key windows, by pass */
     size_t n_guides;              /* guide slots cut */
     sw_repeats repeats[SW_MAX_PASSES]; /* openings that are copies of another in their sheet; pass k at k - 1 */
     sw_estimate estimate, pass_estimates[SW_MAX_PASSES]; /* pass k at k - 1 */
@@ -129,6 +130,10 @@ void sw_job_add_estimates(sw_text *out, const sw_job *job);
 void sw_job_add_repeats(sw_text *out, const sw_job *job);
 /** The same as fields of job.json, after its last field. */
 void sw_job_add_repeats_json(sw_text *out, const sw_job *job);
+
+/** Key windows: for the report, and as fields of job.json after its last field. */
+void sw_job_add_keys(sw_text *out, const sw_job *job);
+void sw_job_add_keys_json(sw_text *out, const sw_job *job);
 
 /** In job.html: the wall picture stands between these; an empty place when there is none yet. */
 #define SW_HTML_WALL_BEGIN "<!--wall-begin-->"

@@ -233,6 +233,7 @@ char *sw_job_json(const sw_job *job)
     add_estimate(&out, &job->estimate);
     add_rates(&out, &job->opts.rates);
     add_count(&out, "guide_slots", job->n_guides);
+    sw_job_add_keys_json(&out, job);
     sw_job_add_repeats_json(&out, job);
     add_field(&out, "passes");
     sw_text_add(&out, "[");

@@ -74,6 +74,7 @@ void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *as
         sw_text_add_number(out, asked->bed_height_mm, LENGTH_DECIMALS);
         sw_text_add(out, "mm\n");
     }
+    if (asked->has_key_windows) sw_text_add(out, "key-windows\n");
     if (asked->is_reuse) sw_text_add(out, "reuse\n");
     if (asked->is_touch_up) sw_text_add(out, "touch-up\n");
     if (asked->is_staggered) sw_text_add(out, "stagger\n");

@@ -74,6 +74,7 @@ char *sw_job_report(const sw_job *job)
         sw_text_add(&out, "\n");
     }
     if (job->n_guides > 0) sw_text_addf(&out, "guides  %zu dashes in the sheet of pass %zu\n", job->n_guides, job->opts.guides_pass);
+    sw_job_add_keys(&out, job);
     sw_job_add_repeats(&out, job);
     add_warnings(&out, job);
     sw_text_add(&out, "caution spray in fresh air with a respirator, away from flames; laser shops: never PVC or vinyl, "

@@ -198,6 +198,7 @@ static sw_status finish_panel(const work *w, task *t, sw_panel *panel)
                                  .place = t->place };
     SW_TRY(sw_labels_add(panel, frame_mm, &info, &t->n_replaced, note));
     SW_TRY(sw_reuse_draw(t->reuse, t->window, panel, note));
+    if (t->sheet->keys != NULL) SW_TRY(sw_keys_draw(t->sheet->keys, panel, note));
     return sw_order_cuts(panel, note);
 }
 

@@ -80,6 +80,7 @@ typedef struct sw_layout_sheet {
     const char *paint_name;            /* for the label; may be NULL */
     const sw_contours *openings;       /* artwork coordinates, whole sheet */
     const sw_windows *windows;         /* how it is split, in grid pixels; NULL or n == 1: one panel */
+    const struct sw_keys *keys;        /* ticks are drawn beside those of this pass; NULL: none */
     const struct sw_repeats *reuse;    /* copies to leave out where that is safe; NULL: none */
 } sw_layout_sheet;
 
@@ -146,6 +147,44 @@ typedef struct sw_guide_opts {
  */
 SW_MUST_USE sw_status sw_guides_add(const sw_picture *art, const sw_separation *separation, const sw_guide_opts *opts,
                                     sw_mask *mask, size_t *n_dashes, sw_note *note);
+
+/** A corner of earlier paint that is seen through a sheet and harms nothing on the wall. */
+typedef struct sw_key {
+    size_t pass;          /* whose sheet it is seen through */
+    size_t number;        /* 1.. over all passes */
+    sw_pt_mm at;          /* the corner, artwork coordinates */
+    bool is_cut;          /* through a window of its own, which later passes paint over; else through an opening of the pass */
+    uint8_t inner, outer; /* what meets: the colour within the corner and the other; 0 the ground, else an earlier pass */
+} sw_key;
+
+/** Owned list; free with sw_keys_free. */
+typedef struct sw_keys {
+    sw_key *at;
+    size_t n, cap;
+} sw_keys;
+
+typedef struct sw_key_opts {
+    double min_web_mm;         /* what stays around a window of its own; required, above 0 */
+    size_t n_wanted;           /* a panel, at most; required */
+    const sw_windows *windows; /* of this pass's sheet; NULL: one */
+} sw_key_opts;
+
+/**
+ * Choose key windows for one pass and cut those that are not openings of the drawing.
+ *
+ * masks  n_masks openings of all passes as far as they will be cut, pass k at masks[k - 1]; of them masks[pass - 1] is
+ *        changed. A window keeps min-web from other openings and from seams, so a sheet that is one piece stays so.
+ * pass   2.. (nothing is painted before the first)
+ * keys   appended to; caller frees. On failure it holds what had been found.
+ *
+ * Returns SW_OK (also if no place is good enough), SW_NO_MEMORY, SW_INTERRUPTED. 1 byte a pixel. Same result for any thread
+ * count.
+ */
+SW_MUST_USE sw_status sw_keys_find(sw_mask *const *masks, size_t n_masks, size_t pass, const sw_separation *separation,
+                                   const sw_grid *grid, const sw_key_opts *opts, sw_keys *keys, sw_note *note);
+
+/** NULL and zeroed are fine; leaves it zeroed. */
+void sw_keys_free(sw_keys *keys);
 
 /** Smallest frame that holds a registration mark with enough material around it. */
 double sw_layout_frame_needed_mm(const sw_layout_opts *opts);

@@ -63,6 +63,40 @@ typedef struct sw_label_info {
 SW_MUST_USE sw_status sw_labels_add(sw_panel *panel, double frame_mm, const sw_label_info *info, size_t *n_replaced,
                                     sw_note *note);
 
+/* ---- lines on a panel (pen.c) -------------------------------------------------------------------------- */
+
+#define SW_PEN_CAPITAL_MM 4.0
+
+/** Draws strokes onto a panel. Begin with { .panel = panel, .cap = panel->n_strokes }; end with sw_pen_end. */
+typedef struct sw_pen {
+    sw_panel *panel;
+    size_t cap;
+    sw_pt_mm origin;    /* of lettering */
+    double unit_mm;
+    sw_pt_mm *line;     /* a flattened edge of n points */
+    size_t n, cap_line;
+    sw_rect_mm *boxes;  /* around the panel's openings */
+    bool is_written;    /* the last lettering found a place */
+} sw_pen;
+
+/** Free what the pen holds; the strokes are the panel's. */
+void sw_pen_end(sw_pen *p);
+
+/** Each returns false when memory is out. */
+SW_MUST_USE bool sw_pen_stroke(sw_pen *p, const sw_pt_mm *at, size_t n);
+/** A line if it is clear, with an arrow head at its end if asked. */
+SW_MUST_USE bool sw_pen_line(sw_pen *p, sw_pt_mm a, sw_pt_mm b, bool has_head);
+/** Lettering at the first of the places (its lower left) where it is clear; none is fine: p->is_written tells. */
+SW_MUST_USE bool sw_pen_text(sw_pen *p, const char *text, const sw_pt_mm *places, size_t n_places);
+/** Chords of a closed edge into p->line. */
+SW_MUST_USE bool sw_pen_flatten(sw_pen *p, const sw_contour *edge);
+/** Both ends and the middle on material and within the panel. *is_full is set when memory is out. */
+bool sw_pen_is_clear(sw_pen *p, sw_pt_mm a, sw_pt_mm b, bool *is_full);
+double sw_pen_text_width_mm(const char *text);
+
+/** Draw ticks beside the keys that this panel has (keys_draw.c). */
+SW_MUST_USE sw_status sw_keys_draw(const sw_keys *keys, sw_panel *panel, sw_note *note);
+
 /* ---- openings used again (reuse.c, reuse_draw.c) ------------------------------------------------------ */
 
 /** Of one sheet. Free with sw_reuse_plan_free. */
