@@ -101,7 +101,20 @@ static void layers_and_bytes_are_kept(void **state)
     sw_vector v = read_text(text);
     assert_string_equal(v.shapes[0].layer, "pass-2");
     assert_int_equal(strncmp(text + v.shapes[0].byte_begin, "<rect id='a'", 12), 0);
-    assert_int_equal(strncmp(text + v.root_end, "</svg>", 6), 0);
+    sw_vector_free(&v);
+}
+
+/* Of two elements with one id the first is meant; one may stand after what uses it. */
+static void a_use_finds_the_first_of_its_id(void **state)
+{
+    (void)state;
+    sw_vector v = read_text(DOCUMENT("<use href='#b' id='u'/><defs><rect id='ab' width='1' height='1'/><rect id='b' width='2' "
+                                     "height='3'/><rect id='b' width='4' height='5'/><rect id='a' width='6' height='7'/></defs>"
+                                     "<use href='#a'/><use href='#c'/>"));
+    assert_int_equal(v.n_shapes, 2);
+    assert_near(fabs(sw_contours_measure(&v.shapes[0].contours).area_mm2), 6.0, 1e-9);
+    assert_near(fabs(sw_contours_measure(&v.shapes[1].contours).area_mm2), 42.0, 1e-9);
+    assert_int_equal(v.n_findings, 1); /* there is no c */
     sw_vector_free(&v);
 }
 
@@ -173,6 +186,7 @@ int main(void)
         cmocka_unit_test(what_cannot_be_cut_is_found),
         cmocka_unit_test(a_file_without_units_has_no_size),
         cmocka_unit_test(layers_and_bytes_are_kept),
+        cmocka_unit_test(a_use_finds_the_first_of_its_id),
         cmocka_unit_test(hidden_and_foreign_things_are_left_out),
         cmocka_unit_test(bad_files_are_refused),
         cmocka_unit_test(reuse_that_never_ends_is_stopped),

@@ -321,9 +321,6 @@ static void walk_root(walker *w)
     l.to_mm = (affine){ 1.0 / USER_UNITS_PER_MM, 0, 0, 1.0 / USER_UNITS_PER_MM, 0, 0 };
     update_look(w, 0, &l);
     l.to_mm = affine_times(l.to_mm, view_map(w, 0, 0.0, 0.0, width, height, &l));
-    v->user_units_per_mm = 1.0 / sw_max(1e-12, l.to_mm.a);
-    v->user_origin = (sw_pt_mm){ box[0], box[1] };
-    v->root_end = t->root_end;
     walk_children(w, 0, &l);
 }
 

@@ -2,6 +2,7 @@
  * data is not kept: SVG draws none of it but text, and text is only reported. */
 #include "vector/tree.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 #include <expat.h>
@@ -102,10 +103,34 @@ static void XMLCALL on_end(void *ctx, const char *name)
     }
     tree_node *const node = &b->tree->nodes[b->node];
     const size_t at = (size_t)XML_GetCurrentByteIndex(b->parser);
-    if (node->parent == NO_NODE) b->tree->root_end = at;
     /* an empty element <a/> ends where it begins, as far as expat counts: its bytes are those of the start tag */
     node->byte_end = at + (size_t)XML_GetCurrentByteCount(b->parser);
     b->node = node->parent;
+}
+
+typedef struct tree_id {
+    const char *id; /* in the tree's text, which is complete by then */
+    size_t node;
+} tree_id;
+
+/* By id, then as they stand in the file; a total order. */
+static int by_id(const void *one, const void *two)
+{
+    const tree_id *const a = one, *const b = two;
+    const int order = strcmp(a->id, b->id);
+    return order != 0 ? order : a->node < b->node ? -1 : a->node > b->node;
+}
+
+static bool index_ids(tree *t)
+{
+    t->ids = sw_alloc_array(t->n_nodes, sizeof *t->ids);
+    if (t->ids == NULL) return false;
+    for (size_t node = 0; node < t->n_nodes; node++) {
+        const char *const id = tree_attribute_of(t, node, "id");
+        if (id != NULL) t->ids[t->n_ids++] = (tree_id){ id, node };
+    }
+    qsort(t->ids, t->n_ids, sizeof *t->ids, by_id);
+    return true;
 }
 
 sw_status tree_read(const uint8_t *bytes, size_t n, const char *name, tree *out, sw_note *note)
@@ -129,13 +154,14 @@ sw_status tree_read(const uint8_t *bytes, size_t n, const char *name, tree *out,
         st = sw_fail(note, SW_BAD_FILE, "'%s' is XML but not SVG; its first element must be svg", name);
     }
     XML_ParserFree(parser);
-    return st;
+    return st == SW_OK && !index_ids(out) ? sw_fail_memory(note, name) : st;
 }
 
 void tree_free(tree *t)
 {
     sw_free(t->nodes);
     sw_free(t->attributes);
+    sw_free(t->ids);
     sw_text_free(&t->text);
     *t = (tree){ 0 };
 }
@@ -153,9 +179,11 @@ const char *tree_attribute_of(const tree *t, size_t node, const char *name)
 
 size_t tree_find_id(const tree *t, const char *id)
 {
-    for (size_t node = 0; node < t->n_nodes; node++) {
-        const char *const other = tree_attribute_of(t, node, "id");
-        if (other != NULL && strcmp(other, id) == 0) return node;
+    size_t lo = 0, hi = t->n_ids; /* the first that is not less */
+    while (lo < hi) {
+        const size_t middle = lo + (hi - lo) / 2;
+        if (strcmp(t->ids[middle].id, id) < 0) lo = middle + 1;
+        else hi = middle;
     }
-    return NO_NODE;
+    return lo < t->n_ids && strcmp(t->ids[lo].id, id) == 0 ? t->ids[lo].node : NO_NODE;
 }

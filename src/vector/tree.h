@@ -23,7 +23,8 @@ typedef struct tree {
     tree_attribute *attributes;
     size_t n_attributes, cap_attributes;
     sw_text text;
-    size_t root_end;                   /* byte offset of the root's end tag */
+    struct tree_id *ids;               /* nodes that have an id, in order of it: many `use` look up many */
+    size_t n_ids;
 } tree;
 
 /** Parse bytes. Returns SW_OK, SW_BAD_FILE, SW_TOO_LARGE, SW_NO_MEMORY; *out is freed by tree_free in every case. */
@@ -33,7 +34,7 @@ void tree_free(tree *t);
 const char *tree_name(const tree *t, size_t node);
 /** An attribute's value, or NULL. */
 const char *tree_attribute_of(const tree *t, size_t node, const char *name);
-/** The node with this id, or NO_NODE. */
+/** The first node with this id, or NO_NODE. */
 size_t tree_find_id(const tree *t, const char *id);
 
 #endif

@@ -60,9 +60,6 @@ typedef struct sw_vector {
     size_t n_shapes, cap_shapes;
     sw_finding *findings;
     size_t n_findings, cap_findings;
-    size_t root_end;          /* byte offset of the root's end tag: where additions go */
-    double user_units_per_mm; /* of the root */
-    sw_pt_mm user_origin;     /* the root's viewBox origin, in user units */
 } sw_vector;
 
 /**
