@@ -106,8 +106,8 @@ SW_API void sw_cut_complete(sw_cut_opts *opts);
  * Read a picture, separate, cut, prove.
  *
  * picture  path of a PNG or JPEG file, "-" for standard input
- * out      the job, also when the status is SW_CANNOT_HOLD (the picture cannot be held as asked: the job then says
- *          why and can still be reported, not written as good); untouched for any other failure
+ * out      the job; untouched by a failure. SW_CANNOT_HOLD has two forms: the finished job fails its proof, and is then
+ *          handed over to be reported, not written; or there is nothing to paint at all, and then there is no job
  * note     may be NULL
  *
  * Returns SW_OK, SW_BAD_USAGE, SW_BAD_LENGTH, SW_BAD_FILE, SW_TOO_LARGE, SW_CANNOT_HOLD, SW_NO_MEMORY, SW_IO,
@@ -117,9 +117,8 @@ SW_API void sw_cut_complete(sw_cut_opts *opts);
  */
 SW_API SW_MUST_USE sw_status sw_job_cut(const char *picture, const sw_cut_opts *opts, sw_job **out, sw_note *note);
 
-/** Write layers.svg, cut/, preview.png, bridges.png, job.json and job.html into folder dir, which appears whole or not
- *  at all.
- *  An existing job folder is replaced only if is_replace. Returns SW_OK, SW_EXISTS, SW_CANNOT_HOLD (the proof
+/** Write layers.svg, cut/, preview.png, bridges.png, touch-up.png if asked, job.options, job.json and job.html into folder
+ *  dir, which appears whole or not at all. An existing job folder is replaced only if is_replace. Returns SW_OK, SW_EXISTS, SW_CANNOT_HOLD (the proof
  *  failed), SW_NO_MEMORY, SW_IO. */
 SW_API SW_MUST_USE sw_status sw_job_write(const sw_job *job, const char *dir, bool is_replace, sw_note *note);
 

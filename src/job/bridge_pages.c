@@ -93,7 +93,7 @@ static size_t count_hidden(const sw_sheet *sheet)
     return n;
 }
 
-/* "pass 2, #657c80, Slate: 3 to 14; 12 show, none hidden" */
+/* "pass 2  #657c80  Slate: numbers 3 to 14 (12 to touch up, 0 hidden)" */
 static void describe_pass(const sw_job *job, const sw_sheet *sheet, size_t first, char *out, size_t size)
 {
     const sw_rgb8 c = sheet->paint;

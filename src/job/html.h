@@ -11,7 +11,7 @@ extern const char sw_html_style[], sw_html_script[];
  *  what is less than a unit is left out. A fifth of the size of layers.svg. */
 void sw_html_add_path(sw_text *out, const sw_contours *contours, double dx_mm, double dy_mm, double unit_mm);
 
-/** Plain words for a colour, like "dark muted teal": a swatch alone says nothing on a grey print. out: size bytes. */
+/** Plain words for a colour, like "dark strong teal": a swatch alone says nothing on a grey print. out: size bytes. */
 void sw_html_colour_words(sw_rgb8 colour, char *out, size_t size);
 
 /** A pass's paint in words: its name if it has one, the plain words, the number. */

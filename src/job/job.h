@@ -46,7 +46,7 @@ struct sw_job {
  * grid    out: at least 6 px across the smaller of min-opening and min-web
  *
  * Returns SW_OK, SW_BAD_LENGTH (neither side nor density; sides that do not fit the picture's shape; smaller than one
- * opening; longer than SW_MAX_MM), SW_TOO_LARGE (more pixels than SW_MAX_PX).
+ * opening; longer than SW_MAX_MM or, unsplit, than a page of PDF or EPS), SW_TOO_LARGE (more pixels than SW_MAX_PX).
  */
 SW_MUST_USE sw_status sw_job_size(const sw_picture_info *info, const char *name, sw_cut_opts *opts, sw_grid *grid,
                                   sw_note *note);

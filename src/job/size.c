@@ -148,6 +148,16 @@ static sw_status find_sides(const sw_picture_info *info, const char *name, sw_cu
     return SW_OK;
 }
 
+/* A sheet that is not split must fit the page it is written on; better told now than after the work. */
+static sw_status check_page(const char *name, const sw_cut_opts *opts, sw_note *note)
+{
+    const double side_mm = sw_max(opts->width_mm, opts->height_mm) + 2.0 * opts->frame_mm;
+    if ((opts->formats & (SW_FORMAT_PDF | SW_FORMAT_EPS)) == 0 || opts->bed_width_mm > 0.0 || side_mm <= SW_MAX_PAGE_MM) return SW_OK;
+    return sw_fail(note, SW_BAD_LENGTH,
+                   "'%s' would be a sheet %.2f m long; a page of PDF or EPS ends at 5.08 m: give the cutter's --bed, or write SVG alone",
+                   name, side_mm / 1000.0);
+}
+
 sw_status sw_job_size(const sw_picture_info *info, const char *name, sw_cut_opts *opts, sw_grid *grid, sw_note *note)
 {
     SW_TRY(find_sides(info, name, opts, note));
@@ -160,6 +170,7 @@ sw_status sw_job_size(const sw_picture_info *info, const char *name, sw_cut_opts
         return sw_fail(note, SW_BAD_LENGTH,
                        "'%s' would be %.2g mm x %.2g mm, less than one smallest opening; ask for a larger size", name,
                        opts->width_mm, opts->height_mm);
+    SW_TRY(check_page(name, opts, note));
     const double width_px = ceil(opts->width_mm * PX_ACROSS / smallest_mm);
     const double px_per_mm = width_px / opts->width_mm;
     const double height_px = sw_max(1.0, round(opts->height_mm * px_per_mm));

@@ -14,7 +14,6 @@
 #include <string.h>
 
 #define PT_PER_MM (72.0 / 25.4)
-#define MAX_PAGE_MM 5080.0 /* 14400 points, the largest page of PDF (ISO 32000-1 annex C, from memory) */
 
 static cairo_status_t take_bytes(void *ctx, const unsigned char *data, unsigned int n)
 {
@@ -71,8 +70,8 @@ static void draw_panel(cairo_t *cr, const sw_panel *panel, double stroke_mm, dou
 
 static sw_status check_size(const sw_panel *panel, sw_note *note)
 {
-    if (panel->width_mm > 0.0 && panel->height_mm > 0.0 && panel->width_mm <= MAX_PAGE_MM &&
-        panel->height_mm <= MAX_PAGE_MM)
+    if (panel->width_mm > 0.0 && panel->height_mm > 0.0 && panel->width_mm <= SW_MAX_PAGE_MM &&
+        panel->height_mm <= SW_MAX_PAGE_MM)
         return SW_OK;
     return sw_fail(note, SW_BAD_LENGTH,
                    "a panel longer than 5080mm fits no page of PDF or EPS; give the cutter's --bed, or write SVG alone");

@@ -50,11 +50,13 @@ SW_MUST_USE sw_status sw_write_layers_svg(const sw_grid *grid, const char *title
 SW_MUST_USE sw_status sw_write_cut_svg(const sw_panel *panel, const char *title, double stroke_mm, sw_text *out,
                                        sw_note *note);
 
+#define SW_MAX_PAGE_MM 5080.0 /* 14400 points, the largest page of PDF (ISO 32000-1 annex C, from memory) */
+
 /**
  * Panels as PDF, one page a panel, pages as large as the panels: what a viewer prints at 100 % is true to size. Several
  * panels get an outline by pass. Drawn in the cut file's colours and order: marks, openings, edge, labels.
  * title may be NULL. Same bytes each time: no date.
- * Returns SW_OK, SW_BAD_LENGTH (a panel longer than the 5080 mm of a PDF page), SW_NO_MEMORY.
+ * Returns SW_OK, SW_BAD_LENGTH (a panel longer than SW_MAX_PAGE_MM), SW_NO_MEMORY.
  */
 SW_MUST_USE sw_status sw_write_cut_pdf(const sw_panel *panels, size_t n_panels, const char *title, double stroke_mm,
                                        sw_text *out, sw_note *note);
