@@ -356,7 +356,7 @@ const sw_cli_command sw_cli_cut = {
     .about = "Reduce a PNG or JPEG picture (\"-\" reads standard input) to a few paint passes, draw each as closed cut "
              "lines, leave bridges so that nothing falls out, prove the result and write it into a folder:\n"
              "layers.svg all passes; cut/ a file a sheet for the cutting shop; preview.png the wall as sprayed; "
-             "job.json every measurement.\n"
+             "bridges.png every bridge numbered; job.html what to do, in order; job.json every measurement; job.options what was asked.\n"
              "Several pictures become a job folder each inside the folder that --out names.",
     .options = options,
     .n_options = SW_ARRAY_LEN(options),

@@ -15,28 +15,28 @@ static const char caution[] =
 /* Prints words wrapped at HELP_WIDTH, every line indented; the first one continues at column. */
 static void print_wrapped(const char *text, size_t column, size_t indent)
 {
+    bool is_spaced = false; /* a space is owed; at the end of a line it is not paid */
     while (*text != '\0') {
         const size_t n = strcspn(text, " \n");
-        if (column + n > HELP_WIDTH && column > indent) {
+        if (column + is_spaced + n > HELP_WIDTH && column > indent) {
             printf("\n%*s", (int)indent, "");
             column = indent;
+            is_spaced = false;
         }
-        printf("%.*s", (int)n, text);
-        column += n;
+        printf("%s%.*s", is_spaced ? " " : "", (int)n, text);
+        column += is_spaced + n;
         text += n;
+        is_spaced = *text == ' ';
         if (*text == '\n') {
             printf("\n%*s", (int)indent, "");
             column = indent;
-            text++;
-        } else if (*text == ' ') {
-            if (column < HELP_WIDTH) printf(" ");
-            column++;
-            text++;
         }
+        if (*text != '\0') text++;
     }
     printf("\n");
 }
 
+/* The default stands after the first paragraph: after a list it would look like a word of its last line. */
 static void print_option(const sw_cli_option *option)
 {
     const int n = printf("  --%s%s%s", option->name, option->value != NULL ? " " : "",
@@ -47,10 +47,13 @@ static void print_option(const sw_cli_option *option)
         column = 0;
     }
     printf("%*s", (int)(HELP_COLUMN - column), "");
-    char text[1200];
-    snprintf(text, sizeof text, "%s%s%s%s", option->help, option->fallback != NULL ? " [" : "",
-             option->fallback != NULL ? option->fallback : "", option->fallback != NULL ? "]" : "");
-    print_wrapped(text, HELP_COLUMN, HELP_COLUMN);
+    sw_text text = { 0 };
+    const size_t n_first = strcspn(option->help, "\n");
+    sw_text_add_bytes(&text, option->help, n_first);
+    if (option->fallback != NULL) sw_text_addf(&text, " [%s]", option->fallback);
+    sw_text_add(&text, option->help + n_first);
+    print_wrapped(text.data != NULL ? text.data : option->help, HELP_COLUMN, HELP_COLUMN);
+    sw_text_free(&text);
 }
 
 /* What was printed has arrived, or the failure is told. */
@@ -74,10 +77,10 @@ int sw_cli_help(const sw_cli_command *command)
     }
     printf("stencilwright: from one picture and a few measurements to paint stencils that can be cut\n\n");
     for (size_t i = 0; sw_cli_commands[i] != NULL; i++)
-        printf("  stencilwright %s %s   %s\n", sw_cli_commands[i]->name, sw_cli_commands[i]->operands,
+        printf("  stencilwright %s %s\n      %s\n", sw_cli_commands[i]->name, sw_cli_commands[i]->operands,
                sw_cli_commands[i]->summary);
-    printf("  stencilwright COMMAND --help   everything about a command\n"
-           "  stencilwright help --man, --bash   the manual page; completion for bash\n"
+    printf("  stencilwright COMMAND --help\n      everything about a command\n"
+           "  stencilwright help --man, help --bash\n      the manual page; completion for bash\n"
            "  stencilwright --version\n\n"
            "Exit status: 0 done and proved; 1 the picture cannot be held as asked; 2 wrong usage or bad input;\n"
            "3 the system failed.\n\n");
