@@ -2,7 +2,7 @@
 #include "support.h"
 #include <math.h>
 
-#include "contour/contour.h"
+#include "proof/proof.h"
 
 #define PI 3.14159265358979323846
 #define KAPPA 0.5522847498307936
@@ -153,6 +153,68 @@ static void an_opening_too_small_is_held_back(void **state)
     sw_contours_free(&list);
 }
 
+/* Cells drawn as squares of 1 to 4 pixels: hooks, steps, corner touches, webs and openings with hardly any room. */
+static sw_contours noise(uint64_t *seed, double *width_mm, double *height_mm)
+{
+    const size_t scale = 1 + test_random(seed) % 4, width = 1 + test_random(seed) % 14, height = 1 + test_random(seed) % 14;
+    const uint64_t share = 10 + test_random(seed) % 80;
+    sw_mask mask = { 0 };
+    sw_contours list = { 0 };
+    sw_note note = { 0 };
+    assert_ok(sw_mask_make(width * scale, height * scale, &mask, &note), note);
+    for (size_t cell = 0; cell < width * height; cell++) {
+        const bool is_open = test_random(seed) % 100 < share;
+        for (size_t k = 0; k < scale * scale; k++)
+            mask.at[(cell / width * scale + k / scale) * mask.width_px + cell % width * scale + k % scale] = is_open;
+    }
+    const sw_grid grid = { mask.width_px, mask.height_px, 2.0 };
+    const sw_trace_opts opts = { .tolerance_mm = 0.1 + (double)(test_random(seed) % 40) / 100, .min_opening_mm = 1, .min_web_mm = 1 };
+    assert_ok(sw_contours_trace(&mask, &grid, &opts, &list, &note), note);
+    *width_mm = (double)mask.width_px / 2;
+    *height_mm = (double)mask.height_px / 2;
+    sw_mask_free(&mask);
+    return list;
+}
+
+/* The proof's own count, on the coordinates that would be written. */
+static size_t count_crossings(const sw_contours *list, double width_mm, double height_mm)
+{
+    const double frame_mm = 8;
+    sw_panel panel = { .pass = 1, .width_mm = width_mm + 2 * frame_mm, .height_mm = height_mm + 2 * frame_mm };
+    sw_proof_panel proof = { 0 };
+    sw_note note = { 0 };
+    const double w = panel.width_mm, h = panel.height_mm;
+    add_polygon(&panel.outline, (const double[]){ 0, 0, w, 0, w, h, 0, h }, 4);
+    assert_ok(sw_contours_copy(list, &panel.openings, &note), note);
+    sw_contours_shift(&panel.openings, frame_mm, frame_mm);
+    sw_contours_round(&panel.openings, 0.001);
+    assert_ok(sw_proof_panel_make(&panel, &(sw_proof_opts){ .min_opening_mm = 1, .min_web_mm = 1, .px_per_mm = 4 }, &proof, &note), note);
+    const size_t n = proof.n_crossings + proof.n_open_contours;
+    sw_free(proof.faults);
+    sw_contours_free(&panel.openings);
+    sw_contours_free(&panel.outline);
+    return n;
+}
+
+static void noise_never_crosses_whichever_way_it_moves(void **state)
+{
+    (void)state;
+    for (uint64_t k = 0; k < 400; k++) {
+        uint64_t seed = k;
+        double width_mm, height_mm;
+        sw_contours list = noise(&seed, &width_mm, &height_mm), out = { 0 };
+        sw_note note = { 0 };
+        const double delta = ((double)(test_random(&seed) % 6001) / 1000 - 3) * (k % 2 == 0 ? 0.2 : 1);
+        assert_ok(sw_contours_offset(&list, delta, 0.02, NULL, &out, &note), note);
+        assert_int_equal(out.n, list.n);
+        const size_t n = count_crossings(&out, width_mm, height_mm);
+        if (n > 0) print_error("seed %d, moved by %g: %zu crossings\n", (int)k, delta, n);
+        assert_int_equal(n, 0);
+        sw_contours_free(&out);
+        sw_contours_free(&list);
+    }
+}
+
 static void bad_kerfs_are_refused(void **state)
 {
     (void)state;
@@ -191,6 +253,7 @@ int main(void)
         cmocka_unit_test(a_star_is_trimmed_inside_and_rounded_outside),
         cmocka_unit_test(a_ring_keeps_its_island),
         cmocka_unit_test(an_opening_too_small_is_held_back),
+        cmocka_unit_test(noise_never_crosses_whichever_way_it_moves),
         cmocka_unit_test(bad_kerfs_are_refused),
         cmocka_unit_test(every_failing_allocation_is_reported),
     };

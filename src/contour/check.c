@@ -6,7 +6,9 @@
 
 #define WALK_PX 0.015    /* of fitted curves: chords stay that near to them */
 #define EDGE_PX 24.0     /* longer edges are cut up, so that a cell box stays small */
-#define GAP_RATIO 1.5    /* of the walk's tolerance: chords of two curves that near may hide a crossing */
+#define GAP_PX 0.0225    /* and two of them that near may hide a crossing */
+#define TIP_RATIO 40.0   /* of the gap: edges of one contour that near to each other along it may be the two of a tip */
+#define BACK_SIN 0.02    /* of the angle between neighbours: a tip that sharp, one degree, lies on itself */
 #define CELLS_RATIO 0.5  /* of the longest edge: side of a cell */
 
 typedef struct edge {
@@ -18,8 +20,9 @@ typedef struct edge {
 typedef struct edges {
     edge *at;
     size_t n, cap;
-    uint32_t *n_of; /* edges of each contour */
-    double gap;     /* edges of two contours that near count as crossing */
+    uint32_t *n_of;    /* edges of each contour */
+    double *length_of; /* and its length */
+    double gap;        /* edges that near count as crossing */
 } edges;
 
 typedef struct walk {
@@ -82,6 +85,7 @@ static bool walk_contour(const sw_contour *c, uint32_t index, double tolerance, 
         p0 = c->segs[k].end;
     }
     all->n_of[index] = w.order;
+    all->length_of[index] = w.along;
     return true;
 }
 
@@ -117,9 +121,28 @@ static bool do_graze(const edge *e, const edge *f, double gap)
            gap * gap;
 }
 
-/* Neighbours share a point and may; but one that turns straight back lies on the other. */
+static double length_of(const edge *e) { return pt_len(pt_sub(e->b, e->a)); }
+
+/* Length of the way along one contour between two of its edges, the shorter way round. */
+static double way_between(const edge *e, const edge *f, const edges *all)
+{
+    const edge *const first = e->along < f->along ? e : f, *const second = first == e ? f : e;
+    const double way = second->along - first->along - length_of(first);
+    return sw_min(way, all->length_of[e->contour] - (second->along + length_of(second) - first->along));
+}
+
+/* False if the boxes of two edges are farther apart than the gap: most pairs of a cell. */
+static bool are_near(const edge *e, const edge *f, double gap)
+{
+    return sw_min(e->a.x, e->b.x) - gap <= sw_max(f->a.x, f->b.x) && sw_min(f->a.x, f->b.x) - gap <= sw_max(e->a.x, e->b.x) &&
+           sw_min(e->a.y, e->b.y) - gap <= sw_max(f->a.y, f->b.y) && sw_min(f->a.y, f->b.y) - gap <= sw_max(e->a.y, e->b.y);
+}
+
+/* Neighbours share a point and may; but one that turns back lies on the other, and within a segment there is
+ * no turning back at all. */
 static bool do_offend(const edge *e, const edge *f, const edges *all)
 {
+    if (!are_near(e, f, all->gap)) return false;
     if (e->contour == f->contour) {
         const uint32_t n = all->n_of[e->contour];
         const bool is_next = f->order == e->order + 1 || (e->order + 1 == n && f->order == 0);
@@ -127,10 +150,12 @@ static bool do_offend(const edge *e, const edge *f, const edges *all)
         if (is_next && is_before) return false;
         if (is_next || is_before) {
             const pt u = pt_sub(e->b, e->a), v = pt_sub(f->b, f->a);
-            return pt_cross(u, v) == 0.0 && pt_dot(u, v) < 0.0;
+            return pt_dot(u, v) < 0.0 &&
+                   (e->segment == f->segment || fabs(pt_cross(u, v)) <= BACK_SIN * pt_len(u) * pt_len(v));
         }
     }
-    return do_cross(e, f) || (e->contour != f->contour && do_graze(e, f, all->gap));
+    if (do_cross(e, f)) return true;
+    return (e->contour != f->contour || way_between(e, f, all) > TIP_RATIO * all->gap) && do_graze(e, f, all->gap);
 }
 
 typedef struct cells {
@@ -239,19 +264,21 @@ static bool visit_cell(const edges *all, const cells *c, size_t k, crossing_fn f
     return true;
 }
 
-bool visit_crossings(const sw_contours *list, double tolerance, double longest, crossing_fn fn, void *ctx)
+bool visit_crossings(const sw_contours *list, const crossing_walk *how, crossing_fn fn, void *ctx)
 {
     if (list->n == 0) return true;
-    edges all = { .n_of = sw_alloc_array(list->n, sizeof *all.n_of), .gap = GAP_RATIO * tolerance };
+    edges all = { .n_of = sw_alloc_array(list->n, sizeof *all.n_of),
+                  .length_of = sw_alloc_array(list->n, sizeof *all.length_of), .gap = how->gap };
     cells c = { 0 };
-    bool is_ok = all.n_of != NULL;
+    bool is_ok = all.n_of != NULL && all.length_of != NULL;
     for (size_t i = 0; i < list->n && is_ok; i++)
-        is_ok = walk_contour(&list->at[i], (uint32_t)i, tolerance, longest, &all);
-    is_ok = is_ok && sort_edges(&all, longest, &c);
+        is_ok = walk_contour(&list->at[i], (uint32_t)i, how->tolerance, how->longest, &all);
+    is_ok = is_ok && sort_edges(&all, how->longest, &c);
     for (size_t k = 0; k < c.columns * c.rows && is_ok; k++) is_ok = visit_cell(&all, &c, k, fn, ctx);
     sw_free(c.first);
     sw_free(c.edge_of);
     sw_free(all.n_of);
+    sw_free(all.length_of);
     sw_free(all.at);
     return is_ok;
 }
@@ -290,7 +317,7 @@ bool find_crossings(shapes *list, bool *is_bad, size_t *n_bad)
 {
     sw_contours view = { 0 };
     marking m = { 0 };
-    const bool is_ok = view_fitted(list, &view, &m) && visit_crossings(&view, WALK_PX, EDGE_PX, mark, &m);
+    const bool is_ok = view_fitted(list, &view, &m) && visit_crossings(&view, &(crossing_walk){ WALK_PX, EDGE_PX, GAP_PX }, mark, &m);
     if (is_ok) *n_bad = 0;
     for (size_t i = 0; i < list->n && is_ok; i++) {
         is_bad[i] = false;

@@ -163,10 +163,14 @@ static bool find_handles(fitting *f, const sample *at, size_t n, double s0, doub
 bool fit_handles(const sample *at, size_t n, pt t0, pt t3, double *a, double *b)
 {
     fitting f = { .p0 = at[0].p, .p3 = at[n - 1].p, .t0 = t0, .t3 = t3, .length = at[n - 1].s - at[0].s,
-                  .usual_a = *a, .usual_b = *b, .most_a = HUGE_VAL, .most_b = HUGE_VAL };
+                  .usual_a = *a, .usual_b = *b };
+    f.most_a = f.most_b = f.length; /* longer ones make a loop */
     double u[MOST_SAMPLES];
     if (n < 3 || n - 2 > MOST_SAMPLES || !(f.length > 0.0)) return false;
     if (!find_handles(&f, at + 1, n - 2, at[0].s, u)) return false;
+    for (size_t k = 1; k + 2 < n; k++) {
+        if (u[k] <= u[k - 1]) return false; /* it runs backwards there */
+    }
     *a = f.a;
     *b = f.b;
     return true;

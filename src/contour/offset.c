@@ -11,7 +11,13 @@
 #define N_SPLITS 6      /* halvings of one segment */
 #define N_POINTS 12     /* of a parallel, to fit it to */
 #define LEAST_SHARE 0.01 /* of the distance: a contour that cannot move by more stays where it is */
-#define N_ROUNDS 32      /* of moving and halving: neighbours may have to give way one after the other */
+#define N_ROUNDS 32      /* of moving and halving; after that whatever is short stays where it is */
+#define SHORT_RATIO 0.25 /* of the tolerance: shorter segments are left out, rounding would turn them about */
+#define LONGEST_RATIO 50.0 /* of the tolerance: longest edge when crossings are looked for */
+#define WALK_RATIO 0.03  /* of the tolerance: what the proof would see of a crossing, and less */
+#define GAP_MM 0.003     /* edges that near might cross once they are rounded somewhere else */
+#define LEAST_WIDTH_MM 0.02 /* of a contour in the mean: what is narrower is as good as gone */
+#define ROUND_MM 0.001   /* what the writers round to: crossings are looked for in curves rounded like that */
 #define CORNER_SIN 0.01 /* a turn below that at a node is rounding, not a corner */
 #define LOOP_RATIO 40.0 /* of the distance: longest loop that a corner makes; a tip of 6 degrees has 38 */
 
@@ -89,12 +95,16 @@ static bool parallel_of(const bezier *b, double delta, double tolerance, bezier 
     return true;
 }
 
-/* What is left when halving ends: the chord, with the right tangents. */
+/* What is left when halving ends: the chord, with the right tangents. Inside a bend tighter than the distance the
+ * parallel runs backwards and the chord is all there is; that lies in a loop. */
 static bezier short_parallel(const bezier *b, double delta)
 {
     const pt t0 = tangent_at(b, 0.0), t3 = tangent_at(b, 1.0);
     const pt p0 = moved(b->p[0], t0, delta), p3 = moved(b->p[3], t3, delta);
-    const double third = pt_len(pt_sub(p3, p0)) / 3.0;
+    const pt chord = pt_sub(p3, p0);
+    const double third = pt_len(chord) / 3.0;
+    if (pt_dot(t0, chord) <= 0.0 || pt_dot(t3, chord) <= 0.0)
+        return (bezier){ { p0, pt_mix(p0, p3, 1.0 / 3.0), pt_mix(p0, p3, 2.0 / 3.0), p3 } };
     return (bezier){ { p0, pt_add(p0, pt_mul(t0, third)), pt_sub(p3, pt_mul(t3, third)), p3 } };
 }
 
@@ -307,6 +317,62 @@ static bool cut_loops(const sw_contour *raw, loop *loops, size_t n, sw_contour *
     return true;
 }
 
+/* Length of the way over the control points; the curve is no longer. */
+static double way_over(const bezier *b)
+{
+    return pt_len(pt_sub(b->p[1], b->p[0])) + pt_len(pt_sub(b->p[2], b->p[1])) + pt_len(pt_sub(b->p[3], b->p[2]));
+}
+
+/* True if the chord does as well: the cubic stays within tolerance of it, and hardly has a length or runs backwards. What
+ * is left beside a loop that was cut out often is like that: a hook that meets its neighbour once more. */
+static bool is_hook(const bezier *b, double tolerance)
+{
+    const pt chord = pt_sub(b->p[3], b->p[0]), first = pt_sub(b->p[1], b->p[0]), second = pt_sub(b->p[2], b->p[0]);
+    const double len = pt_len(chord), s1 = pt_dot(first, chord), s2 = pt_dot(second, chord);
+    const double past = sw_max(sw_max(-s1, -s2), sw_max(s1, s2) - len * len) / len;
+    const double off = sw_max(sw_max(fabs(pt_cross(chord, first)), fabs(pt_cross(chord, second))) / len, past);
+    const double middle = s2 - s1, last = len * len - s2; /* with s1 the speeds along the chord, as Bernstein coefficients */
+    const bool is_backward = s1 < 0.0 || last < 0.0 || (middle < 0.0 && middle * middle > s1 * last);
+    return len > 0.0 && off < tolerance && (is_backward || way_over(b) < tolerance);
+}
+
+/* Give the segment before, which ends where a left out one began, that one's end. */
+static void go_on_to(sw_seg *before, sw_pt_mm end, bool is_corner)
+{
+    before->end = end;
+    if (before->is_line) before->c1 = before->c2 = end;
+    before->is_corner = before->is_corner || is_corner;
+}
+
+/* Leave out segments too short to show and draw hooks straight. False: out of memory. */
+static bool tidy(sw_contour *c, double tolerance)
+{
+    sw_contour made = { .start = c->start };
+    bool is_ok = true;
+    for (size_t k = 0; k < c->n_segs && is_ok; k++) {
+        const bezier b = segment_of(c, k);
+        const bool is_last = k + 1 == c->n_segs;
+        sw_seg *const before = made.n_segs > 0 ? &made.segs[made.n_segs - 1] : NULL;
+        if (way_over(&b) < SHORT_RATIO * tolerance && (before != NULL || !is_last)) {
+            if (before != NULL) go_on_to(before, to_mm(b.p[3]), c->segs[k].is_corner);
+            else made.start = to_mm(b.p[3]); /* the last segment closes it */
+            continue;
+        }
+        const bool is_straight = !c->segs[k].is_line && is_hook(&b, tolerance);
+        if (is_straight && before != NULL) before->is_corner = true;
+        is_ok = is_straight || c->segs[k].is_line ? sw_contour_add_line(&made, c->segs[k].end) : add_cubic(&made, &b);
+        if (is_ok) made.segs[made.n_segs - 1].is_corner = is_straight || c->segs[k].is_corner;
+    }
+    if (is_ok && made.n_segs >= 2) {
+        go_on_to(&made.segs[made.n_segs - 1], made.start, made.segs[0].is_line);
+        sw_contour_free(c);
+        *c = made;
+        made = (sw_contour){ 0 };
+    }
+    sw_contour_free(&made);
+    return is_ok;
+}
+
 /* ---- one round: move, cut, check ------------------------------------------------------------------------------- */
 
 typedef struct moving {
@@ -318,10 +384,12 @@ typedef struct moving {
 
 static bool moves_as_asked(const sw_contour *before, const sw_contour *after, double delta)
 {
+    if (delta == 0.0) return true;
     const double a = sw_contour_measure_one(before).area_mm2;
     const sw_contour_measure m = sw_contour_measure_one(after);
     const double change = m.area_mm2 - a;
-    return after->n_segs >= 2 && (a > 0.0) == (m.area_mm2 > 0.0) && (delta == 0.0 || (change > 0.0) == (delta > 0.0));
+    if (2.0 * fabs(m.area_mm2) < LEAST_WIDTH_MM * m.length_mm) return false; /* nothing but a sliver is left */
+    return after->n_segs >= 2 && (a > 0.0) == (m.area_mm2 > 0.0) && (change > 0.0) == (delta > 0.0);
 }
 
 /* Sort the crossings of the raw parallels by contour into loops, and cut. */
@@ -329,8 +397,8 @@ static bool clean(const moving *m, const sw_contours *raw, sw_contours *out)
 {
     crossings found = { 0 };
     loop *loops = NULL;
-    const double walk = 0.1 * m->tolerance, longest = sw_max(20.0 * fabs(m->delta), 100.0 * m->tolerance);
-    bool is_ok = visit_crossings(raw, walk, longest, keep, &found);
+    const crossing_walk how = { 0.1 * m->tolerance, LONGEST_RATIO * m->tolerance, 0.15 * m->tolerance };
+    bool is_ok = visit_crossings(raw, &how, keep, &found);
     loops = sw_alloc_array(found.n + 1, sizeof *loops);
     is_ok = is_ok && loops != NULL;
     for (size_t i = 0; i < raw->n && is_ok; i++) {
@@ -349,6 +417,7 @@ static bool clean(const moving *m, const sw_contours *raw, sw_contours *out)
         if (n == 0 || !has_room) is_ok = add_stretch(&made, c, 0.0, (double)c->n_segs);
         else is_ok = cut_loops(c, loops, n, &made, &has_room);
         if (n == 0) made.start = c->start;
+        is_ok = is_ok && (m->share[i] == 0.0 || tidy(&made, m->tolerance));
         if (!has_room || !moves_as_asked(&m->in->at[i], &made, m->delta * m->share[i])) m->is_short[i] = true;
         is_ok = is_ok && sw_contours_take(out, &made, NULL) == SW_OK;
         sw_contour_free(&made);
@@ -363,6 +432,18 @@ static bool mark_both(void *ctx, const crossing *c)
     const moving *const m = ctx;
     m->is_short[c->a.contour] = m->is_short[c->b.contour] = true;
     return true;
+}
+
+/* Mark contours that cross themselves or another once rounded. */
+static bool mark_crossings(moving *m, const sw_contours *moved_list)
+{
+    sw_contours rounded = { 0 };
+    if (sw_contours_copy(moved_list, &rounded, NULL) != SW_OK) return false;
+    sw_contours_round(&rounded, ROUND_MM);
+    const crossing_walk how = { WALK_RATIO * m->tolerance, LONGEST_RATIO * m->tolerance, GAP_MM };
+    const bool is_ok = visit_crossings(&rounded, &how, mark_both, m);
+    sw_contours_free(&rounded);
+    return is_ok;
 }
 
 /* Even-odd test of a point against a walked contour: crossings of the ray to the right. On an edge: either way. */
@@ -437,9 +518,7 @@ static bool move_all(moving *m, sw_contours *out, size_t *n_short)
         is_ok = is_ok && sw_contours_take(&raw, &made, NULL) == SW_OK;
         sw_contour_free(&made);
     }
-    is_ok = is_ok && clean(m, &raw, out) &&
-            visit_crossings(out, 0.1 * m->tolerance, sw_max(20.0 * fabs(m->delta), 100.0 * m->tolerance), mark_both, m) &&
-            compare_nesting(m, out);
+    is_ok = is_ok && clean(m, &raw, out) && mark_crossings(m, out) && compare_nesting(m, out);
     *n_short = 0;
     for (size_t i = 0; i < m->in->n && is_ok; i++) {
         if (m->is_short[i] && m->share[i] > 0.0) ++*n_short;
@@ -466,11 +545,11 @@ sw_status sw_contours_offset(const sw_contours *in, double delta_mm, double tole
     bool is_ok = m.share != NULL && m.is_short != NULL;
     for (size_t i = 0; i < in->n && is_ok; i++) m.share[i] = 1.0;
     size_t n_short = 1, n_held = 0;
-    for (int round = 0; round < N_ROUNDS && n_short > 0 && is_ok; round++) {
+    for (size_t round = 0; n_short > 0 && is_ok; round++) { /* ends: each round moves a contour less, or none any more */
         sw_contours_free(&made);
         is_ok = move_all(&m, &made, &n_short);
         for (size_t i = 0; i < in->n && n_short > 0 && is_ok; i++) {
-            if (m.is_short[i]) m.share[i] = m.share[i] > LEAST_SHARE ? 0.5 * m.share[i] : 0.0;
+            if (m.is_short[i]) m.share[i] = round < N_ROUNDS && m.share[i] > LEAST_SHARE ? 0.5 * m.share[i] : 0.0;
         }
     }
     for (size_t i = 0; i < in->n && is_ok; i++) n_held += m.share[i] < 1.0;

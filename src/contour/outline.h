@@ -149,11 +149,15 @@ typedef struct crossing {
     } a, b;
 } crossing;
 
-/** Call fn for every pair of places where contours cross or touch, walked as polygons within tolerance of the curves,
- *  edges at most longest long. Two contours that come about as near as the tolerance count too; places next to each
- *  other along one contour do not. False: out of memory, or fn returned false. */
+/** How curves are walked: as polygons within tolerance of them, edges at most longest long. Two places nearer than gap
+ *  count as crossing, unless they are next to each other along one contour. */
+typedef struct crossing_walk {
+    double tolerance, longest, gap;
+} crossing_walk;
+
+/** Call fn for every pair of places where contours cross or touch. False: out of memory, or fn returned false. */
 typedef bool (*crossing_fn)(void *ctx, const crossing *c);
-SW_MUST_USE bool visit_crossings(const sw_contours *list, double tolerance, double longest, crossing_fn fn, void *ctx);
+SW_MUST_USE bool visit_crossings(const sw_contours *list, const crossing_walk *how, crossing_fn fn, void *ctx);
 
 /** Tighten the limits of every segment that crosses another and mark its shape in is_bad. False: out of memory. */
 SW_MUST_USE bool find_crossings(shapes *list, bool *is_bad, size_t *n_bad);
