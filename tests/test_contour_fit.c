@@ -295,6 +295,115 @@ static bool keep_point(void *ctx, sw_pt_mm p)
     return true;
 }
 
+/* Largest distance of a pixel edge's middle from the one contour. */
+static double farthest_edge(const sw_mask *mask, const sw_contours *list)
+{
+    static points p;
+    p.n = 0;
+    assert_int_equal(list->n, 1);
+    (void)sw_contour_flatten(&list->at[0], 0.005, keep_point, &p);
+    assert_true(p.n < SW_ARRAY_LEN(p.at));
+    double most = 0;
+    for (size_t y = 0; y < mask->height_px; y++) {
+        for (size_t x = 1; x < mask->width_px; x++) {
+            if (mask->at[y * mask->width_px + x] == mask->at[y * mask->width_px + x - 1]) continue;
+            double least = 1e9;
+            for (size_t i = 0; i < p.n; i++) {
+                const sw_pt_mm a = p.at[i], b = p.at[(i + 1) % p.n];
+                least = fmin(least, to_edge((double)x, (double)y + 0.5, a.x_mm, a.y_mm, b.x_mm, b.y_mm));
+            }
+            most = fmax(most, least);
+        }
+    }
+    return most;
+}
+
+/* A tall box whose left side has a bump, high px out over the rows from..to, half as high for a few rows around. */
+static sw_mask box_with_bump(int high, size_t from, size_t to)
+{
+    sw_mask mask = { 0 };
+    assert_int_equal(sw_mask_make(90, 160, &mask, NULL), SW_OK);
+    for (size_t y = 20; y < 140; y++) {
+        const int out = y >= from && y < to ? high : y + 4 >= from && y < to + 4 ? high / 2 : 0;
+        for (size_t x = (size_t)(40 - out); x < 75; x++) mask.at[y * 90 + x] = 1;
+    }
+    return mask;
+}
+
+static void no_pixel_edge_is_left_far_beside(void **state)
+{
+    (void)state;
+    static const size_t rows[][2] = { { 70, 90 }, { 78, 84 }, { 24, 44 }, { 116, 136 }, { 60, 100 }, { 30, 34 } };
+    for (int high = -2; high <= 2; high++) {
+        for (size_t k = 0; k < SW_ARRAY_LEN(rows); k++) {
+            for (double tolerance = 0.1; tolerance < 1; tolerance += 0.2) {
+                sw_mask mask = box_with_bump(high, rows[k][0], rows[k][1]);
+                sw_contours list = trace(&mask, &(sw_trace_opts){ .tolerance_mm = tolerance });
+                const double most = farthest_edge(&mask, &list);
+                if (most > 1.25 + 0.5 * tolerance)
+                    print_error("bump %d, rows %zu to %zu, tolerance %g: %.2f px\n", high, rows[k][0], rows[k][1], tolerance, most);
+                assert_true(most <= 1.25 + 0.5 * tolerance);
+                assert_in_range(sw_contours_measure(&list).n_nodes, 4, 16);
+                sw_contours_free(&list);
+                sw_mask_free(&mask);
+            }
+        }
+    }
+}
+
+/* How much the one contour turns in all, either way: 2 pi if it is convex. */
+static double turning(const sw_contours *list)
+{
+    static points p;
+    p.n = 0;
+    assert_int_equal(list->n, 1);
+    (void)sw_contour_flatten(&list->at[0], 0.005, keep_point, &p);
+    double turned = 0;
+    for (size_t i = 0; i < p.n; i++) {
+        const sw_pt_mm u = direction(p.at[i], p.at[(i + 1) % p.n]), v = direction(p.at[(i + 1) % p.n], p.at[(i + 2) % p.n]);
+        turned += fabs(atan2(u.x_mm * v.y_mm - u.y_mm * v.x_mm, u.x_mm * v.x_mm + u.y_mm * v.y_mm));
+    }
+    return turned;
+}
+
+/* Beside a bump the curve swings out and back; it never turns by more than that, which a hook would. */
+static void a_bump_makes_no_hook(void **state)
+{
+    (void)state;
+    for (size_t from = 21; from < 134; from++) {
+        sw_mask mask = box_with_bump(2, from, from + 9 < 140 ? from + 9 : 140);
+        sw_contours list = trace(&mask, &(sw_trace_opts){ .tolerance_mm = 0.1 });
+        const double turned = turning(&list);
+        if (turned > 2 * PI + 2.5) print_error("bump at row %zu: turned by %.2f\n", from, turned);
+        assert_true(turned <= 2 * PI + 2.5);
+        sw_contours_free(&list);
+        sw_mask_free(&mask);
+    }
+}
+
+/* A notch a pixel deep and two wide anywhere round an egg: where it falls beside a step of the raster it is more than a
+ * pixel deep and stays, nine times of ten the curve does not wriggle through it. */
+static void a_notch_of_a_pixel_hardly_ever_makes_a_wriggle(void **state)
+{
+    (void)state;
+    size_t n = 0, n_wriggles = 0;
+    const figure egg = { "ellipse", 4, 0.5, ellipse, { 30, 12, 0.4 } };
+    for (double angle = 0; angle < 2 * PI; angle += 0.05) {
+        sw_mask mask = draw(&egg);
+        double r = 40;
+        while (mask.at[(size_t)(100 + r * sin(angle)) * SIDE + (size_t)(100 + r * cos(angle))] == 0) r -= 0.1;
+        for (int k = 0; k < 2; k++) /* the outermost pixel and the next along the edge */
+            mask.at[(size_t)(100 + r * sin(angle + k / r)) * SIDE + (size_t)(100 + r * cos(angle + k / r))] = 0;
+        sw_contours list = trace(&mask, &(sw_trace_opts){ .tolerance_mm = 0.6 });
+        n_wriggles += turning(&list) > 2 * PI + 1;
+        n++;
+        sw_contours_free(&list);
+        sw_mask_free(&mask);
+    }
+    if (10 * n_wriggles > n) print_error("%zu wriggles of %zu notches\n", n_wriggles, n);
+    assert_true(10 * n_wriggles <= n);
+}
+
 static void a_web_stays_as_wide_as_asked(void **state)
 {
     (void)state;
@@ -392,6 +501,9 @@ int main(void)
         cmocka_unit_test(nodes_are_smooth_unless_they_are_corners),
         cmocka_unit_test(handles_are_no_longer_than_their_segment),
         cmocka_unit_test(threads_do_not_change_a_byte),
+        cmocka_unit_test(no_pixel_edge_is_left_far_beside),
+        cmocka_unit_test(a_bump_makes_no_hook),
+        cmocka_unit_test(a_notch_of_a_pixel_hardly_ever_makes_a_wriggle),
         cmocka_unit_test(a_web_stays_as_wide_as_asked),
         cmocka_unit_test(an_island_has_the_curve_of_the_opening_that_fits_it),
         cmocka_unit_test(every_failing_allocation_is_reported),

@@ -41,7 +41,8 @@ SW_MUST_USE bool sw_contour_add_cubic(sw_contour *contour, sw_pt_mm c1, sw_pt_mm
 
 /** Zero value: defaults. */
 typedef struct sw_trace_opts {
-    double tolerance_mm;  /* farthest the curve may be from the mask's smooth outline; required, above 0 */
+    double tolerance_mm;  /* farthest the curve may be from the mask's smooth outline; required, above 0. No pixel edge
+                           * is farther from the curve than about a pixel and half of this, but for lone corners */
     double min_opening_mm, min_web_mm; /* checked after fitting when above 0 */
 } sw_trace_opts;
 

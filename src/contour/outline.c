@@ -17,6 +17,7 @@
 #define LONG_PX 16.0           /* arcs and edges from there on have room to be measured along */
 #define SHARP_BEND 0.1f        /* 1 / pixel; on gentler bends the steps of the raster would show */
 #define STRAIGHT_PX 10.0      /* shorter edges say nothing about straightness */
+#define ROOM 64u              /* vertices besides twice the polygon's */
 #define STRAIGHT_BEND_PX 3.0  /* see is_straight */
 
 void outline_free(outline *o)
@@ -290,10 +291,12 @@ bool outline_make(const pt *p, size_t n, const mask_edge *edge, double tolerance
 {
     outline made = { 0 };
     bool is_ok = false;
-    vertex *const v = sw_alloc_array(n, sizeof *v);
+    const size_t room = 2 * n + ROOM; /* for bumps */
+    vertex *const v = sw_alloc_array(room, sizeof *v);
     if (v == NULL) goto cleanup;
-    n = polygon_true(p, n, edge, is_plain, v);
+    n = polygon_true(p, n, edge, tolerance_px, is_plain, v, room);
     if (n == 0 || !fill(&made, v, n, is_plain ? NULL : edge, tolerance_px)) goto cleanup;
+    if (!is_plain) limit_by_ledges(&made, edge, tolerance_px);
     *out = made;
     made = (outline){ 0 };
     is_ok = true;

@@ -76,10 +76,24 @@ typedef struct vertex {
 
 static inline size_t wrap(size_t i, size_t n) { return i >= n ? i - n : i; }
 
+/** Call fn for the mask's pixel edges beside the line from a to b, one in each row or column that the line crosses: how far
+ *  along the line, and how far off, positive towards the inside of the outline. False if fn stopped it. */
+typedef bool (*ledge_fn)(void *ctx, double along, double off);
+bool visit_ledges(const mask_edge *m, pt a, pt b, ledge_fn fn, void *ctx);
+/** The farthest pixel edges towards the inside and away from it, for visit_ledges. */
+typedef struct ledge_range {
+    double in, out;
+} ledge_range;
+bool widen_range(void *ctx, double along, double off);
+/** Farthest that a pixel edge may be from the fitted curve. */
+double ledge_most(double tolerance_px);
+/** Give bumps that stick out farther than that vertices of their own, as far as there is room. Returns the new number. */
+size_t follow_bumps(const mask_edge *m, double tolerance_px, vertex *v, size_t n, size_t room);
+
 /** The polygon with its edges where the mask has them, needless vertices gone and cut corners put back, unless it is to
- *  be plain. v: room for n. Returns the number of vertices, 0 if memory is out. Vertices exactly on the border of the
+ *  be plain. v: room for that many, at least n. Returns the number of vertices, 0 if memory is out. Vertices exactly on the border of the
  *  mask stay on it. */
-size_t polygon_true(const pt *p, size_t n, const mask_edge *m, bool is_plain, vertex *v);
+size_t polygon_true(const pt *p, size_t n, const mask_edge *m, double tolerance_px, bool is_plain, vertex *v, size_t room);
 /** Lengths, directions and turns from the points. */
 void polygon_measure(vertex *v, size_t n);
 
@@ -87,6 +101,9 @@ void polygon_measure(vertex *v, size_t n);
  *  of the mask are corners and edges along it straight. False: out of memory. */
 SW_MUST_USE bool outline_make(const pt *p, size_t n, const mask_edge *edge, double tolerance_px, bool is_plain,
                               outline *out);
+
+/** Tighten the samples' limits on the side away from a ledge of the mask. */
+void limit_by_ledges(outline *o, const mask_edge *m, double tolerance_px);
 
 /** One fitted segment between nodes. */
 typedef struct span {

@@ -11,6 +11,10 @@
 #define TAIL_OFF_PX 0.65
 #define TAIL_OFF_AT_CORNER_PX 1.1 /* where the tail ends in a corner, which the tracer may have put a pixel off */
 #define TAIL_END_TURN 0.7      /* radians; that is a corner */
+#define NOTCH_PX 4.6           /* edges of a notch that is the raster's */
+#define NOTCH_TURN 0.9         /* radians; at its bottom */
+#define STEP_PX 3.2            /* length of a step that is the raster's */
+#define STEP_TURN 0.6          /* radians; at its ends */
 #define SIDE_PX 5.0           /* shortest edge that counts as the side of a corner */
 #define SIDE_RUN_PX 9.0       /* longest run of shorter edges between two sides */
 #define MOST_RUN 6u           /* edges in it */
@@ -191,6 +195,60 @@ static size_t drop_tails(vertex *v, size_t n, bool *is_dropped)
     return drop_marked(v, is_dropped, n);
 }
 
+/* True if the line from a to b leaves every pixel edge beside it near enough. */
+static bool is_near(const mask_edge *m, pt a, pt b, double most)
+{
+    ledge_range range = { 0 };
+    (void)visit_ledges(m, a, b, widen_range, &range);
+    return sw_max(range.in, range.out) <= most;
+}
+
+/* True if vertex i is the bottom of a notch, or the top of a bump, of the raster's making: hardly wider than the tracer's
+ * shortest edges, turned sharply against both its neighbours, and the line past it is near enough. */
+static bool is_notch(const vertex *v, size_t n, size_t i, const mask_edge *m, double most)
+{
+    const vertex *const before = &v[wrap(i + n - 1, n)], *const at = &v[i], *const after = &v[wrap(i + 1, n)];
+    if (before->len > NOTCH_PX || at->len > NOTCH_PX || fabs(at->turn) < NOTCH_TURN) return false;
+    if ((before->turn > 0.0) == (at->turn > 0.0) || (after->turn > 0.0) == (at->turn > 0.0)) return false;
+    if (fabs(before->turn) < STEP_TURN || fabs(after->turn) < STEP_TURN) return false;
+    return is_near(m, before->p, after->p, most);
+}
+
+/* True if the short edge from vertex i is a step between two edges that could as well be one: then middle stands for both
+ * its ends. */
+static bool is_step(const vertex *v, size_t n, size_t i, const mask_edge *m, double most, pt *middle)
+{
+    const vertex *const before = &v[wrap(i + n - 1, n)], *const at = &v[i], *const after = &v[wrap(i + 1, n)];
+    const pt beyond = v[wrap(i + 2, n)].p;
+    if (at->len > STEP_PX || fabs(at->turn) < STEP_TURN || fabs(after->turn) < STEP_TURN) return false;
+    if ((at->turn > 0.0) == (after->turn > 0.0) || after->is_border) return false;
+    *middle = pt_mix(at->p, after->p, 0.5);
+    return is_near(m, before->p, *middle, most) && is_near(m, *middle, beyond, most);
+}
+
+/* Notches and steps of a pixel or two, which make a curve wriggle. Returns the new number. */
+static size_t drop_wriggles(const mask_edge *m, double most, vertex *v, size_t n, bool *is_dropped)
+{
+    memset(is_dropped, 0, n);
+    size_t left = n;
+    for (size_t i = 0; i < n && left > 6; i++) {
+        const size_t before = wrap(i + n - 1, n), after = wrap(i + 1, n), beyond = wrap(i + 2, n);
+        if (v[i].is_border || is_dropped[before] || is_dropped[i] || is_dropped[after] || is_dropped[beyond]) continue;
+        pt middle;
+        if (is_notch(v, n, i, m, most)) {
+            is_dropped[i] = true;
+        } else if (is_step(v, n, i, m, most, &middle)) {
+            is_dropped[i] = true;
+            v[after].p = middle;
+        } else {
+            continue;
+        }
+        left--;
+        i++; /* what follows was measured with it */
+    }
+    return drop_marked(v, is_dropped, n);
+}
+
 /* How far an edge is from where the mask's edge runs, at its two ends, along the normal to the inside. */
 typedef struct edge_shift {
     double start, end;
@@ -300,7 +358,7 @@ static size_t first_vertex(const pt *p, size_t n)
     return first;
 }
 
-size_t polygon_true(const pt *p, size_t n, const mask_edge *m, bool is_plain, vertex *v)
+size_t polygon_true(const pt *p, size_t n, const mask_edge *m, double tolerance_px, bool is_plain, vertex *v, size_t room)
 {
     const pt size = { (double)m->mask->width_px, (double)m->mask->height_px };
     bool *const is_dropped = sw_alloc_array(n, sizeof *is_dropped);
@@ -315,9 +373,13 @@ size_t polygon_true(const pt *p, size_t n, const mask_edge *m, bool is_plain, ve
             polygon_measure(v, n);
             n = drop_tails(v, n, is_dropped);
             polygon_measure(v, n);
+            n = drop_wriggles(m, ledge_most(tolerance_px) - 0.25, v, n, is_dropped);
+            polygon_measure(v, n);
             true_edges(m, v, n, size, shift);
             polygon_measure(v, n);
             n = restore_corners(v, n, is_dropped);
+            polygon_measure(v, n);
+            n = follow_bumps(m, tolerance_px, v, n, room);
         }
         polygon_measure(v, n);
     } else {
