@@ -94,19 +94,50 @@ static void as_many_paints_as_help_are_picked(void **state)
     assert_true((picked[0] == 3 && picked[1] == 1) || (picked[0] == 1 && picked[1] == 3));
 }
 
+/* ---- filters --------------------------------------------------------------------------------------------------- */
+
+static void least_and_most_of_long_fields_are_as_by_hand(void **state)
+{
+    (void)state;
+    static const size_t sizes[][3] = { { 5000, 3, 2 }, { 3, 5000, 48 }, { 2050, 70, 7 }, { 66, 2049, 5 }, { 1, 1, 9 } };
+    for (size_t i = 0; i < SW_ARRAY_LEN(sizes); i++) {
+        const size_t width = sizes[i][0], height = sizes[i][1], r = sizes[i][2];
+        uint8_t *const in = sw_alloc_array(width * height, 1), *const out = sw_alloc_array(width * height, 1);
+        uint64_t random = i + 1;
+        for (size_t k = 0; k < width * height; k++) in[k] = (uint8_t)(test_random(&random) % 256);
+        for (int flip = 0; flip < 256; flip += 255) {
+            sw_morph(in, out, width, height, r, (uint8_t)flip);
+            for (size_t k = 0; k < width * height; k += 1 + k % 7) {
+                const size_t x = k % width, y = k / width;
+                uint8_t want = (uint8_t)(255 - flip);
+                for (size_t v = y < r ? 0 : y - r; v <= y + r && v < height; v++) {
+                    for (size_t u = x < r ? 0 : x - r; u <= x + r && u < width; u++) {
+                        const uint8_t one = in[v * width + u];
+                        if (flip == 0 ? one < want : one > want) want = one;
+                    }
+                }
+                assert_int_equal(out[k], want);
+            }
+        }
+        sw_free(in);
+        sw_free(out);
+    }
+}
+
 /* ---- labels ---------------------------------------------------------------------------------------------------- */
 
 typedef struct watched {
     int64_t energy;
-    size_t level, n_steps, n_rises;
+    size_t level, box, n_steps, n_rises;
 } watched;
 
-static void watch(void *ctx, size_t level, int64_t energy)
+static void watch(void *ctx, size_t level, size_t box, int64_t energy)
 {
     watched *const w = ctx;
-    if (w->n_steps > 0 && level == w->level) w->n_rises += energy > w->energy;
+    if (w->n_steps > 0 && level == w->level && box == w->box) w->n_rises += energy > w->energy;
     w->energy = energy;
     w->level = level;
+    w->box = box;
     w->n_steps++;
 }
 
@@ -135,6 +166,64 @@ static void the_energy_never_rises(void **state)
         sw_free(label);
         sw_planes_free(&planes);
     }
+}
+
+/* A field of one plane whose value at each pixel is fn(x, y), labelled with colours 100 and 150. Caller frees. */
+static uint8_t *labels_of(double (*fn)(double x, double y), size_t width, size_t height, double shape_px)
+{
+    sw_planes planes = { width, height, 1, { sw_alloc_array(width * height, 1) } };
+    uint8_t *const label = sw_alloc_array(width * height, 1);
+    uint64_t random = 7; /* bytes as cameras make them: a slope is not a stair of flat treads */
+    for (size_t i = 0; i < width * height; i++) {
+        const double noise = (double)(test_random(&random) % 1000) / 1000.0;
+        planes.at[0][i] = (uint8_t)floor(fn((double)(i % width) + 0.5, (double)(i / width) + 0.5) + noise);
+    }
+    sw_label_task task = { .planes = &planes, .n_labels = 2, .lambda = 16000.0, .n_levels = 5, .cap_sq = 2500.0,
+                           .mixed_sq = 156.0, .shape_px = shape_px };
+    task.colour[0].at[0] = 100.0;
+    task.colour[1].at[0] = 150.0;
+    assert_int_equal(sw_labels_make(&task, label, NULL), SW_OK);
+    sw_planes_free(&planes);
+    return label;
+}
+
+/* A tone step over 330 px, and the middle of it rises by 36 px along the field. */
+static double soft_slope(double x, double y) { return 125.0 + 0.15 * (y - 150.0 - x / 25.0); }
+
+static void in_a_soft_slope_the_boundary_follows_the_level_line(void **state)
+{
+    (void)state;
+    const size_t width = 900, height = 360;
+    uint8_t *const label = labels_of(soft_slope, width, height, 0.0);
+    double deviation = 0.0;
+    for (size_t x = 0, before = 0, run = 0; x < width; x++) {
+        size_t n = 0; /* the boundary is at this y */
+        for (size_t y = 0; y < height; y++) n += label[y * width + x] == 0;
+        run = n == before ? run + 1 : 1;
+        before = n;
+        assert_true(run < 200);
+        deviation += fabs((double)n - 150.0 - (double)x / 25.0) / (double)width;
+    }
+    assert_true(deviation < 2.0);
+    sw_free(label);
+}
+
+/* A disc of 40 px alone at (300, 100), the same disc at (100, 100) inside a ring. */
+static double specks(double x, double y)
+{
+    const double eye = hypot(x - 100.0, y - 100.0), lone = hypot(x - 300.0, y - 100.0);
+    return eye < 20.0 ? 150.0 : eye < 40.0 ? 100.0 : eye < 60.0 ? 150.0 : lone < 20.0 ? 150.0 : 100.0;
+}
+
+static void a_lone_speck_goes_where_the_same_as_part_of_something_stays(void **state)
+{
+    (void)state;
+    uint8_t *const label = labels_of(specks, 400, 200, 50.0);
+    assert_int_equal(label[100 * 400 + 300], 0);
+    assert_int_equal(label[100 * 400 + 100], 1);
+    assert_int_equal(label[100 * 400 + 130], 0);
+    assert_int_equal(label[100 * 400 + 150], 1);
+    sw_free(label);
 }
 
 static void without_lambda_each_pixel_has_its_nearest_colour(void **state)
@@ -312,6 +401,9 @@ int main(void)
         cmocka_unit_test(a_fixed_centre_stays_and_the_others_fit_around_it),
         cmocka_unit_test(as_many_paints_as_help_are_picked),
         cmocka_unit_test(the_energy_never_rises),
+        cmocka_unit_test(in_a_soft_slope_the_boundary_follows_the_level_line),
+        cmocka_unit_test(a_lone_speck_goes_where_the_same_as_part_of_something_stays),
+        cmocka_unit_test(least_and_most_of_long_fields_are_as_by_hand),
         cmocka_unit_test(without_lambda_each_pixel_has_its_nearest_colour),
         cmocka_unit_test(what_lies_inside_is_painted_later),
         cmocka_unit_test(habit_decides_where_nothing_is_gained),

@@ -87,32 +87,47 @@ static void least_in_windows(uint8_t *line, size_t size, size_t n, size_t step)
     for (size_t i = 0; i < size * step; i++) line[i] = line[i] < line[i + gap] ? line[i] : line[i + gap];
 }
 
+#define CHUNK 2048u /* px of a line done at a time */
+
 static void morph_along_rows(size_t begin, size_t end, void *ctx)
 {
     const morph_task *const t = ctx;
-    uint8_t line[SW_MORPH_SIDE + 2 * SW_MORPH_RADIUS];
+    uint8_t line[CHUNK + 2 * SW_MORPH_RADIUS];
     for (size_t y = begin; y < end; y++) {
         const uint8_t *const in = t->in + y * t->width;
-        for (size_t i = 0; i < t->width; i++) line[t->radius + i] = in[i] ^ t->flip;
-        memset(line, 255, t->radius);
-        memset(line + t->radius + t->width, 255, t->radius);
-        least_in_windows(line, t->width, 2 * t->radius + 1, 1);
-        memcpy(t->out + y * t->width, line, t->width);
+        for (size_t x0 = 0; x0 < t->width; x0 += CHUNK) {
+            const size_t n = sw_min_size(CHUNK, t->width - x0);
+            const size_t first = x0 < t->radius ? 0 : x0 - t->radius;
+            const size_t last = sw_min_size(x0 + n + t->radius, t->width);
+            uint8_t *const to = line + (first + t->radius - x0);
+            memset(line, 255, n + 2 * t->radius);
+            for (size_t x = first; x < last; x++) to[x - first] = in[x] ^ t->flip;
+            least_in_windows(line, n, 2 * t->radius + 1, 1);
+            memcpy(t->out + y * t->width + x0, line, n);
+        }
     }
 }
 
+/* In place, chunk by chunk: the rows above a chunk that its windows reach are kept before they are written over. */
 static void morph_along_columns(size_t begin, size_t end, void *ctx)
 {
     const morph_task *const t = ctx;
-    uint8_t line[(SW_MORPH_SIDE + 2 * SW_MORPH_RADIUS) * STRIP];
+    uint8_t line[(CHUNK + 2 * SW_MORPH_RADIUS) * STRIP], above[SW_MORPH_RADIUS * STRIP];
     for (size_t strip = begin; strip < end; strip++) {
         const size_t x0 = strip * STRIP, width = sw_min_size(STRIP, t->width - x0);
-        memset(line, 255, (t->height + 2 * t->radius) * STRIP);
-        for (size_t y = 0; y < t->height; y++)
-            memcpy(line + (t->radius + y) * STRIP, t->out + y * t->width + x0, width);
-        least_in_windows(line, t->height, 2 * t->radius + 1, STRIP);
-        for (size_t y = 0; y < t->height; y++) {
-            for (size_t x = 0; x < width; x++) t->out[y * t->width + x0 + x] = line[y * STRIP + x] ^ t->flip;
+        memset(above, 255, t->radius * STRIP);
+        for (size_t y0 = 0; y0 < t->height; y0 += CHUNK) {
+            const size_t n = sw_min_size(CHUNK, t->height - y0);
+            const size_t n_in = sw_min_size(n + t->radius, t->height - y0);
+            memset(line, 255, (n + 2 * t->radius) * STRIP);
+            memcpy(line, above, t->radius * STRIP);
+            for (size_t y = 0; y < n_in; y++)
+                memcpy(line + (t->radius + y) * STRIP, t->out + (y0 + y) * t->width + x0, width);
+            memcpy(above, line + n * STRIP, t->radius * STRIP);
+            least_in_windows(line, n, 2 * t->radius + 1, STRIP);
+            for (size_t y = 0; y < n; y++) {
+                for (size_t x = 0; x < width; x++) t->out[(y0 + y) * t->width + x0 + x] = line[y * STRIP + x] ^ t->flip;
+            }
         }
     }
 }

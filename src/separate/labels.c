@@ -22,17 +22,23 @@
 
 #define TILE_W 64u /* most boundaries cross a tile: a small one has less beside them to look at */
 #define TILE_H 32u
-/* Side of the boxes: on the finest two levels, and on the coarser ones, where a step may reach far and a narrow blur would
- * leave straight runs of boundary where it ought to curve. Blurred by two boxes: deviation 2 px and 3.7 px. */
+/* Sides of the boxes. A straight boundary stays where the data terms beside it differ by less than 6 lambda / (side^2 - 1):
+ * in a soft slope of tone a narrow blur leaves straight runs along rows and columns, joined by ramps, where the boundary
+ * ought to follow the slope. So coarse levels begin with a wide blur and end with one that knows thin parts better; the
+ * finest two have no need to reach far. Blurred by two boxes: deviation 6.1, 3.7 and 2 px. */
+#define BOX_WIDE 15u /* its fourth power must fit 16 bits */
+#define BOX_COARSE 9u
 #define BOX_FINE 5u
-#define BOX_COARSE 9u /* at most; its fourth power must fit 16 bits */
 #define FINE_LEVELS 2u
-#define PAD_W (TILE_W + 2 * (BOX_COARSE - 1))
-#define PAD_H (TILE_H + 2 * (BOX_COARSE - 1))
+#define PAD_W (TILE_W + 2 * (BOX_WIDE - 1))
+#define PAD_H (TILE_H + 2 * (BOX_WIDE - 1))
+#define CORE_PX 1u /* parts thinner than three pixels of a level are asked whether they pay, see sw_regions_merge */
+#define MOST_SCALE 64
+#define MOST_VALUE 2.5e8       /* data terms and blurs are scaled up to this; two of them differ by less than 2^31 */
 #define MAX_LAMBDA 1.5e6       /* plane units^2 * px; keeps values below 2^31 */
-/* Steps of a level: until a step gains less than this part of what the level gained so far (6 to 15 are usual), and no
+/* Steps of a level: until a step gains less than this part of what they gained so far (4 to 15 are usual), and no
  * more than so many pixels in all. */
-#define STOP_RATIO 0.0005
+#define STOP_RATIO 0.001
 #define MIN_STEPS 6u
 #define MAX_STEPS 48u
 #define MAX_STEP_PX 72000000u
@@ -41,6 +47,7 @@ typedef struct step_task {
     const sw_label_task *task;
     const sw_level *level;
     int32_t c;             /* of one unit of blurred indicator */
+    int32_t scale;         /* data terms count this many units, so that c is a whole number to within a small part */
     size_t box;
     bool is_present_only;  /* labels that occur nowhere near a tile are not tried there */
     const uint8_t *from;
@@ -54,7 +61,7 @@ typedef struct step_task {
 typedef struct tile {
     size_t x, y, width, height, halo;
     uint8_t label[PAD_H][PAD_W];
-    uint16_t one[PAD_H][PAD_W], two[PAD_H][PAD_W];
+    uint16_t one[PAD_H][PAD_W], two[PAD_H][PAD_W], three[PAD_H][PAD_W];
     uint16_t blurred[SW_MAX_LABELS][TILE_H][TILE_W]; /* indicator of each label, 0..box^4 */
 } tile;
 
@@ -134,34 +141,57 @@ static uint32_t labels_of(const tile *t, const uint32_t *in_row)
     return seen;
 }
 
-/* out[i] = in[i] + in[i + stride] + ... , box of them. */
-static inline void box_sum(const uint16_t *in, size_t stride, uint16_t *out, size_t n, size_t box)
+/* out[i] = in[i] + in[i + gap] + ... , count of them. */
+static inline void add_up(const uint16_t *in, size_t gap, uint16_t *out, size_t n, size_t count)
 {
     for (size_t i = 0; i < n; i++) {
         unsigned sum = 0;
-        for (size_t k = 0; k < box; k++) sum += in[i + k * stride]; /* NOLINT: the analyser loses what loops fill */
+        for (size_t k = 0; k < count; k++) sum += in[i + k * gap]; /* NOLINT: the analyser loses what loops fill */
         out[i] = (uint16_t)sum;
     }
 }
 
-/* With the count known where it is compiled the inner loop is unrolled. */
-static inline void box_rows(const uint16_t *in, size_t stride, uint16_t *out, size_t n, size_t box)
+/* Sums of `box` neighbours along a row. A box of 9 or 15 is three of 3 or 5 side by side. spare holds n + box. Counts are
+ * known where this is compiled, so inner loops are unrolled. */
+static inline void box_row(const uint16_t *in, uint16_t *spare, uint16_t *out, size_t n, size_t box)
 {
-    if (box == BOX_FINE) box_sum(in, stride, out, n, BOX_FINE);
-    else box_sum(in, stride, out, n, BOX_COARSE);
+    if (box == BOX_FINE) {
+        add_up(in, 1, out, n, BOX_FINE);
+    } else if (box == BOX_COARSE) {
+        add_up(in, 1, spare, n + 6, 3);
+        add_up(spare, 3, out, n, 3);
+    } else {
+        add_up(in, 1, spare, n + 10, 5);
+        add_up(spare, 5, out, n, 3);
+    }
+}
+
+/* The same along columns: n_rows rows of `width`, out_pitch apart in out. */
+static inline void box_columns(uint16_t (*in)[PAD_W], uint16_t (*spare)[PAD_W], uint16_t *out, size_t out_pitch,
+                               size_t width, size_t n_rows, size_t box)
+{
+    if (box == BOX_FINE) {
+        for (size_t y = 0; y < n_rows; y++) add_up(in[y], PAD_W, out + y * out_pitch, width, BOX_FINE);
+    } else if (box == BOX_COARSE) {
+        for (size_t y = 0; y < n_rows + 6; y++) add_up(in[y], PAD_W, spare[y], width, 3);
+        for (size_t y = 0; y < n_rows; y++) add_up(spare[y], 3 * PAD_W, out + y * out_pitch, width, 3);
+    } else {
+        for (size_t y = 0; y < n_rows + 10; y++) add_up(in[y], PAD_W, spare[y], width, 5);
+        for (size_t y = 0; y < n_rows; y++) add_up(spare[y], 5 * PAD_W, out + y * out_pitch, width, 3);
+    }
 }
 
 SW_WIDE static void tile_blur(tile *t, uint8_t label)
 {
     const size_t box = t->halo + 1, pad_w = t->width + 2 * t->halo, pad_h = t->height + 2 * t->halo;
-    uint16_t flat[PAD_W];
+    uint16_t flat[PAD_W], spare[PAD_W + BOX_WIDE];
     for (size_t y = 0; y < pad_h; y++) {
         for (size_t x = 0; x < pad_w; x++) t->one[y][x] = t->label[y][x] == label;
-        box_rows(t->one[y], 1, flat, pad_w - t->halo, box);
-        box_rows(flat, 1, t->two[y], t->width, box);
+        box_row(t->one[y], spare, flat, pad_w - t->halo, box);
+        box_row(flat, spare, t->two[y], t->width, box);
     }
-    for (size_t y = 0; y < pad_h - t->halo; y++) box_rows(t->two[y], PAD_W, t->one[y], t->width, box);
-    for (size_t y = 0; y < t->height; y++) box_rows(t->one[y], PAD_W, t->blurred[label][y], t->width, box);
+    box_columns(t->two, t->three, t->one[0], PAD_W, t->width, pad_h - t->halo, box);
+    box_columns(t->one, t->three, t->blurred[label][0], TILE_W, t->width, t->height, box);
 }
 
 /* Give each pixel of the tile its best label; a pixel changes only for less, never for the same.
@@ -169,7 +199,7 @@ SW_WIDE static void tile_blur(tile *t, uint8_t label)
 SW_WIDE static bool tile_choose(const step_task *step, const tile *t, uint32_t tried, int64_t *gain)
 {
     int32_t data[SW_MAX_LABELS][SW_ROW_PX];
-    const int32_t c = step->c;
+    const int32_t c = step->c, scale = step->scale;
     const int32_t least_blurred = step->is_present_only ? 1 : 0; /* a label nowhere near does not begin anew */
     const size_t width = t->width;
     *gain = 0;
@@ -186,7 +216,7 @@ SW_WIDE static bool tile_choose(const step_task *step, const tile *t, uint32_t t
             if ((tried >> label & 1u) == 0) continue;
             const uint16_t *const blurred = t->blurred[label][y];
             for (size_t x = 0; x < width; x++) {
-                const int32_t near = blurred[x], all = data[label][x] - c * near;
+                const int32_t near = blurred[x], all = data[label][x] * scale - c * near;
                 const int32_t value = near < least_blurred ? INT32_MAX : all;
                 now[x] = was[x] == label ? value : now[x];
                 choice[x] = value < best[x] ? label : choice[x];
@@ -267,7 +297,7 @@ static void energy_tiles(size_t begin, size_t end, void *ctx)
                 sw_level_data(step->task, step->level, t.x, t.y + y, t.width, data);
                 for (size_t x = 0; x < t.width; x++) {
                     const uint8_t label = t.label[y + t.halo][x + t.halo];
-                    *energy += 2 * (int64_t)data[label][x] +
+                    *energy += 2 * (int64_t)data[label][x] * step->scale +
                                (int64_t)step->c * (full - t.blurred[label][y][x]);
                 }
             }
@@ -286,23 +316,36 @@ static int64_t sum_of(const int64_t *values, size_t n)
 
 /* c from lambda: along a straight edge the blur takes from each side E|X| / 2, X being one coordinate of the blur,
  * and for two boxes of n pixels E|X| = (n^2 - 1) / (3 n). */
-static int32_t c_from_lambda(double lambda, size_t index, size_t box)
+static double c_from_lambda(double lambda, size_t index, size_t box)
 {
     const double n = (double)box, mean_reach = (n * n - 1.0) / (3.0 * n);
     const double here = sw_clamp(lambda, 0.0, MAX_LAMBDA) / (double)((size_t)1 << index);
-    return (int32_t)lrint(2.0 * here / mean_reach * SW_WEIGHT_ONE * SW_FINE * SW_FINE / (n * n * n * n));
+    return 2.0 * here / mean_reach * SW_WEIGHT_ONE * SW_FINE * SW_FINE / (n * n * n * n);
 }
 
-/* Steps on one level until the energy stands still. label: in and out; spare: same size, holds anything. */
-static sw_status level_settle(const sw_label_task *task, const sw_level *at, bool is_present_only, uint8_t *label, uint8_t *spare, sw_note *note)
+/* Whole numbers are too coarse for a small c: data terms and c alike are counted in finer units where there is room. */
+static int32_t scale_of(const sw_label_task *task, double c, size_t box)
+{
+    const double n = (double)box;
+    const double most = sw_max(c * n * n * n * n, sw_level_cap(task) * SW_FINE * SW_FINE * UINT8_MAX);
+    int32_t scale = 1;
+    while (scale < MOST_SCALE && most * scale < MOST_VALUE) scale *= 2;
+    return scale;
+}
+
+/* Steps on one level with one blur until the energy stands still. label: in and out; spare: same size, holds anything. */
+static sw_status settle(const sw_label_task *task, const sw_level *at, size_t box, bool is_present_only, uint8_t *label,
+                        uint8_t *spare, sw_note *note)
 {
     const size_t n_px = at->planes->width_px * at->planes->height_px;
     const size_t max_steps = sw_max_size(MIN_STEPS, sw_min_size(MAX_STEPS, MAX_STEP_PX / n_px));
-    const size_t box = at->index < FINE_LEVELS ? BOX_FINE : BOX_COARSE;
-    step_task step = { .task = task, 
+    const double c = c_from_lambda(task->lambda, at->index, box);
+    const int32_t scale = scale_of(task, c, box);
+    step_task step = { .task = task,
                        .level = at,
                        .box = box,
-                       .c = c_from_lambda(task->lambda, at->index, box),
+                       .c = (int32_t)lrint(c * scale),
+                       .scale = scale,
                        .is_present_only = is_present_only,
                        .n_across = (at->planes->width_px - 1) / TILE_W + 1,
                        .n_down = (at->planes->height_px - 1) / TILE_H + 1 };
@@ -310,7 +353,7 @@ static sw_status level_settle(const sw_label_task *task, const sw_level *at, boo
     uint8_t *was = sw_alloc_raw(n_tiles, 1), *is = sw_alloc_raw(n_tiles, 1);
     sw_status st = SW_NO_MEMORY;
     uint8_t *from = label, *to = spare;
-    int64_t total = 0;
+    double total = 0.0;
     step.gain = sw_alloc_raw(n_tiles, sizeof *step.gain);
     if (was == NULL || is == NULL || step.gain == NULL) goto cleanup;
     memset(was, 1, n_tiles);
@@ -322,17 +365,17 @@ static sw_status level_settle(const sw_label_task *task, const sw_level *at, boo
         step.is_changed = is;
         if (task->watch != NULL) {
             sw_parallel_bands(step.n_down, 1, energy_tiles, &step);
-            task->watch(task->watch_ctx, at->index, sum_of(step.gain, n_tiles));
+            task->watch(task->watch_ctx, at->index, box, sum_of(step.gain, n_tiles));
         }
         sw_parallel_bands(step.n_down, 1, step_tiles, &step);
-        const int64_t gain = sum_of(step.gain, n_tiles);
+        const double gain = (double)sum_of(step.gain, n_tiles) / scale;
         uint8_t *const swap = from, *const swap_flags = was;
         from = to;
         to = swap;
         was = is;
         is = swap_flags;
         total += gain;
-        if ((double)gain <= STOP_RATIO * (double)total) break;
+        if (gain <= STOP_RATIO * total) break;
         if (sw_is_interrupted()) {
             st = sw_fail(note, SW_INTERRUPTED, "interrupted");
             break;
@@ -344,6 +387,26 @@ cleanup:
     sw_free(step.gain);
     sw_free(is);
     sw_free(was);
+    return st;
+}
+
+/* All steps of a level, and what only whole parts given up can gain on it. */
+static sw_status level_settle(const sw_label_task *task, const sw_level *at, size_t n_levels, uint8_t *label,
+                              sw_note *note)
+{
+    const bool is_fine = at->index < FINE_LEVELS;
+    uint8_t *const spare = sw_alloc_raw(at->planes->width_px * at->planes->height_px, 1);
+    sw_status st = SW_NO_MEMORY;
+    if (spare == NULL) goto cleanup;
+    st = SW_OK;
+    if (!is_fine) st = settle(task, at, BOX_WIDE, false, label, spare, note);
+    if (st != SW_OK) goto cleanup;
+    st = settle(task, at, is_fine ? BOX_FINE : BOX_COARSE, at->index == 0 && n_levels > 1, label, spare, note);
+    if (st == SW_OK && at->index >= 1) st = sw_regions_merge(task, at, CORE_PX, label, note);
+    if (st == SW_OK && (at->index == 1 || n_levels == 1)) st = sw_regions_merge(task, at, 0, label, note);
+cleanup:
+    if (st == SW_NO_MEMORY) sw_fail_memory(note, "the labels");
+    sw_free(spare);
     return st;
 }
 
@@ -381,7 +444,7 @@ static void fill_rows(size_t begin, size_t end, void *ctx)
 sw_status sw_labels_make(const sw_label_task *task, uint8_t *label, sw_note *note)
 {
     sw_pyramid all = { 0 };
-    uint8_t *coarse = NULL, *spare = NULL;
+    uint8_t *coarse = NULL;
     sw_status st = sw_pyramid_make(task, task->lambda > 0.0 ? sw_min_size(task->n_levels, SW_MAX_LEVELS) : 1, &all, note);
     if (st != SW_OK) goto cleanup;
     for (size_t i = all.n; i-- > 0;) {
@@ -394,18 +457,12 @@ sw_status sw_labels_make(const sw_label_task *task, uint8_t *label, sw_note *not
         sw_parallel_rows(at->planes->height_px, fill_rows, &fill);
         sw_free(coarse);
         coarse = fine;
-        spare = sw_alloc_raw(n_px, 1);
-        if (spare == NULL) goto cleanup;
-        st = task->lambda > 0.0 ? level_settle(task, at, i == 0 && all.n > 1, fine, spare, note) : SW_OK;
-        sw_free(spare);
-        spare = NULL;
-        if (st == SW_OK && task->lambda > 0.0 && (i == 1 || all.n == 1)) st = sw_regions_merge(task, at, fine, note);
+        st = task->lambda > 0.0 ? level_settle(task, at, all.n, fine, note) : SW_OK;
         if (st != SW_OK) goto cleanup;
     }
 cleanup:
     if (st == SW_NO_MEMORY) sw_fail_memory(note, "the labels");
     sw_pyramid_free(&all);
     if (coarse != label) sw_free(coarse);
-    sw_free(spare);
     return st;
 }

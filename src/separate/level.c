@@ -30,12 +30,14 @@ uint8_t sw_level_weight(const sw_level *level, size_t x, size_t y)
     return level->weight[(y >> shift) * (((level->planes->width_px - 1) >> shift) + 1) + (x >> shift)];
 }
 
+double sw_level_cap(const sw_label_task *task) { return sw_clamp(task->cap_sq, 0.0, MAX_CAP); }
+
 /* Squared distances to every label's colour, less the smallest, no more than the cap, times the weight. */
 SW_WIDE void sw_level_data(const sw_label_task *task, const sw_level *at, size_t x, size_t y, size_t n,
                    int32_t out[SW_MAX_LABELS][SW_ROW_PX])
 {
     int32_t least[SW_ROW_PX], weight[SW_ROW_PX];
-    const int32_t cap = (int32_t)lrint(sw_clamp(task->cap_sq, 0.0, MAX_CAP) * SW_FINE * SW_FINE);
+    const int32_t cap = (int32_t)lrint(sw_level_cap(task) * SW_FINE * SW_FINE);
     const size_t start = y * at->planes->width_px + x;
     for (size_t label = 0; label < task->n_labels; label++) {
         int32_t *const d = out[label];

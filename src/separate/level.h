@@ -29,6 +29,9 @@ void sw_pyramid_free(sw_pyramid *pyramid);
 /** Weight of one pixel. */
 uint8_t sw_level_weight(const sw_level *level, size_t x, size_t y);
 
+/** The task's cap_sq, no more than keeps data terms below 2^30. */
+double sw_level_cap(const sw_label_task *task);
+
 /** Data terms of n pixels of row y from x on: weight * (squared distance to each label's colour, less the least of
  *  them, at most the cap), in units of 1 / (SW_WEIGHT_ONE * SW_FINE^2). n <= SW_ROW_PX. */
 void sw_level_data(const sw_label_task *task, const sw_level *level, size_t x, size_t y, size_t n,
@@ -37,9 +40,12 @@ void sw_level_data(const sw_label_task *task, const sw_level *level, size_t x, s
 /**
  * Give up whole regions where that lessens data terms plus lambda times boundary: threshold dynamics cannot, since a
  * straight band has no curvature and a speck is wider than the blur. Regions too small to be cut always go.
- * label: in and out. Method: iterated conditional modes (Besag 1986) on the graph of regions, smallest first.
+ * core_px  0: regions are whole. Else the parts of a region in which a square of 2 core_px + 1 does not fit are regions
+ *          of their own: tails, necks, bands along an edge
+ * label    in and out
+ * Method: iterated conditional modes (Besag 1986) on the graph of regions, smallest first.
  */
-SW_MUST_USE sw_status sw_regions_merge(const sw_label_task *task, const sw_level *level, uint8_t *label,
-                                       sw_note *note);
+SW_MUST_USE sw_status sw_regions_merge(const sw_label_task *task, const sw_level *level, size_t core_px,
+                                       uint8_t *label, sw_note *note);
 
 #endif

@@ -16,6 +16,7 @@
 #pragma GCC optimize("O3") /* vectors */
 #endif
 
+#define MAX_SIDE 2304u               /* px of the coarse picture looked at */
 #define PAPER_RATIO (32.0 / 2100.0)  /* half the widest dark thing on paper */
 #define LINE_RATIO (12.0 / 2100.0)   /* half the widest stroke */
 #define CREASE_RATIO (4.0 / 2100.0)  /* half a crease's bright ridge */
@@ -261,7 +262,7 @@ sw_status sw_line_find(sw_planes *planes, bool has_shading, sw_note *note)
 {
     work w = { .coarse = *planes };
     sw_status st = SW_OK;
-    while (sw_max_size(w.coarse.width_px, w.coarse.height_px) > SW_MORPH_SIDE) {
+    while (sw_max_size(w.coarse.width_px, w.coarse.height_px) > MAX_SIDE) {
         sw_planes half = { 0 };
         st = sw_planes_half(&w.coarse, &half, note);
         if (w.shift > 0) sw_planes_free(&w.coarse);

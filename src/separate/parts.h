@@ -39,7 +39,6 @@ void sw_planes_free(sw_planes *planes);
  *  out may be in. */
 void sw_box_mean(const float *in, float *spare, float *out, size_t width, size_t height, size_t radius);
 
-#define SW_MORPH_SIDE 2304u  /* px, longest side of a field */
 #define SW_MORPH_RADIUS 48u  /* px */
 
 /** Least (flip 0) or most (flip 255) over the square of radius pixels around each pixel, as much of it as lies in the
@@ -121,7 +120,8 @@ typedef struct sw_label_task {
     double shape_px;           /* a region costs lambda times this on top of its boundary */
     double lambda;             /* plane units^2 * pixels of the finest level; 0: nearest colour */
     size_t n_levels;           /* at least 1 */
-    void (*watch)(void *ctx, size_t level, int64_t energy); /* energy before each step; NULL: nobody watches */
+    /* energy before each step, and the box of its blur, which is what falls; NULL: nobody watches */
+    void (*watch)(void *ctx, size_t level, size_t box, int64_t energy);
     void *watch_ctx;
 } sw_label_task;
 

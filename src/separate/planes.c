@@ -68,6 +68,8 @@ typedef struct half_task {
     const sw_planes *in, *out;
 } half_task;
 
+/* Rounded up or down by a pattern, up as often as down: rounded alike, a soft slope would go down the pyramid as terraces
+ * a unit high, and boundaries would follow their edges. */
 static void half_rows(size_t begin, size_t end, void *ctx)
 {
     const half_task *const task = ctx;
@@ -77,8 +79,11 @@ static void half_rows(size_t begin, size_t end, void *ctx)
             const uint8_t *const top = task->in->at[p] + 2 * y * width;
             const uint8_t *const low = 2 * y + 1 < task->in->height_px ? top + width : top;
             uint8_t *const out = task->out->at[p] + y * half;
-            for (size_t x = 0; x < width / 2; x++)
-                out[x] = (uint8_t)((top[2 * x] + top[2 * x + 1] + low[2 * x] + low[2 * x + 1] + 2) / 4);
+            const int even = y % 2 == 0 ? 0 : 3, odd = y % 2 == 0 ? 2 : 1;
+            for (size_t x = 0; x < width / 2; x++) {
+                const int sum = top[2 * x] + top[2 * x + 1] + low[2 * x] + low[2 * x + 1];
+                out[x] = (uint8_t)((sum + (x % 2 == 0 ? even : odd)) / 4);
+            }
             if (width % 2 == 1) out[half - 1] = (uint8_t)((top[width - 1] + low[width - 1] + 1) / 2);
         }
     }

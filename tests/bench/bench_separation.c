@@ -1,6 +1,7 @@
 /* How quiet the labels are, and what that costs: boundary length, regions and colour error against plain nearest-colour
  * labelling with the same palette, 2.1 m wide, 4 labels. Prints a line a picture and the geometric means.
- *     bench_separation [-w FILE_PREFIX] [-d DETAIL] PICTURE... */
+ *     bench_separation [-w FILE_PREFIX] [-d DETAIL] PICTURE...
+ * DETAIL: 0..1; without it the default of a job. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -8,6 +9,7 @@
 #include <time.h>
 
 #include "separate/separate.h"
+#include "stencilwright/stencilwright.h"
 
 #define WIDTH_MM 2100.0
 #ifndef PX_PER_MM
@@ -166,7 +168,7 @@ cleanup:
 int main(int argc, char **argv)
 {
     const char *prefix = NULL;
-    double detail = 0.5;
+    double detail = sw_cut_defaults().detail_ratio;
     int first = 1;
     for (; first + 1 < argc && argv[first][0] == '-'; first += 2) {
         if (strcmp(argv[first], "-w") == 0) prefix = argv[first + 1];

@@ -4,8 +4,7 @@
 Cut-offs of tone: scikit-image threshold_multiotsu (Debian 12: 0.19), exact search, for 2 to 4 classes on four photos and
 random histograms. Palettes: scikit-learn KMeans (1.2), 10 restarts, cost at most 1.02 times. Labels: for two labels
 the energy (boundary length by blurred indicators) is that of a cut; the least by scipy.sparse.csgraph.maximum_flow
-(1.10), energy at most 1.02 times in the mean over noisy shapes and pieces of photos and 1.05 for any: the steps end in
-minima that are only local.
+(1.10), energy at most 1.02 times on each of eight noisy shapes and pieces of photos at two strengths.
 """
 # needs: bin/tests/reference/separate_parts
 import os
@@ -171,9 +170,10 @@ def check_labels():
             pairs = pairs_blurred(h, w, lam)
             ratios.append(energy(got, data, pairs) / energy(exact(data, pairs), data, pairs))
     mean, worst = np.mean(ratios), max(ratios)
-    if not (mean <= 1.02 and worst <= 1.05):
+    if not worst <= 1.02:
         print(f"labels: {mean:.4f} times the least energy, {worst:.4f} at worst")
-    return int(not (mean <= 1.02 and worst <= 1.05)), mean, worst
+    return int(not worst <= 1.02), mean, worst
+
 
 
 tone, n_tone = check_tone()
