@@ -7,6 +7,9 @@ static void add_metres(sw_text *out, double length_mm)
     sw_text_add(out, " m");
 }
 
+/* "1 island", "2 islands". */
+static void add_count(sw_text *out, size_t n, const char *noun) { sw_text_addf(out, "%zu %s%s", n, noun, n == 1 ? "" : "s"); }
+
 static void add_pass(sw_text *out, const sw_job *job, size_t i)
 {
     const sw_sheet *const sheet = &job->sheets.at[i];
@@ -14,13 +17,18 @@ static void add_pass(sw_text *out, const sw_job *job, size_t i)
     size_t n_visible = 0;
     for (size_t b = 0; b < sheet->n_bridges; b++) n_visible += !sheet->bridges[b].is_hidden;
     const char *const zone = job->opts.n_zones > 0 ? job->opts.zone[job->zone_of_pass[sheet->pass]].name : "";
-    sw_text_addf(out, "pass %zu  %s%s#%02x%02x%02x  %zu openings, %zu nodes, cut ", sheet->pass, zone,
-                 zone[0] != '\0' ? "  " : "", sheet->paint.r, sheet->paint.g, sheet->paint.b, job->openings[i].n, m.n_nodes);
+    sw_text_addf(out, "pass %zu  %s%s#%02x%02x%02x  ", sheet->pass, zone, zone[0] != '\0' ? "  " : "", sheet->paint.r, sheet->paint.g,
+                 sheet->paint.b);
+    add_count(out, job->openings[i].n, "opening");
+    sw_text_addf(out, ", %zu nodes, cut ", m.n_nodes);
     add_metres(out, m.length_mm);
     sw_text_add(out, ", paint ");
     sw_text_add_number(out, m.area_mm2 / 1e6, 3);
-    sw_text_addf(out, " m2\n                  %zu islands: %zu bridges (%zu show on the wall), %zu cut away\n",
-                 sheet->n_islands, sheet->n_bridges, n_visible, sheet->n_islands_dropped);
+    sw_text_add(out, " m2\n                  ");
+    add_count(out, sheet->n_islands, "island");
+    sw_text_add(out, ": ");
+    add_count(out, sheet->n_bridges, "bridge");
+    sw_text_addf(out, " (%zu show%s on the wall), %zu cut away\n", n_visible, n_visible == 1 ? "s" : "", sheet->n_islands_dropped);
     if (sheet->n_openings_widened + sheet->n_openings_dropped + sheet->n_webs_thickened + sheet->n_webs_merged > 0)
         sw_text_addf(out,
                      "                  too fine for cutter and spray: openings %zu widened, %zu dropped; webs %zu "
