@@ -44,7 +44,8 @@ void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *as
     static const char *const kinds[] = { "tone", "colour", "line" };
     static const char *const formats[] = { "svg", "pdf", "eps" };
     sw_text_add(out, "# What was asked; stencilwright cut --job job.options --out DIR does it again.\n");
-    add_path(out, "picture", picture);
+    if (strcmp(picture, "-") != 0) add_path(out, "picture", picture);
+    else sw_text_add(out, "# The picture came from standard input; name one on the command line.\n");
     if (asked->width_mm > 0.0) add_length(out, "width", asked->width_mm);
     if (asked->height_mm > 0.0) add_length(out, "height", asked->height_mm);
     sw_text_addf(out, "passes %zu\n", asked->n_passes);
