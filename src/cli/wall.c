@@ -281,9 +281,8 @@ static void add_shown(sw_text *out, const wall_args *args)
         sw_text_add(out, "note    the picture is shown as it is, NOT as sprayed\n");
         return;
     }
-    static const char *const kinds[] = { "tone", "colour", "line" };
     sw_text_addf(out, "note    the picture is shown as %zu pass%s (%s) would be sprayed, without bridges; cut it and name the job "
-                      "folder to see its sheets\n", args->n_passes, args->n_passes == 1 ? "" : "es", kinds[args->kind]);
+                      "folder to see its sheets\n", args->n_passes, args->n_passes == 1 ? "" : "es", sw_job_kinds[args->kind]);
 }
 
 static sw_status print_result(const wall_run *run, sw_note *note)

@@ -92,6 +92,8 @@ size_t sw_job_mend(sw_job *job, sw_sheet *sheet, const sw_panel *panel, const sw
 double sw_job_tidy_mm(double length_mm);
 /** Every number of the options rounded so that job.options repeats it to the bit. */
 void sw_job_tidy_opts(sw_cut_opts *opts);
+/** Names of the kinds of separation and of the formats of cut files, in the order of sw_cut_kind and of SW_FORMAT_...'s bits. */
+extern const char *const sw_job_kinds[3], *const sw_job_formats[3];
 /** Append job.options: the picture's path and every option as the command line names it. */
 void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *asked);
 

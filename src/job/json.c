@@ -81,12 +81,11 @@ static void add_bridges(sw_text *out, const sw_job_bridge *list, size_t n, size_
 
 static void add_files(sw_text *out, const sw_job *job, const char *name)
 {
-    static const char *const endings[] = { "svg", "pdf", "eps" };
     add_field(out, "files");
     sw_text_add(out, "[");
-    for (unsigned format = 0; format < SW_ARRAY_LEN(endings); format++) {
+    for (unsigned format = 0; format < SW_ARRAY_LEN(sw_job_formats); format++) {
         if ((job->opts.formats >> format & 1u) == 0) continue;
-        sw_text_addf(out, "%s\"cut/%s.%s\"", last_of(out) == '[' ? "" : ",", name, endings[format]);
+        sw_text_addf(out, "%s\"cut/%s.%s\"", last_of(out) == '[' ? "" : ",", name, sw_job_formats[format]);
     }
     sw_text_add(out, "]");
 }
@@ -203,7 +202,6 @@ static void add_warnings(sw_text *out, const sw_job *job)
 
 char *sw_job_json(const sw_job *job)
 {
-    static const char *const kinds[] = { "tone", "colour", "line" };
     sw_text out = { 0 };
     sw_text_add(&out, "{");
     add_count(&out, "schema", SCHEMA);
@@ -216,7 +214,7 @@ char *sw_job_json(const sw_job *job)
     add_count(&out, "grid_width_px", job->grid.width_px);
     add_count(&out, "grid_height_px", job->grid.height_px);
     add_number(&out, "grid_px_per_mm", job->grid.px_per_mm);
-    add_string(&out, "separation", kinds[job->opts.kind]);
+    add_string(&out, "separation", sw_job_kinds[job->opts.kind]);
     add_colour(&out, "ground", job->separation.colour[0]);
     add_number(&out, "min_opening_mm", job->opts.min_opening_mm);
     add_number(&out, "min_web_mm", job->opts.min_web_mm);

@@ -6,6 +6,8 @@
 
 #define LENGTH_DECIMALS 6 /* lengths are whole nanometres, so what is printed is exactly what was used */
 
+const char *const sw_job_kinds[3] = { "tone", "colour", "line" }, *const sw_job_formats[3] = { "svg", "pdf", "eps" };
+
 double sw_job_tidy_mm(double length_mm)
 {
     return length_mm < 1e9 ? nearbyint(length_mm * 1e6) / 1e6 : length_mm; /* a NaN stays one and is refused later */
@@ -41,15 +43,13 @@ static void add_path(sw_text *out, const char *name, const char *path)
 
 void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *asked)
 {
-    static const char *const kinds[] = { "tone", "colour", "line" };
-    static const char *const formats[] = { "svg", "pdf", "eps" };
     sw_text_add(out, "# What was asked; stencilwright cut --job job.options --out DIR does it again.\n");
     if (strcmp(picture, "-") != 0) add_path(out, "picture", picture);
     else sw_text_add(out, "# The picture came from standard input; name one on the command line.\n");
     if (asked->width_mm > 0.0) add_length(out, "width", asked->width_mm);
     if (asked->height_mm > 0.0) add_length(out, "height", asked->height_mm);
     sw_text_addf(out, "passes %zu\n", asked->n_passes);
-    sw_text_addf(out, "separate %s\n", kinds[asked->kind]);
+    sw_text_addf(out, "separate %s\n", sw_job_kinds[asked->kind]);
     for (size_t i = 0; i < asked->n_paints; i++) sw_text_addf(out, "paint #%06x\n", (unsigned)asked->paint_rgb[i]);
     sw_text_addf(out, "ground #%06x\n", (unsigned)asked->ground_rgb);
     sw_text_add(out, "detail ");
@@ -90,8 +90,8 @@ void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *as
     }
     if (asked->memory_bytes > 0) sw_text_addf(out, "memory %zuB\n", asked->memory_bytes);
     sw_text_add(out, "format ");
-    for (size_t i = 0, n = 0; i < SW_ARRAY_LEN(formats); i++) {
-        if ((asked->formats >> i & 1u) != 0) sw_text_addf(out, "%s%s", n++ > 0 ? "," : "", formats[i]);
+    for (size_t i = 0, n = 0; i < SW_ARRAY_LEN(sw_job_formats); i++) {
+        if ((asked->formats >> i & 1u) != 0) sw_text_addf(out, "%s%s", n++ > 0 ? "," : "", sw_job_formats[i]);
     }
     sw_text_add(out, "\n");
 }

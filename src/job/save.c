@@ -37,15 +37,14 @@ static sw_status put_layers(const sw_job *job, sw_folder *folder, sw_note *note)
 
 static sw_status put_panel(const sw_job *job, const sw_panel *panel, sw_folder *folder, sw_note *note)
 {
-    static const char *const endings[] = { "svg", "pdf", "eps" };
     char name[SW_PANEL_NAME_SIZE], path[SW_PANEL_NAME_SIZE + 16];
     sw_job_panel_name(panel, name);
-    for (unsigned format = 0; format < SW_ARRAY_LEN(endings); format++) {
+    for (unsigned format = 0; format < SW_ARRAY_LEN(sw_job_formats); format++) {
         if ((job->opts.formats >> format & 1u) == 0) continue;
         const double stroke_mm = job->opts.stroke_mm;
         sw_text text = { 0 };
         sw_status st = SW_OK;
-        snprintf(path, sizeof path, "cut/%s.%s", name, endings[format]);
+        snprintf(path, sizeof path, "cut/%s.%s", name, sw_job_formats[format]);
         switch (1u << format) {
         case SW_FORMAT_SVG: st = sw_write_cut_svg(panel, name, stroke_mm, &text, note); break;
         case SW_FORMAT_PDF: st = sw_write_cut_pdf(panel, 1, name, stroke_mm, &text, note); break;
