@@ -207,6 +207,56 @@ static void every_island_gets_a_bridge_and_holds(void **state)
     }
 }
 
+#define LARGE(body) "<svg xmlns='http://www.w3.org/2000/svg' width='800mm' height='700mm' viewBox='0 0 800 700'>" body "</svg>"
+
+/* A drawing mended; its check before and after. */
+static void mend(const char *text, double droop_mm, size_t *n_bridges, sw_svg_check *before, sw_svg_check *after)
+{
+    const sw_svg_opts opts = { .min_opening_mm = 3.0, .min_web_mm = 5.0, .droop_mm = droop_mm };
+    sw_text fixed = { 0 };
+    sw_note note = { 0 };
+    size_t n_left = 0;
+    assert_ok(sw_svg_fix((const uint8_t *)text, strlen(text), "t.svg", &opts, &fixed, n_bridges, &n_left, &note), note);
+    assert_int_equal(n_left, 0);
+    *before = check_text(text);
+    *after = check_text(fixed.data);
+    if (after->vector.n_findings > 0) print_error("%s\n", fixed.data);
+    assert_int_equal(after->vector.n_findings, 0);
+    sw_text_free(&fixed);
+}
+
+static void a_large_ring_keeps_its_shape_and_gets_two_bridges(void **state)
+{
+    (void)state;
+    static const char ring[] = LARGE("<path fill-rule='evenodd' d='M60 350a290 290 0 1 0 580 0a290 290 0 1 0 -580 0Z M130 350a220 220 0 1 0 "
+                                     "440 0a220 220 0 1 0 -440 0Z'/>");
+    sw_svg_check before, after;
+    size_t n_bridges = 0;
+    mend(ring, 5.0, &n_bridges, &before, &after);
+    assert_int_equal(n_bridges, 2);
+    assert_int_equal(after.n_contours, 2); /* two halves */
+    /* each bridge adds its two edges of 70 mm and takes twice its width of outline away */
+    assert_true(fabs(after.cut_length_mm - before.cut_length_mm - 2.0 * (2.0 * 70.0 - 2.0 * 5.1)) < 3.0);
+    sw_svg_check_free(&before);
+    sw_svg_check_free(&after);
+}
+
+static void what_droops_gets_more_bridges(void **state)
+{
+    (void)state;
+    static const char plate[] = LARGE("<path fill-rule='evenodd' d='M100 100H500V400H100Z M120 120H480V160H120Z'/>");
+    sw_svg_check before, after;
+    size_t few = 0, more = 0;
+    mend(plate, 0.0, &few, &before, &after);
+    sw_svg_check_free(&before);
+    sw_svg_check_free(&after);
+    mend(plate, 5.0, &more, &before, &after);
+    assert_int_equal(few, 2); /* 120 mm of side: one would let it turn */
+    assert_true(more > few);
+    sw_svg_check_free(&before);
+    sw_svg_check_free(&after);
+}
+
 static void mending_survives_failing_memory(void **state)
 {
     (void)state;
@@ -231,6 +281,8 @@ int main(void)
         cmocka_unit_test(each_fault_is_found_where_it_is), cmocka_unit_test(sound_drawings_have_no_findings),
         cmocka_unit_test(widths_are_measured),             cmocka_unit_test(drawings_are_told_by_their_content),
         cmocka_unit_test(nothing_leaks_when_memory_is_out), cmocka_unit_test(every_island_gets_a_bridge_and_holds),
+        cmocka_unit_test(a_large_ring_keeps_its_shape_and_gets_two_bridges),
+        cmocka_unit_test(what_droops_gets_more_bridges),
         cmocka_unit_test(mending_survives_failing_memory),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

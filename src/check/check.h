@@ -117,6 +117,8 @@ void sw_check_free(sw_check *check);
 
 typedef struct sw_svg_opts {
     double min_opening_mm, min_web_mm;
+    double droop_mm;           /* how far a part may sink: more bridges where it would be more; 0: not limited */
+    const char *material;      /* name, for the droop; NULL: the default */
 } sw_svg_opts;
 
 #define SW_SVG_MAX_FINDINGS 2000 /* of one kind that are listed; more are counted */
@@ -152,7 +154,8 @@ void sw_svg_check_report(const sw_svg_check *check, sw_text *out);
 void sw_svg_check_line(const sw_svg_check *check, sw_text *out);
 void sw_svg_check_json(const sw_svg_check *check, sw_text *out);
 /**
- * Give every island of a drawing a bridge of min_web_mm to what is nearest.
+ * Give every island of a drawing bridges of min_web_mm: where a job's sheet would get them, as many as it takes that
+ * nothing droops; where no such place can be drawn as a straight strip, one bridge to what is nearest.
  *
  * out        the whole file, appended; elements that needed no change are the same to the byte. Caller frees.
  * n_bridges  drawn

@@ -1,8 +1,9 @@
 /*
- * --fix: every island gets a bridge, and only the elements that change are written anew.
+ * --fix: every island gets its bridges, and only the elements that change are written anew.
  *
- * An island is joined to what is nearest: the edge of the opening around it, or another island in that opening. What
- * comes out is looked at before it is kept; where the outline would cross itself the next nearest place is tried.
+ * First those that a job's sheet would get (hold.c): one joins two outlines, a further one parts an outline in two. An
+ * island left then is joined to what is nearest: the edge of the opening around it, or another island in that opening.
+ * What comes out is looked at before it is kept; where the outline would cross itself the next nearest place is tried.
  */
 #include "check/parts.h"
 
@@ -13,6 +14,10 @@
 #define MOST_ROUNDS 400u    /* bridges in one layer */
 #define CANDIDATES 24u      /* places of an island's edge that are tried */
 #define WIDER_RATIO 1.02    /* than the narrowest that lasts: coordinates are rounded */
+#define STRIP_MOST 2.0      /* a strip that meets an edge at a slant takes away more than its length times its width */
+#define AREA_SLACK 1e-3     /* of an area: outlines are looked at as polygons */
+#define LARGE_WEBS 16.0     /* side of an island that one bridge does not do for; taste: 80 mm at 5 mm */
+#define NEAR_MM 2.5         /* from a planned bridge's end to the edge it is meant for: a pixel or two of the plan */
 
 typedef struct fixer {
     sw_vector *vector;
@@ -153,26 +158,85 @@ static void replace(fixer *f, const sw_ring *outer, const sw_ring *inner, sw_con
     f->is_changed[outer->shape] = f->is_changed[inner->shape] = true;
 }
 
-/* Would the joined contour cross itself, or anything? */
-static sw_status is_sound(const sw_rings *rings, const sw_ring *outer, const sw_ring *inner, const fixer *f, sw_contour *joined,
-                          bool *out, sw_note *note)
+/* Would any of the new contours cross itself, or anything, or bound more or less than they should? They take the place of
+ * rings one and two, less a strip of at most strip_mm2. */
+static sw_status is_sound(const sw_rings *rings, const sw_ring *one, const sw_ring *two, const fixer *f, sw_contour *new_ones,
+                          size_t n_new, double strip_mm2, bool *out, sw_note *note)
 {
+    const bool is_inside = one != two && one->parent == two->parent; /* two islands become one with the strip */
+    const double before_mm2 = one == two ? fabs(one->area_mm2) : is_inside ? fabs(one->area_mm2) + fabs(two->area_mm2)
+                                                                           : fabs(fabs(one->area_mm2) - fabs(two->area_mm2));
+    double after_mm2 = 0.0;
     sw_rings all = { 0 };
     bool is_complete = true, ok = true;
-    sw_vector_shape shape = { .contours = { .at = joined, .n = 1, .cap = 1 } };
+    sw_vector_shape shape = { .contours = { .at = new_ones, .n = n_new, .cap = n_new } };
     const sw_vector alone = { .shapes = &shape, .n_shapes = 1 };
     ok = sw_rings_add(&all, &alone, 0);
+    const size_t n_rings = all.n;
     for (size_t r = 0; r < rings->n && ok; r++) {
         const sw_ring *const ring = &rings->at[r];
-        if (ring == outer || ring == inner || ring->is_crossing || ring->is_left_out) continue;
-        const sw_contours one = { .at = &f->vector->shapes[ring->shape].contours.at[ring->contour], .n = 1, .cap = 1 };
-        sw_vector_shape other = { .contours = one };
-        const sw_vector lone = { .shapes = &other, .n_shapes = 1 };
-        ok = sw_rings_add(&all, &lone, 0);
+        if (ring == one || ring == two || ring->is_crossing || ring->is_left_out) continue;
+        const sw_contours other = { .at = &f->vector->shapes[ring->shape].contours.at[ring->contour], .n = 1, .cap = 1 };
+        sw_vector_shape lone = { .contours = other };
+        const sw_vector it = { .shapes = &lone, .n_shapes = 1 };
+        ok = sw_rings_add(&all, &it, 0);
     }
     sw_status st = ok ? sw_rings_cross(&all, keep_going, NULL, &is_complete, note) : sw_fail_memory(note, "a bridge");
-    *out = st == SW_OK && all.n > 0 && !all.at[0].is_crossing;
+    *out = st == SW_OK && n_rings == n_new;
+    for (size_t r = 0; r < n_rings; r++) {
+        *out = *out && !all.at[r].is_crossing;
+        after_mm2 += fabs(all.at[r].area_mm2);
+    }
+    const double less_mm2 = is_inside ? after_mm2 - before_mm2 : before_mm2 - after_mm2;
+    *out = *out && less_mm2 > -AREA_SLACK * before_mm2 && less_mm2 < strip_mm2 + AREA_SLACK * before_mm2;
     sw_rings_free(&all);
+    return st;
+}
+
+/* Join two rings where the anchors are, if that makes a sound outline. */
+static sw_status join_at(fixer *f, const sw_rings *rings, const sw_ring *outer, const sw_ring *inner, sw_pt_mm on_outer,
+                         sw_pt_mm on_inner, double width_mm, bool *is_done, sw_note *note)
+{
+    sw_contour joined = { 0 };
+    bool is_joined = false, is_good = false;
+    *is_done = false;
+    SW_TRY(sw_bridge_join(&f->vector->shapes[outer->shape].contours.at[outer->contour],
+                          &f->vector->shapes[inner->shape].contours.at[inner->contour], on_outer, on_inner, width_mm, &joined,
+                          &is_joined, note));
+    if (!is_joined) return SW_OK;
+    const double strip_mm2 = STRIP_MOST * width_mm * (width_mm + hypot(on_outer.x_mm - on_inner.x_mm, on_outer.y_mm - on_inner.y_mm));
+    const sw_status st = is_sound(rings, outer, inner, f, &joined, 1, strip_mm2, &is_good, note);
+    if (st == SW_OK && is_good) {
+        replace(f, outer, inner, &joined);
+        f->n_bridges++;
+        *is_done = true;
+        return SW_OK;
+    }
+    sw_contour_free(&joined);
+    return st;
+}
+
+/* Part one ring, the same way: a second bridge to material that hangs already. */
+static sw_status part_at(fixer *f, const sw_rings *rings, const sw_ring *ring, sw_pt_mm a, sw_pt_mm b, double width_mm,
+                         sw_note *note)
+{
+    sw_contours *const list = &f->vector->shapes[ring->shape].contours;
+    sw_contour parts[2] = { { .n_segs = 0 } };
+    bool is_parted = false, is_good = false;
+    SW_TRY(sw_bridge_part(&list->at[ring->contour], a, b, width_mm, &parts[0], &parts[1], &is_parted, note));
+    if (!is_parted) return SW_OK;
+    const double strip_mm2 = STRIP_MOST * width_mm * (width_mm + hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm));
+    sw_status st = is_sound(rings, ring, ring, f, parts, 2, strip_mm2, &is_good, note);
+    if (st == SW_OK && is_good) st = sw_contours_take(list, &parts[1], note);
+    if (st == SW_OK && is_good) {
+        sw_contour_free(&list->at[ring->contour]);
+        list->at[ring->contour] = parts[0];
+        f->is_changed[ring->shape] = true;
+        f->n_bridges++;
+        return SW_OK;
+    }
+    sw_contour_free(&parts[0]);
+    sw_contour_free(&parts[1]);
     return st;
 }
 
@@ -183,21 +247,10 @@ static sw_status bridge(fixer *f, const sw_rings *rings, size_t island, sw_note 
     const size_t n = find_candidates(f, rings, island, places);
     const sw_ring *const inner = &rings->at[island];
     for (size_t i = 0; i < n; i++) {
-        const sw_ring *const outer = &rings->at[places[i].ring];
-        sw_contour joined = { 0 };
-        bool is_joined = false, is_good = false;
-        SW_TRY(sw_bridge_join(&f->vector->shapes[outer->shape].contours.at[outer->contour],
-                              &f->vector->shapes[inner->shape].contours.at[inner->contour], places[i].there, places[i].on_island,
-                              WIDER_RATIO * f->opts->min_web_mm, &joined, &is_joined, note));
-        if (!is_joined) continue;
-        const sw_status st = is_sound(rings, outer, inner, f, &joined, &is_good, note);
-        if (st == SW_OK && is_good) {
-            replace(f, outer, inner, &joined);
-            f->n_bridges++;
-            return SW_OK;
-        }
-        sw_contour_free(&joined);
-        SW_TRY(st);
+        bool is_done = false;
+        SW_TRY(join_at(f, rings, &rings->at[places[i].ring], inner, places[i].there, places[i].on_island,
+                       WIDER_RATIO * f->opts->min_web_mm, &is_done, note));
+        if (is_done) return SW_OK;
     }
     void *data = f->given_up;
     if (!sw_grow(&data, &f->cap_given_up, f->n_given_up + 1, sizeof *f->given_up)) return sw_fail_memory(note, "a bridge");
@@ -206,8 +259,107 @@ static sw_status bridge(fixer *f, const sw_rings *rings, size_t island, sw_note 
     return SW_OK;
 }
 
+/* ---- planned bridges ---------------------------------------------------------------------------------------- */
+
+/* The ring that passes nearest to p and may be changed; rings->n: none. */
+static size_t ring_near(const fixer *f, const sw_rings *rings, sw_pt_mm p, sw_pt_mm *at, double *off_mm)
+{
+    size_t found = rings->n;
+    *off_mm = INFINITY;
+    for (size_t r = 0; r < rings->n; r++) {
+        const sw_ring *const ring = &rings->at[r];
+        sw_pt_mm there;
+        if (ring->is_crossing || ring->is_left_out || !can_change(f, ring) || p.x_mm < ring->low.x_mm - NEAR_MM ||
+            p.x_mm > ring->high.x_mm + NEAR_MM || p.y_mm < ring->low.y_mm - NEAR_MM || p.y_mm > ring->high.y_mm + NEAR_MM)
+            continue;
+        const double off = nearest_on(rings, ring, p, &there);
+        if (off >= *off_mm) continue;
+        *off_mm = off;
+        *at = there;
+        found = r;
+    }
+    return found;
+}
+
+/* Draw one planned bridge between the edges that its ends are nearest to; nothing where they are not near. */
+static sw_status draw_planned(fixer *f, const sw_rings *rings, const sw_planned *plan, sw_note *note)
+{
+    sw_pt_mm a, b;
+    double off_a, off_b;
+    bool is_done;
+    const size_t ra = ring_near(f, rings, plan->a, &a, &off_a), rb = ring_near(f, rings, plan->b, &b, &off_b);
+    if (!(off_a <= NEAR_MM && off_b <= NEAR_MM)) return SW_OK;
+    const sw_ring *const one = &rings->at[ra], *const two = &rings->at[rb];
+    const double width_mm = WIDER_RATIO * plan->width_mm;
+    if (ra == rb) return one->depth % 2 == 0 ? part_at(f, rings, one, a, b, width_mm, note) : SW_OK;
+    if (two->parent == ra && two->depth % 2 == 1) return join_at(f, rings, one, two, a, b, width_mm, &is_done, note);
+    if (one->parent == rb && one->depth % 2 == 1) return join_at(f, rings, two, one, b, a, width_mm, &is_done, note);
+    if (one->parent != two->parent || one->depth != two->depth || one->depth % 2 == 0) return SW_OK;
+    return join_at(f, rings, one, two, a, b, width_mm, &is_done, note);
+}
+
+/* How many planned bridges touch an island, and where the last one does. */
+static size_t count_on(const sw_rings *rings, size_t island, const sw_planned *plan, size_t n, sw_pt_mm *where)
+{
+    size_t found = 0;
+    for (size_t i = 0; i < n; i++) {
+        sw_pt_mm at;
+        const bool is_a = nearest_on(rings, &rings->at[island], plan[i].a, &at) <= NEAR_MM;
+        if (!is_a && nearest_on(rings, &rings->at[island], plan[i].b, &at) > NEAR_MM) continue;
+        *where = at;
+        found++;
+    }
+    return found;
+}
+
+/* A large island that got a single bridge turns about it when the sheet is lifted, however little it droops: it gets
+ * another, far from the first and short. */
+static sw_status add_second(const fixer *f, const sw_rings *rings, size_t island, sw_planned **plan, size_t *n, sw_note *note)
+{
+    candidate places[CANDIDATES];
+    sw_pt_mm first = { 0 };
+    const sw_ring *const ring = &rings->at[island];
+    if (ring->is_crossing || ring->is_left_out || ring->depth % 2 == 0 || ring->parent == SIZE_MAX) return SW_OK;
+    if (!(sqrt(fabs(ring->area_mm2)) >= LARGE_WEBS * f->opts->min_web_mm) || count_on(rings, island, *plan, *n, &first) != 1) return SW_OK;
+    const size_t n_places = find_candidates(f, rings, island, places), none = CANDIDATES;
+    size_t best = none;
+    double most = 0.0;
+    for (size_t i = 0; i < n_places; i++) {
+        const double away = hypot(places[i].on_island.x_mm - first.x_mm, places[i].on_island.y_mm - first.y_mm);
+        if (away - places[i].length_mm <= most) continue;
+        most = away - places[i].length_mm;
+        best = i;
+    }
+    if (best == none) return SW_OK;
+    size_t cap = *n;
+    void *data = *plan;
+    if (!sw_grow(&data, &cap, *n + 1, sizeof **plan)) return sw_fail_memory(note, "a bridge");
+    *plan = data;
+    (*plan)[(*n)++] = (sw_planned){ places[best].on_island, places[best].there, f->opts->min_web_mm };
+    return SW_OK;
+}
+
+static sw_status draw_all_planned(fixer *f, sw_note *note)
+{
+    sw_rings rings = { 0 };
+    sw_planned *plan = NULL;
+    size_t n = 0;
+    sw_status st = read_rings(f, &rings, note);
+    if (st == SW_OK && find_island(f, &rings) < rings.n) st = sw_bridges_for(&rings, f->opts, &plan, &n, note);
+    for (size_t r = 0; n > 0 && r < rings.n && st == SW_OK; r++) st = add_second(f, &rings, r, &plan, &n, note);
+    for (size_t i = 0; i < n && i < MOST_ROUNDS && st == SW_OK; i++) {
+        sw_rings_free(&rings);
+        st = read_rings(f, &rings, note);
+        if (st == SW_OK) st = draw_planned(f, &rings, &plan[i], note);
+    }
+    sw_rings_free(&rings);
+    sw_free(plan);
+    return st;
+}
+
 static sw_status fix_layer(fixer *f, sw_note *note)
 {
+    SW_TRY(draw_all_planned(f, note));
     for (size_t round = 0; round < MOST_ROUNDS; round++) {
         sw_rings rings = { 0 };
         sw_status st = read_rings(f, &rings, note);

@@ -65,20 +65,43 @@ static bool find_cut(const sw_contour *c, sw_pt_mm origin, sw_pt_mm u, cut *out)
     return least < INFINITY;
 }
 
-/* Place of a contour nearest to a point known to lie on it, near enough to tell which part it is on. */
+static double distance_at(const sw_contour *c, size_t seg, double t, sw_pt_mm p)
+{
+    const sw_pt_mm at = point_of(c, seg, t);
+    return hypot(at.x_mm - p.x_mm, at.y_mm - p.y_mm);
+}
+
+/* The place of one segment nearest to p between two parameters within which the distance has one valley. */
+static double nearest_between(const sw_contour *c, size_t seg, double low, double high, sw_pt_mm p)
+{
+    for (int k = 0; k < HALVINGS; k++) {
+        const double third = (high - low) / 3.0;
+        if (distance_at(c, seg, low + third, p) <= distance_at(c, seg, high - third, p)) high -= third;
+        else low += third;
+    }
+    return 0.5 * (low + high);
+}
+
+/* Place of a contour nearest to a point. It has to be exact: the cuts beside it are half a bridge away, and a segment may
+ * be metres long. */
 static cut find_anchor(const sw_contour *c, sw_pt_mm p)
 {
     cut found = { 0, 0.0, c->start };
     double least = INFINITY;
     for (size_t seg = 0; seg < c->n_segs; seg++) {
-        for (size_t i = 0; i < STEPS; i++) {
-            const double t = ((double)i + 0.5) / STEPS;
-            const sw_pt_mm at = point_of(c, seg, t);
-            const double d = hypot(at.x_mm - p.x_mm, at.y_mm - p.y_mm);
-            if (d >= least) continue;
-            least = d;
-            found = (cut){ seg, t, at };
+        const size_t n = c->segs[seg].is_line ? 1 : STEPS;
+        double best = INFINITY, low = 0.0, high = 1.0;
+        for (size_t i = 0; i < n && n > 1; i++) {
+            const double d = distance_at(c, seg, ((double)i + 0.5) / (double)n, p);
+            if (d >= best) continue;
+            best = d;
+            low = sw_max(0.0, ((double)i - 0.5) / (double)n);
+            high = sw_min(1.0, ((double)i + 1.5) / (double)n);
         }
+        const double t = nearest_between(c, seg, low, high, p), d = distance_at(c, seg, t, p);
+        if (d >= least) continue;
+        least = d;
+        found = (cut){ seg, t, point_of(c, seg, t) };
     }
     return found;
 }
@@ -175,6 +198,44 @@ static bool join(const sw_contour *outer, const sw_contour *inner, sw_pt_mm on_o
 done:
     sw_contour_free(&turned);
     return ok;
+}
+
+/* The strip's left edge closes one part, its right edge the other. */
+static bool part(const sw_contour *c, sw_pt_mm a, sw_pt_mm b, double width_mm, sw_contour *one, sw_contour *two, bool *is_parted)
+{
+    const double length = hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm);
+    cut at_a[2], at_b[2];
+    bool is_a_swapped, is_b_swapped;
+    *is_parted = false;
+    if (!(length > 1e-6)) return true;
+    const sw_pt_mm u = { (b.x_mm - a.x_mm) / length, (b.y_mm - a.y_mm) / length };
+    if (!cut_both(c, a, u, 0.5 * width_mm, at_a, &is_a_swapped) || !cut_both(c, b, u, 0.5 * width_mm, at_b, &is_b_swapped)) return true;
+    /* leaving a on one edge of the strip, the first way meets b on that same edge; and so for the other */
+    if (is_a_swapped == is_b_swapped || way_to(c, &at_a[0], &at_b[1]) >= way_to(c, &at_a[0], &at_a[1]) ||
+        way_to(c, &at_b[0], &at_a[1]) >= way_to(c, &at_b[0], &at_b[1]))
+        return true;
+    one->start = at_a[0].at;
+    two->start = at_b[0].at;
+    *is_parted = add_way(c, &at_a[0], &at_b[1], one) && sw_contour_add_line(one, at_a[0].at) && add_way(c, &at_b[0], &at_a[1], two) &&
+                 sw_contour_add_line(two, at_b[0].at);
+    return *is_parted;
+}
+
+sw_status sw_bridge_part(const sw_contour *contour, sw_pt_mm a, sw_pt_mm b, double width_mm, sw_contour *one,
+                         sw_contour *two, bool *is_parted, sw_note *note)
+{
+    sw_contour parts[2] = { { .n_segs = 0 } };
+    *is_parted = false;
+    if (contour->n_segs == 0) return SW_OK;
+    const bool ok = part(contour, a, b, width_mm, &parts[0], &parts[1], is_parted);
+    if (ok && *is_parted) {
+        *one = parts[0];
+        *two = parts[1];
+        return SW_OK;
+    }
+    sw_contour_free(&parts[0]);
+    sw_contour_free(&parts[1]);
+    return ok ? SW_OK : sw_fail_memory(note, "a bridge");
 }
 
 sw_status sw_bridge_join(const sw_contour *outer, const sw_contour *inner, sw_pt_mm on_outer, sw_pt_mm on_inner,

@@ -154,5 +154,20 @@ void sw_rings_free(sw_rings *rings);
  */
 SW_MUST_USE sw_status sw_bridge_join(const sw_contour *outer, const sw_contour *inner, sw_pt_mm on_outer, sw_pt_mm on_inner,
                                      double width_mm, sw_contour *out, bool *is_joined, sw_note *note);
+/** Part one contour in two by a strip of material from one anchor on it across to the other. *one, *two: caller frees; set
+ *  only if *is_parted. Returns SW_OK, SW_NO_MEMORY. */
+SW_MUST_USE sw_status sw_bridge_part(const sw_contour *contour, sw_pt_mm a, sw_pt_mm b, double width_mm, sw_contour *one,
+                                     sw_contour *two, bool *is_parted, sw_note *note);
+
+/* ---- planned bridges (hold.c) ------------------------------------------------------------------------------- */
+
+typedef struct sw_planned {
+    sw_pt_mm a, b;   /* within about a pixel of the edges of the material that it joins */
+    double width_mm;
+} sw_planned;
+
+/** Bridges that a sheet with these openings would get. *out: *n of them, caller frees with sw_free; none where the
+ *  drawing is too large for a raster that shows its smallest parts. Returns SW_OK, SW_NO_MEMORY, SW_INTERRUPTED. */
+SW_MUST_USE sw_status sw_bridges_for(const sw_rings *rings, const sw_svg_opts *opts, sw_planned **out, size_t *n, sw_note *note);
 
 #endif

@@ -77,7 +77,7 @@ static bool is_json(form f) { return f == FORM_JSON || f == FORM_JSON_OF_MANY; }
 
 static void add_drawing(const check_args *args, const uint8_t *bytes, size_t n, const char *path, form f, answer *out)
 {
-    const sw_svg_opts opts = { args->opts.min_opening_mm, args->opts.min_web_mm };
+    const sw_svg_opts opts = { args->opts.min_opening_mm, args->opts.min_web_mm, args->opts.droop_mm, args->opts.material };
     sw_svg_check check = { 0 };
     sw_text fixed = { 0 };
     size_t n_bridges = 0, n_left = 0;
