@@ -158,6 +158,12 @@ static void replace(fixer *f, const sw_ring *outer, const sw_ring *inner, sw_con
     f->is_changed[outer->shape] = f->is_changed[inner->shape] = true;
 }
 
+static bool do_boxes_meet(const sw_ring *one, const sw_ring *two)
+{
+    return one->low.x_mm <= two->high.x_mm && one->high.x_mm >= two->low.x_mm && one->low.y_mm <= two->high.y_mm &&
+           one->high.y_mm >= two->low.y_mm;
+}
+
 /* Would any of the new contours cross itself, or anything, or bound more or less than they should? They take the place of
  * rings one and two, less a strip of at most strip_mm2. */
 static sw_status is_sound(const sw_rings *rings, const sw_ring *one, const sw_ring *two, const fixer *f, sw_contour *new_ones,
@@ -176,6 +182,9 @@ static sw_status is_sound(const sw_rings *rings, const sw_ring *one, const sw_ri
     for (size_t r = 0; r < rings->n && ok; r++) {
         const sw_ring *const ring = &rings->at[r];
         if (ring == one || ring == two || ring->is_crossing || ring->is_left_out) continue;
+        bool is_near = false;
+        for (size_t k = 0; k < n_rings; k++) is_near = is_near || do_boxes_meet(ring, &all.at[k]);
+        if (!is_near) continue;
         const sw_contours other = { .at = &f->vector->shapes[ring->shape].contours.at[ring->contour], .n = 1, .cap = 1 };
         sw_vector_shape lone = { .contours = other };
         const sw_vector it = { .shapes = &lone, .n_shapes = 1 };
@@ -348,9 +357,11 @@ static sw_status draw_all_planned(fixer *f, sw_note *note)
     if (st == SW_OK && find_island(f, &rings) < rings.n) st = sw_bridges_for(&rings, f->opts, &plan, &n, note);
     for (size_t r = 0; n > 0 && r < rings.n && st == SW_OK; r++) st = add_second(f, &rings, r, &plan, &n, note);
     for (size_t i = 0; i < n && i < MOST_ROUNDS && st == SW_OK; i++) {
+        const size_t n_before = f->n_bridges;
+        st = draw_planned(f, &rings, &plan[i], note);
+        if (st != SW_OK || f->n_bridges == n_before) continue;
         sw_rings_free(&rings);
         st = read_rings(f, &rings, note);
-        if (st == SW_OK) st = draw_planned(f, &rings, &plan[i], note);
     }
     sw_rings_free(&rings);
     sw_free(plan);

@@ -121,8 +121,9 @@ sw_status sw_bridges_for(const sw_rings *rings, const sw_svg_opts *opts, sw_plan
     planned list = { 0 };
     *n = 0;
     *out = NULL;
-    if (!lay_grid(rings, opts, &r)) return SW_OK;
-    sw_status st = fill(rings, &r, note);
+    sw_status st = SW_OK;
+    if (!lay_grid(rings, opts, &r)) goto cleanup;
+    st = fill(rings, &r, note);
     if (st != SW_OK || memchr(r.separation.label, 1, r.grid.width_px * r.grid.height_px) == NULL) goto cleanup; /* finer than a pixel */
     const sw_material *const material = sw_material_find(opts->material) != NULL ? sw_material_find(opts->material) : sw_material_find(NULL);
     const sw_sheet_opts sheet_opts = { .min_opening_mm = opts->min_opening_mm, .min_web_mm = opts->min_web_mm,

@@ -40,12 +40,28 @@ static double side_of(sw_pt_mm origin, sw_pt_mm u, sw_pt_mm p)
     return u.x_mm * (p.y_mm - origin.y_mm) - u.y_mm * (p.x_mm - origin.x_mm);
 }
 
+/* No point of the segment is nearer to p than this: it lies within the box of its controls. */
+static double least_distance(const sw_contour *c, size_t seg, sw_pt_mm p)
+{
+    const sw_seg *const s = &c->segs[seg];
+    const sw_pt_mm a = start_of(c, seg), at[4] = { a, s->is_line ? a : s->c1, s->is_line ? s->end : s->c2, s->end };
+    sw_pt_mm low = a, high = a;
+    for (size_t i = 1; i < 4; i++) {
+        low = (sw_pt_mm){ sw_min(low.x_mm, at[i].x_mm), sw_min(low.y_mm, at[i].y_mm) };
+        high = (sw_pt_mm){ sw_max(high.x_mm, at[i].x_mm), sw_max(high.y_mm, at[i].y_mm) };
+    }
+    const double dx = sw_max(0.0, sw_max(low.x_mm - p.x_mm, p.x_mm - high.x_mm));
+    const double dy = sw_max(0.0, sw_max(low.y_mm - p.y_mm, p.y_mm - high.y_mm));
+    return sqrt(dx * dx + dy * dy);
+}
+
 /* Where the line through origin along u meets the contour, nearest to origin. */
 static bool find_cut(const sw_contour *c, sw_pt_mm origin, sw_pt_mm u, cut *out)
 {
     double least = INFINITY;
     for (size_t seg = 0; seg < c->n_segs; seg++) {
         const size_t n = c->segs[seg].is_line ? 1 : STEPS;
+        if (least_distance(c, seg, origin) >= least) continue;
         for (size_t i = 0; i < n; i++) {
             double low = (double)i / (double)n, high = (double)(i + 1) / (double)n;
             const bool is_low_left = side_of(origin, u, point_of(c, seg, low)) < 0.0;
@@ -91,6 +107,7 @@ static cut find_anchor(const sw_contour *c, sw_pt_mm p)
     for (size_t seg = 0; seg < c->n_segs; seg++) {
         const size_t n = c->segs[seg].is_line ? 1 : STEPS;
         double best = INFINITY, low = 0.0, high = 1.0;
+        if (least_distance(c, seg, p) >= least) continue;
         for (size_t i = 0; i < n && n > 1; i++) {
             const double d = distance_at(c, seg, ((double)i + 0.5) / (double)n, p);
             if (d >= best) continue;

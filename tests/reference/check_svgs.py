@@ -8,14 +8,20 @@ usage: check_svgs.py [NUMBER]   240 by default
 import glob
 import json
 import os
+import resource
 import subprocess
 import sys
-import time
 
 BUILD = os.environ.get("BUILD", "build")
 SW = f"{BUILD}/stencilwright"
 PATHS = "/usr/share/openclipart/svg/**/*.svg"
 LIMIT_S = 5.0
+
+
+def spent():
+    """Processor time of all programs run so far: what a loaded machine adds is not theirs."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def main():
@@ -27,14 +33,14 @@ def main():
     chosen = every[::max(1, len(every) // number)] + sorted(every, key=os.path.getsize)[-10:]
     wrong, slowest, verdicts, refused = 0, (0.0, ""), {}, 0
     for path in chosen:
-        begun = time.monotonic()
+        begun = spent()
         try:
             run = subprocess.run([SW, "check", "--json", path], capture_output=True, timeout=60, check=False)
         except subprocess.TimeoutExpired:
             print(f"{path}: still at work after a minute")
             wrong += 1
             continue
-        took = time.monotonic() - begun
+        took = spent() - begun
         slowest = max(slowest, (took, os.path.basename(path)))
         if took > LIMIT_S or run.returncode not in (0, 1, 2):
             print(f"{path}: exit {run.returncode} after {took:.1f} s {run.stderr[-300:]}")
