@@ -35,7 +35,9 @@ CHECK_SAN := -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-fr
 all: $(BUILD)/stencilwright $(BUILD)/libstencilwright.a
 
 help:
-	@echo 'all demo example check unit asan bench fuzz lint samples install clean'
+	@echo 'use:   all demo example samples install clean'
+	@echo 'test:  check unit (T=NAME) rules lint fuzz (SECONDS=60)'
+	@echo 'bench: bench bench-curves bench-separation'
 
 $(BUILD)/obj/%.o: %.c
 	@mkdir -p $(@D)
@@ -86,6 +88,9 @@ unit-run: $(CHOSEN)
 	@set -e; for t in $(CHOSEN); do echo "== $$t"; $$t; done
 
 asan: unit
+
+rules:
+	@tests/rules/run.sh
 
 # The main job on a sample. Everything it writes lies in $(BUILD)/demo.
 demo: deps
