@@ -146,7 +146,7 @@ static bool is_inside(const char *picture, const char *dir)
 /* What can be known to fail before the long work begins. */
 static sw_status check_out(const cut_args *args, const char *picture, const char *out, sw_note *note)
 {
-    if (is_inside(picture, out))
+    if (strcmp(picture, "-") != 0 && is_inside(picture, out))
         return sw_fail(note, SW_BAD_USAGE, "'%s' lies inside '%s', which would be replaced; choose another --out", picture,
                        out);
     return sw_folder_check(out, args->is_replace, note);

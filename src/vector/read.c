@@ -375,6 +375,7 @@ const char *sw_finding_words(sw_finding_kind kind)
 
 void sw_vector_free(sw_vector *vector)
 {
+    if (vector == NULL) return;
     for (size_t i = 0; i < vector->n_shapes; i++) sw_contours_free(&vector->shapes[i].contours);
     sw_free(vector->shapes);
     sw_free(vector->findings);

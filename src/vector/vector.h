@@ -81,6 +81,7 @@ SW_MUST_USE bool sw_vector_add_finding(sw_vector *vector, const sw_finding *find
 const char *sw_finding_name(sw_finding_kind kind);
 const char *sw_finding_words(sw_finding_kind kind);
 
+/** NULL and zeroed are fine; leaves it zeroed. */
 void sw_vector_free(sw_vector *vector);
 
 #endif

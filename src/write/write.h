@@ -35,7 +35,7 @@ void sw_write_fail_at(size_t nth);
 
 /* ---- file formats ----------------------------------------------------------------------------------- */
 
-/** All passes over the artwork, user unit 1 mm. sheets: n_sheets entries in painting order. */
+/** One pass over the artwork. */
 typedef struct sw_layer {
     size_t pass;
     sw_rgb8 paint;
@@ -43,10 +43,12 @@ typedef struct sw_layer {
     const sw_contours *openings;    /* artwork coordinates */
 } sw_layer;
 
+/** All passes over the artwork, user unit 1 mm. layers: n_layers entries in painting order. title may be NULL. *out: the
+ *  file, caller frees. */
 SW_MUST_USE sw_status sw_write_layers_svg(const sw_grid *grid, const char *title, const sw_layer *layers,
                                           size_t n_layers, sw_text *out, sw_note *note);
 
-/** One panel's cut file. stroke_mm: width of the hairline. */
+/** One panel's cut file. title may be NULL; stroke_mm: width of the hairline; *out: the file, caller frees. */
 SW_MUST_USE sw_status sw_write_cut_svg(const sw_panel *panel, const char *title, double stroke_mm, sw_text *out,
                                        sw_note *note);
 
