@@ -23,6 +23,18 @@ static void add_thumbnail(sw_text *out, const sw_panel *panel, const char *name)
     sw_text_add(out, "\"/></svg>");
 }
 
+/* "cut/pass-1.svg, .pdf" */
+static void add_files(sw_text *out, const char *name, unsigned formats)
+{
+    bool is_first = true;
+    for (size_t i = 0; i < SW_ARRAY_LEN(sw_job_formats); i++) {
+        if ((formats >> i & 1u) == 0) continue;
+        if (is_first) sw_text_addf(out, "<code>cut/%s.%s</code>", name, sw_job_formats[i]);
+        else sw_text_addf(out, ", <code>.%s</code>", sw_job_formats[i]);
+        is_first = false;
+    }
+}
+
 static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel)
 {
     char name[SW_PANEL_NAME_SIZE];
@@ -41,8 +53,9 @@ static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel)
     sw_html_add_place(out, panel->origin.x_mm, job->opts.height_mm - panel->origin.y_mm - panel->height_mm, false);
     sw_text_addf(out, "</dd><dt>To cut</dt><dd>%zu openings, %zu pennants, ", panel->openings.n, panel->marks.n);
     sw_text_add_number(out, panel->cut_length_mm / 1000.0, 1);
-    sw_text_addf(out, "&nbsp;m%s</dd><dt>File</dt><dd><code>cut/%s</code></dd></dl></div></li>\n",
-                 panel->is_turned ? "; lies turned on the bed" : "", name);
+    sw_text_addf(out, "&nbsp;m%s</dd><dt>File</dt><dd>", panel->is_turned ? "; lies turned on the bed" : "");
+    add_files(out, name, job->opts.formats);
+    sw_text_add(out, "</dd></dl></div></li>\n");
 }
 
 void sw_html_add_panels(sw_text *out, const sw_job *job)
