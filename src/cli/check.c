@@ -142,7 +142,7 @@ static int check_one(const check_args *args, const char *path)
 
 typedef struct many {
     const check_args *args;
-    const char **files;
+    char *const *files;
     answer *answers;
 } many;
 
@@ -154,7 +154,7 @@ static void check_some(size_t begin, size_t end, void *ctx)
 }
 
 /* Several files side by side; answers in the order asked, one line each (with --json, one list). */
-static int check_many(const check_args *args, const char **files, size_t n)
+static int check_many(const check_args *args, char *const *files, size_t n)
 {
     many m = { args, files, sw_alloc_array(n, sizeof *m.answers) };
     sw_text all = { 0 };
@@ -211,16 +211,27 @@ static int run_check(const sw_cli_command *command, int argc, char **argv)
     args.opts.n_paints = args.paints.n;
     memcpy(args.opts.paint_rgb, args.paints.rgb, sizeof args.paints.rgb);
     sw_threads_set((int)args.n_threads);
-    return n_files == 1 ? check_one(&args, files[0]) : check_many(&args, files, n_files);
+    sw_cli_files found = { 0 };
+    st = sw_cli_files_find(files, n_files, &found, &note);
+    if (st == SW_OK && found.has_folder && args.out != NULL)
+        st = sw_fail(&note, SW_BAD_USAGE, "--out needs a single file to check, not a folder");
+    if (st != SW_OK) {
+        sw_cli_files_free(&found);
+        return sw_cli_fail(st, &note);
+    }
+    const bool is_one = n_files == 1 && !found.has_folder;
+    const int exit_status = is_one ? check_one(&args, found.at[0]) : check_many(&args, found.at, found.n);
+    sw_cli_files_free(&found);
+    return exit_status;
 }
 
 const sw_cli_command sw_cli_check = {
     .name = "check",
-    .operands = "FILE...",
+    .operands = "FILE|FOLDER...",
     .summary = "say whether a picture can be a stencil, and how large it must be",
     .about = "Judge PNG, JPEG or SVG files (\"-\" reads standard input): yes, no, or yes if; the reasons by weight, each with "
              "what would mend it; how much is lost at which width; what 1 to 6 passes take.\n"
-             "Several files are judged side by side, a line each. Exit status 0 for yes and yes-if, 1 for no.",
+             "Several files, or the pictures and drawings of a folder, are judged side by side, a line each. Exit status 0 for yes and yes-if, 1 for no.",
     .options = options,
     .n_options = SW_ARRAY_LEN(options),
     .run = run_check,

@@ -86,6 +86,21 @@ int sw_cli_help(const sw_cli_command *command);
 int sw_cli_manual(void);
 int sw_cli_completion(void);
 
+/** Files that operands stand for. Free with sw_cli_files_free. */
+typedef struct sw_cli_files {
+    char **at;
+    size_t n, cap;
+    bool has_folder;
+} sw_cli_files;
+/**
+ * A folder stands for the PNG, JPEG and SVG files in it (by ending, not in folders within), in order of their bytes;
+ * everything else for itself, also when it is not there.
+ * out: caller frees. Returns SW_OK, SW_BAD_USAGE (nothing in a folder), SW_TOO_LARGE, SW_IO, SW_NO_MEMORY.
+ */
+SW_MUST_USE sw_status sw_cli_files_find(const char *const *operands, size_t n, sw_cli_files *out, sw_note *note);
+/** NULL and zeroed are fine; leaves it zeroed. */
+void sw_cli_files_free(sw_cli_files *files);
+
 /** Print text to standard output, to the last byte. Returns SW_OK, SW_IO. */
 SW_MUST_USE sw_status sw_cli_print(const char *text, sw_note *note);
 
