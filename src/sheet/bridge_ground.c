@@ -36,6 +36,33 @@ static void copy_window(const sw_mask *openings, const sw_rect_px *window, sw_ma
                openings->at + (window->y + y) * openings->width_px + window->x, window->width);
 }
 
+/* Row by row of squares. */
+static void look_for_material(size_t begin, size_t end, void *ctx)
+{
+    const bridge_ground *const g = ctx;
+    const size_t width = g->mask.width_px;
+    for (size_t row = begin; row < end; row++) {
+        uint8_t *const has = g->has_material + row * g->squares_wide;
+        memset(has, 0, g->squares_wide);
+        for (size_t y = row * BRIDGE_SQUARE; y < sw_min_size((row + 1) * BRIDGE_SQUARE, g->mask.height_px); y++)
+            for (size_t k = 0; k < g->squares_wide; k++) {
+                const uint8_t *const at = g->mask.at + y * width + k * BRIDGE_SQUARE;
+                const size_t n = sw_min_size(BRIDGE_SQUARE, width - k * BRIDGE_SQUARE);
+                if (has[k] == 0) has[k] = memchr(at, 0, n) != NULL;
+            }
+    }
+}
+
+static bool find_squares(bridge_ground *g)
+{
+    const size_t n_rows = (g->mask.height_px + BRIDGE_SQUARE - 1) / BRIDGE_SQUARE;
+    g->squares_wide = (g->mask.width_px + BRIDGE_SQUARE - 1) / BRIDGE_SQUARE;
+    g->has_material = sw_alloc_raw(n_rows * g->squares_wide, 1);
+    if (g->has_material == NULL) return false;
+    sw_parallel_rows(n_rows, look_for_material, g);
+    return true;
+}
+
 /* Boxes and areas of the islands, a run of pixels at a time. */
 static void measure_parts(bridge_ground *g)
 {
@@ -63,6 +90,7 @@ void bridge_ground_free(bridge_ground *ground)
     sw_mask_free(&ground->mask);
     sw_free(ground->part);
     sw_free(ground->parts);
+    sw_free(ground->has_material);
     *ground = (bridge_ground){ 0 };
 }
 
@@ -80,7 +108,7 @@ sw_status bridge_ground_make(const sw_mask *openings, const sw_bridge_job *job, 
     st = sw_components(&g.mask, 0, false, g.part, &g.n_parts, note);
     if (st != SW_OK) goto cleanup;
     g.parts = sw_alloc_raw(g.n_parts + 1, sizeof *g.parts);
-    st = g.parts == NULL ? sw_fail_memory(note, "the parts of a sheet") : SW_OK;
+    st = g.parts == NULL || !find_squares(&g) ? sw_fail_memory(note, "the parts of a sheet") : SW_OK;
     if (st != SW_OK) goto cleanup;
     measure_parts(&g);
     fill_tables(&g, paint);

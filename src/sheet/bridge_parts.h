@@ -14,6 +14,8 @@
 #define BRIDGE_WALL UINT32_MAX  /* cost of a pixel no bridge may cover */
 #define BRIDGE_ROOT 1u          /* the part that is the frame: first in raster order */
 
+#define BRIDGE_SQUARE 16u
+
 /** Box (x0 <= x < x1) and area of an island. */
 typedef struct bridge_part {
     size_t x0, y0, x1, y1, area_px;
@@ -29,6 +31,8 @@ typedef struct bridge_ground {
     bridge_part *parts;          /* n_parts + 1; islands only are measured */
     uint32_t *part;              /* connected part of material, 1..n_parts; 0 opening */
     size_t n_parts;
+    uint8_t *has_material;       /* of each square of BRIDGE_SQUARE pixels a side, at first; squares_wide in a row */
+    size_t squares_wide;
     uint32_t error_of[SW_MAX_PASSES + 1]; /* leaving a pixel unpainted, by what lies below */
     uint32_t loss_of[SW_MAX_PASSES + 1];  /* painting over a pixel that should show this label */
     uint32_t weight_of[256], loss_weight_of[256]; /* of the two, 1/16, by salience */

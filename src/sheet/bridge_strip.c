@@ -35,11 +35,30 @@ typedef struct ray {
     uint32_t part;
 } ray;
 
+/* How many steps lead no farther than to the edge of the place's square, at least 1, if no material lies in it; else 1.
+ * per_x, per_y: steps a pixel. */
+static inline uint32_t steps_through_square(const bridge_ground *g, size_t x, size_t y, sw_pt_px at, double per_x, double per_y)
+{
+    const size_t sx = x / BRIDGE_SQUARE, sy = y / BRIDGE_SQUARE;
+    if (g->has_material[sy * g->squares_wide + sx] != 0) return 1;
+    const double x_left = ((double)(BRIDGE_SQUARE * (per_x > 0.0 ? sx + 1 : sx)) - at.x_px) * per_x;
+    const double y_left = ((double)(BRIDGE_SQUARE * (per_y > 0.0 ? sy + 1 : sy)) - at.y_px) * per_y;
+    const uint32_t n = (uint32_t)sw_min(sw_min(x_left, y_left), 2.0 * BRIDGE_SQUARE / RAY_STEP);
+    return n > 0 ? n : 1;
+}
+
 static ray cast(const bridge_ground *g, sw_pt_px from, double dx, double dy, double most_px)
 {
-    for (double s = 0.0; s <= most_px; s += RAY_STEP) {
-        const uint32_t part = bridge_part_at(g, from.x_px + s * dx, from.y_px + s * dy);
+    const double per_x = dx != 0.0 ? 1.0 / (RAY_STEP * dx) : HUGE_VAL, per_y = dy != 0.0 ? 1.0 / (RAY_STEP * dy) : HUGE_VAL;
+    const size_t width = g->mask.width_px, height = g->mask.height_px;
+    for (double s = 0.0; s <= most_px;) {
+        const sw_pt_px at = { from.x_px + s * dx, from.y_px + s * dy };
+        if (!(at.x_px >= 0.0 && at.y_px >= 0.0)) return (ray){ s, BRIDGE_ROOT };
+        const size_t x = (size_t)at.x_px, y = (size_t)at.y_px;
+        if (x >= width || y >= height) return (ray){ s, BRIDGE_ROOT };
+        const uint32_t part = g->part[y * width + x];
         if (part != 0) return (ray){ s, part };
+        s += RAY_STEP * steps_through_square(g, x, y, at, per_x, per_y);
     }
     return (ray){ most_px, 0 };
 }
