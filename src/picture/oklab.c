@@ -66,7 +66,7 @@ sw_oklab sw_oklab_from_linear(float r, float g, float b)
 }
 
 /* Structure of arrays inside, so that every loop is over BLOCK equal lanes. */
-static void convert_block(const sw_rgb8 *restrict in, sw_oklab *restrict out)
+static inline void convert_block(const sw_rgb8 *restrict in, sw_oklab *restrict out)
 {
     float r[BLOCK], g[BLOCK], b[BLOCK], l[BLOCK], m[BLOCK], s[BLOCK];
     for (int i = 0; i < BLOCK; i++) {
@@ -83,7 +83,7 @@ static void convert_block(const sw_rgb8 *restrict in, sw_oklab *restrict out)
     for (int i = 0; i < BLOCK; i++) out[i] = (sw_oklab){ r[i], g[i], b[i] };
 }
 
-void sw_oklab_from_rgb8_row(const sw_rgb8 *in, size_t n, sw_oklab *out)
+SW_WIDE void sw_oklab_from_rgb8_row(const sw_rgb8 *in, size_t n, sw_oklab *out)
 {
     size_t i = 0;
     for (; i + BLOCK <= n; i += BLOCK) convert_block(in + i, out + i);

@@ -130,6 +130,7 @@ static void tile_crop(const step_task *step, tile *t, uint32_t *in_row)
     tile_copy(step, t, t->height - last, t->height);
     t->y += first;
     t->height -= first + last;
+    if (first == 0) return;
     memmove(t->label, t->label[first], (t->height + 2 * t->halo) * sizeof t->label[0]);
     memmove(in_row, in_row + first, (t->height + 2 * t->halo) * sizeof *in_row);
 }

@@ -38,7 +38,7 @@ typedef struct convert_task {
 
 static uint8_t byte_from(float v) { return (uint8_t)(v < 0.0f ? 0.0f : v > 255.0f ? 255.0f : v + 0.5f); }
 
-static void convert_rows(size_t begin, size_t end, void *ctx)
+SW_WIDE static void convert_rows(size_t begin, size_t end, void *ctx)
 {
     const convert_task *const task = ctx;
     const size_t width = task->art->width_px;
@@ -70,7 +70,7 @@ typedef struct half_task {
 
 /* Rounded up or down by a pattern, up as often as down: rounded alike, a soft slope would go down the pyramid as terraces
  * a unit high, and boundaries would follow their edges. */
-static void half_rows(size_t begin, size_t end, void *ctx)
+SW_WIDE static void half_rows(size_t begin, size_t end, void *ctx)
 {
     const half_task *const task = ctx;
     const size_t width = task->in->width_px, half = task->out->width_px;

@@ -323,16 +323,25 @@ typedef struct sum_task {
     uint64_t (*row)[SW_MAX_LABELS][SW_MAX_PLANES + 1];
 } sum_task;
 
+static uint32_t sum_bytes(const uint8_t *at, size_t n) /* of less than a row, so it fits */
+{
+    uint32_t sum = 0;
+    for (size_t i = 0; i < n; i++) sum += at[i];
+    return sum;
+}
+
 static void sum_rows(size_t begin, size_t end, void *ctx)
 {
     const sum_task *const t = ctx;
     for (size_t y = begin; y < end; y++) {
+        const uint8_t *const label = t->label + y * t->planes->width_px;
         memset(t->row[y], 0, sizeof t->row[y]);
-        for (size_t x = 0; x < t->planes->width_px; x++) {
-            const size_t at = y * t->planes->width_px + x;
-            uint64_t *const sum = t->row[y][t->label[at]];
-            sum[SW_MAX_PLANES]++;
-            for (size_t p = 0; p < t->planes->n; p++) sum[p] += t->planes->at[p][at];
+        for (size_t x = 0, run_end; x < t->planes->width_px; x = run_end) { /* runs of one label are long */
+            uint64_t *const sum = t->row[y][label[x]];
+            for (run_end = x + 1; run_end < t->planes->width_px && label[run_end] == label[x];) run_end++;
+            sum[SW_MAX_PLANES] += run_end - x;
+            for (size_t p = 0; p < t->planes->n; p++)
+                sum[p] += sum_bytes(t->planes->at[p] + y * t->planes->width_px + x, run_end - x);
         }
     }
 }

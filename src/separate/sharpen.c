@@ -30,7 +30,7 @@ static int32_t packed_at(const sw_planes *planes, size_t at)
     return planes->n < 3 ? l << 16 : l << 16 | planes->at[1][at] << 8 | planes->at[2][at];
 }
 
-static void extremes_of_rows(size_t begin, size_t end, void *ctx)
+SW_WIDE static void extremes_of_rows(size_t begin, size_t end, void *ctx)
 {
     const sharpen_task *const t = ctx;
     const size_t width = t->planes->width_px, r = t->radius;
@@ -62,7 +62,7 @@ static int32_t distance_sq(int32_t one, int32_t two)
     return l * l + a * a + b * b;
 }
 
-static void sharpen_chunk(const sharpen_task *t, size_t x0, size_t y, size_t n)
+SW_WIDE static void sharpen_chunk(const sharpen_task *t, size_t x0, size_t y, size_t n)
 {
     const size_t width = t->planes->width_px, height = t->planes->height_px;
     const size_t first = y < t->radius ? 0 : y - t->radius, last = sw_min_size(y + t->radius, height - 1);
