@@ -235,7 +235,7 @@ def main():
         print("axe-core is skipped: npm reaches no registry")
     with tempfile.TemporaryDirectory() as folder, Browser() as browser:
         heron = os.path.join(BUILD, "samples", "heron.png")
-        whole, split = make_job(folder, heron), make_job(folder, heron, "--bed", "1200x800mm", "--passes", "4")
+        whole, split = make_job(folder, heron), make_job(folder, heron, "--bed", "1200x800mm", "--passes", "4", "--key-windows", "--reuse", "--dry-time", "20")
         again = make_job(folder, heron)
         with open(os.path.join(whole, "job.html"), "rb") as a, open(os.path.join(again, "job.html"), "rb") as b:
             check(a.read() == b.read(), "the same job gives the same page")
