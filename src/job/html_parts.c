@@ -18,6 +18,10 @@ static void add_thumbnail(sw_text *out, const sw_panel *panel, const char *name)
     sw_text_add_xml(out, name);
     sw_text_addf(out, "\"><rect width=\"%ld\" height=\"%ld\" class=sheet /><path class=open d=\"", width, height);
     sw_html_add_path(out, &panel->openings, 0.0, 0.0, unit_mm);
+    if (panel->placed.n > 0) {
+        sw_text_add(out, "\"/><path class=again d=\"");
+        sw_html_add_path(out, &panel->placed, 0.0, 0.0, unit_mm);
+    }
     sw_text_add(out, "\"/><path class=pennant d=\"");
     sw_html_add_path(out, &panel->marks, 0.0, 0.0, unit_mm);
     sw_text_add(out, "\"/></svg>");
@@ -51,9 +55,12 @@ static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel)
     add_mm(out, panel->height_mm);
     sw_text_add(out, "&nbsp;mm</dd><dt>Lower left</dt><dd>");
     sw_html_add_place(out, panel->origin.x_mm, job->opts.height_mm - panel->origin.y_mm - panel->height_mm, false);
-    sw_text_addf(out, "</dd><dt>To cut</dt><dd>%zu openings, %zu pennants, ", panel->openings.n, panel->marks.n);
+    sw_text_addf(out, "</dd><dt>To cut</dt><dd>%zu opening%s, %zu pennants, ", panel->openings.n,
+                 panel->openings.n == 1 ? "" : "s", panel->marks.n);
     sw_text_add_number(out, panel->cut_length_mm / 1000.0, 1);
-    sw_text_addf(out, "&nbsp;m%s</dd><dt>File</dt><dd>", panel->is_turned ? "; lies turned on the bed" : "");
+    if (panel->placed.n > 0) sw_text_addf(out, "&nbsp;m; <a href=\"#again\">%zu more</a> painted by moving a sheet", panel->placed.n);
+    else sw_text_add(out, "&nbsp;m");
+    sw_text_addf(out, "%s</dd><dt>File</dt><dd>", panel->is_turned ? "; lies turned on the bed" : "");
     add_files(out, name, job->opts.formats);
     sw_text_add(out, "</dd></dl></div></li>\n");
 }

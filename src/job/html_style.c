@@ -60,6 +60,7 @@ const char sw_html_style[] =
     ".thumb{flex:none;width:9rem;height:auto;max-height:11rem}\n"
     ".sheet{fill:#e9e2d2;stroke:#1d1b18;stroke-width:6}\n"
     ".open{fill:#1d1b18;fill-rule:evenodd}\n"
+    ".again{fill:none;stroke:#1d1b18;stroke-width:5;stroke-dasharray:16 12}\n"
     ".pennant{fill:#b3400a;stroke:#b3400a;stroke-width:9}\n"
     "dl{margin:0;display:grid;grid-template-columns:auto 1fr;gap:.1rem .8rem}\n"
     "dt{color:#55514a}\n"
