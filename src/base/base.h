@@ -209,7 +209,7 @@ const char *sw_path_shown(const char *path);
 
 /** Read a whole file ("-" is standard input) of at most max_bytes. *out: bytes, caller frees with sw_free; *n may be 0
  *  and then *out is NULL. Returns SW_OK, SW_IO (cannot be read), SW_BAD_FILE (a folder, no such file), SW_TOO_LARGE,
- *  SW_NO_MEMORY. */
+ *  SW_NO_MEMORY, SW_INTERRUPTED. */
 SW_MUST_USE sw_status sw_file_read(const char *path, size_t max_bytes, uint8_t **out, size_t *n, sw_note *note);
 
 #endif

@@ -16,6 +16,7 @@ static sw_status read_stream(FILE *stream, const char *name, size_t max_bytes, s
         got->data = data;
         const size_t n = fread(got->data + got->size, 1, got->cap - got->size, stream);
         got->size += n;
+        if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted while '%s' was read", name);
         if (got->size > max_bytes)
             return sw_fail(note, SW_TOO_LARGE, "'%s' is larger than %zu MB; give a smaller file", name,
                            max_bytes / 1000000u);
