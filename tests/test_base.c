@@ -23,6 +23,24 @@ static void the_first_note_stays_and_is_one_line(void **state)
     assert_int_equal(sw_fail(NULL, SW_IO, "x"), SW_IO);
 }
 
+/* 600 two-byte letters, from an even and from an odd place: the dots never stand in the middle of one. */
+static void a_long_note_ends_in_dots_and_is_utf8(void **state)
+{
+    (void)state;
+    char name[1201] = "";
+    for (size_t i = 0; i < 1200; i += 2) memcpy(name + i, "\xc3\xa9", 2);
+    for (int is_odd = 0; is_odd < 2; is_odd++) {
+        sw_note note = { 0 };
+        size_t n = 0;
+        sw_fail(&note, SW_IO, "%s%s", is_odd != 0 ? "x" : "", name);
+        for (const char *p = note.text; *p != '\0'; p += n) {
+            n = sw_utf8_length(p);
+            assert_true(n > 0);
+        }
+        assert_string_equal(note.text + strlen(note.text) - 3, "...");
+    }
+}
+
 static void sizes_that_overflow_are_refused(void **state)
 {
     (void)state;
@@ -134,6 +152,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_status_has_a_text_and_a_class),
         cmocka_unit_test(the_first_note_stays_and_is_one_line),
+        cmocka_unit_test(a_long_note_ends_in_dots_and_is_utf8),
         cmocka_unit_test(sizes_that_overflow_are_refused),
         cmocka_unit_test(lengths_are_parsed_whole),
         cmocka_unit_test(numbers_are_written_without_locale),

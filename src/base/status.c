@@ -40,7 +40,11 @@ sw_status sw_fail(sw_note *note, sw_status status, const char *format, ...)
     const int n = vsnprintf(note->text, sizeof note->text, format, args);
     va_end(args);
     if (n < 0) snprintf(note->text, sizeof note->text, "%s", sw_status_text(status));
-    if (n >= (int)sizeof note->text) memcpy(note->text + sizeof note->text - 4, "...", 4);
+    if (n >= (int)sizeof note->text) {
+        size_t end = sizeof note->text - 4;
+        while (end > 0 && ((unsigned char)note->text[end] & 0xc0) == 0x80) end--; /* not within a UTF-8 sequence */
+        memcpy(note->text + end, "...", 4);
+    }
     for (char *p = note->text; *p != '\0'; p++) { /* a file name may hold a newline; a note is one line */
         if ((unsigned char)*p < 0x20 || *p == 0x7f) *p = '?';
     }
