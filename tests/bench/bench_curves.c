@@ -275,7 +275,8 @@ static void bench_mask(const char *name, const sw_mask *mask, double px_per_mm, 
         sum->n_ours[k] += n_ours[k];
     }
     const double n_equal = segments_at(want, here, n_ours);
-    printf(", %.1f ms; at the tracer's distance %.0f\n", half_ms, n_equal);
+    if (n_equal < 0.0) printf(", %.1f ms; nowhere at the tracer's distance\n", half_ms);
+    else printf(", %.1f ms; at the tracer's distance %.0f\n", half_ms, n_equal);
     sum->n_equal += n_equal < 0.0 ? (double)n_ours[0] : n_equal;
     sum->n_unequal += n_equal < 0.0;
     sum->n_plain += n_plain;
@@ -348,8 +349,10 @@ static void print_equal(const totals *t)
     }
     printf("at the tracer's largest distance both ways on each mask: ratio %.3f (target 0.7); %zu masks are farther off even at "
            "%g mm\n", t->n_equal / (double)t->n_plain, t->n_unequal, tolerances_mm[0]);
-    printf("at its largest distance of all: ratio %.3f; at its 99.9 %% distance: ratio %.3f (target 0.7 both)\n",
-           segments_at(t->plain.worst, worst, t->n_ours) / (double)t->n_plain,
+    const double n_largest = segments_at(t->plain.worst, worst, t->n_ours);
+    if (n_largest < 0.0) printf("its largest distance of all is not reached\n");
+    else printf("at its largest distance of all: ratio %.3f (target 0.7)\n", n_largest / (double)t->n_plain);
+    printf("at its 99.9 %% distance: ratio %.3f (target 0.7)\n",
            segments_at(quantile(&t->plain, 0.999), most, t->n_ours) / (double)t->n_plain);
 }
 
