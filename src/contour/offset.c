@@ -15,7 +15,7 @@
 #define SHORT_RATIO 0.25 /* of the tolerance: shorter segments are left out, rounding would turn them about */
 #define LONGEST_RATIO 50.0 /* of the tolerance: longest edge when crossings are looked for */
 #define WALK_RATIO 0.03  /* of the tolerance: what the proof would see of a crossing, and less */
-#define GAP_MM 0.003     /* edges that near might cross once they are rounded somewhere else */
+#define GAP_MM 0.02      /* edges nearer than two chords of the proof are off their curves, 0.01 each, count as crossing */
 #define LEAST_WIDTH_MM 0.02 /* of a contour in the mean: what is narrower is as good as gone */
 #define ROUND_MM 0.001   /* what the writers round to: crossings are looked for in curves rounded like that */
 #define CORNER_SIN 0.01 /* a turn below that at a node is rounding, not a corner */
