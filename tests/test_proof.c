@@ -463,6 +463,31 @@ static void threads_do_not_change_the_proof(void **state)
     free_panel(&panel);
 }
 
+/* A panel whose opening leaves a tongue of 150 mm; the proof's own droop is the cantilever's, and lies where its end is. */
+static void a_tongue_droops_as_drawn(void **state)
+{
+    (void)state;
+    sw_panel panel = blank_panel(500, 400);
+    panel.origin = (sw_pt_mm){ -40, -40 };
+    add_polygon(&panel.openings, 8,
+                (sw_pt_mm[]){ { 200, 100 }, { 240, 100 }, { 240, 250 }, { 252, 250 }, { 252, 100 }, { 292, 100 },
+                              { 292, 290 }, { 200, 290 } });
+    sw_proof_panel out = { 0 };
+    sw_note note = { 0 };
+    const sw_proof_opts opts = { .min_opening_mm = 3, .min_web_mm = 5, .droop_mm = 5 };
+    assert_ok(prove_one(&panel, &opts, &out, &note), note);
+    const sw_material *const m = sw_material_find(NULL);
+    const double rigidity = m->modulus_mpa * pow(m->thickness_mm, 3) / (12 * (1 - SW_POISSON * SW_POISSON));
+    const double want = m->density_kg_m3 * 1e-9 * 9.80665 * m->thickness_mm * pow(150, 4) / (8 * rigidity);
+    assert_true(fabs(out.hang.droop_mm / want - 1) < 0.08);
+    assert_true(fabs(out.hang.at.x_mm - 206) < 7 && fabs(out.hang.at.y_mm - 210) < 4);
+    assert_true(fabs(out.hang.length_mm - 150) < 8 && fabs(out.hang.width_mm - 12) < 2);
+    assert_int_equal(out.hang.n_over, 1);
+    assert_ok(prove_one(&panel, &(sw_proof_opts){ .min_opening_mm = 3, .min_web_mm = 5 }, &out, &note), note);
+    assert_true(out.hang.droop_mm == 0.0);
+    free_panel(&panel);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -493,6 +518,7 @@ int main(void)
         cmocka_unit_test(a_finger_is_narrow_when_it_is_longer_than_wide),
         cmocka_unit_test(every_failing_allocation_ends_clean),
         cmocka_unit_test(threads_do_not_change_the_proof),
+        cmocka_unit_test(a_tongue_droops_as_drawn),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -347,7 +347,9 @@ static sw_status estimate(sw_job *job, sw_note *note)
 /* The final word, on everything as it will be written. */
 static sw_status prove(sw_job *job, const sw_picture *art, sw_note *note)
 {
-    const sw_proof_opts opts = proof_opts(job);
+    sw_proof_opts opts = proof_opts(job);
+    opts.droop_mm = job->opts.droop_mm;
+    opts.material = sw_material_find(job->opts.material);
     return sw_proof_make(&job->layout, &job->grid, &job->separation, art, &opts, NULL, &job->proof, &job->composite,
                          note);
 }
@@ -369,9 +371,7 @@ static void collect_warnings(sw_job *job)
     if (job->layout.n_held_back > 0)
         sw_job_warn(job, "%zu openings are too small for the whole kerf and come out larger than drawn", job->layout.n_held_back);
     for (size_t i = 0; i < job->sheets.n; i++) {
-        if (job->opts.droop_mm > 0.0 && job->sheets.at[i].droop_mm > job->opts.droop_mm)
-            sw_job_warn(job, "pass %zu: a part droops more than asked and no bridge helps; carry it on a board",
-                        job->sheets.at[i].pass);
+        sw_job_warn_of_droop(job, i);
         if (!job->sheets.at[i].is_one_piece)
             sw_job_warn(job, "pass %zu: an island could not be bridged", job->sheets.at[i].pass);
     }

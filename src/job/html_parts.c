@@ -39,7 +39,19 @@ static void add_files(sw_text *out, const char *name, unsigned formats)
     }
 }
 
-static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel)
+/* How far the lowest part sinks by the proof. */
+static void add_droop(sw_text *out, const sw_job *job, const sw_hang *hang)
+{
+    if (!(job->opts.droop_mm > 0.0) || !(hang->droop_mm >= 0.5)) return;
+    sw_text_add(out, "<dt>Droop, carried flat</dt><dd>");
+    if (hang->droop_mm > SW_JOB_LOOSE_MM) sw_text_add(out, "hangs loose");
+    else add_mm(out, hang->droop_mm);
+    sw_text_add(out, hang->droop_mm > SW_JOB_LOOSE_MM ? " at " : "&nbsp;mm at ");
+    sw_html_add_place(out, hang->at.x_mm, job->opts.height_mm - hang->at.y_mm, false);
+    sw_text_add(out, hang->droop_mm > SW_JOB_CLEARLY_RATIO * job->opts.droop_mm ? "; carry it on a board</dd>" : "</dd>");
+}
+
+static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel, const sw_hang *hang)
 {
     char name[SW_PANEL_NAME_SIZE];
     sw_job_panel_name(panel, name);
@@ -60,7 +72,9 @@ static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel)
     sw_text_add_number(out, panel->cut_length_mm / 1000.0, 1);
     if (panel->placed.n > 0) sw_text_addf(out, "&nbsp;m; <a href=\"#again\">%zu more</a> painted by moving a sheet", panel->placed.n);
     else sw_text_add(out, "&nbsp;m");
-    sw_text_addf(out, "%s</dd><dt>File</dt><dd>", panel->is_turned ? "; lies turned on the bed" : "");
+    sw_text_addf(out, "%s</dd>", panel->is_turned ? "; lies turned on the bed" : "");
+    add_droop(out, job, hang);
+    sw_text_add(out, "<dt>File</dt><dd>");
     add_files(out, name, job->opts.formats);
     sw_text_add(out, "</dd></dl></div></li>\n");
 }
@@ -68,7 +82,7 @@ static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel)
 void sw_html_add_panels(sw_text *out, const sw_job *job)
 {
     sw_text_add(out, "<ul class=panels>\n");
-    for (size_t p = 0; p < job->layout.n_panels; p++) add_panel(out, job, &job->layout.panels[p]);
+    for (size_t p = 0; p < job->layout.n_panels; p++) add_panel(out, job, &job->layout.panels[p], &job->proof.panels[p].hang);
     sw_text_add(out, "</ul>\n");
 }
 

@@ -111,7 +111,7 @@ static void add_hanging(sw_text *out, const sw_job *job, const sw_panel *panel, 
     if (is_first_pass && is_first_panel) sw_text_add(out, ", level it, tape it flat, pencil its pennants onto the wall");
     else if (is_first_pass) sw_text_add(out, ", bring the pennants it shares over those on the wall, tape it flat, pencil the others");
     else sw_text_add(out, ", bring its pennants over those on the wall, tape it flat");
-    if (job->opts.droop_mm > 0.0 && job->sheets.at[panel->pass - 1].droop_mm > job->opts.droop_mm)
+    if (job->opts.droop_mm > 0.0 && sw_job_hang(job, panel->pass).droop_mm > SW_JOB_CLEARLY_RATIO * job->opts.droop_mm)
         sw_text_add(out, " (a part of this sheet droops: carry it on a board)");
     sw_text_add(out, "; cover what is around it, spray thin, take it off.");
     end_step(out);

@@ -88,6 +88,13 @@ void sw_job_warn(sw_job *job, const char *format, ...) SW_PRINTF(2, 3);
  */
 size_t sw_job_mend(sw_job *job, sw_sheet *sheet, const sw_panel *panel, const sw_proof_panel *proof, size_t round);
 
+#define SW_JOB_CLEARLY_RATIO 1.1 /* droop is measured to about a tenth: so much more than asked is said */
+#define SW_JOB_LOOSE_MM 100.0 /* a droop beyond this means nothing but that the part hangs loose */
+/** What of a sheet sinks most by its final curves: the worst of its panels. Zero if droop is not limited. */
+sw_hang sw_job_hang(const sw_job *job, size_t pass);
+/** Warn if something of sheets.at[i] sinks clearly more than asked, with where and why; and if clearly more than planned. */
+void sw_job_warn_of_droop(sw_job *job, size_t i);
+
 /** The nearest whole nanometre: lengths that files repeat exactly. */
 double sw_job_tidy_mm(double length_mm);
 /** Every number of the options rounded so that job.options repeats it to the bit. */

@@ -140,6 +140,13 @@ static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel, co
     add_count(out, "narrow_openings", proof->n_narrow_openings);
     add_number(out, "narrowest_web_mm", proof->narrowest_web_mm);
     add_number(out, "narrowest_opening_mm", proof->narrowest_opening_mm);
+    add_number(out, "droop_mm", proof->hang.droop_mm);
+    if (proof->hang.droop_mm > 0.0) {
+        add_point(out, "droop_at_mm", proof->hang.at);
+        add_number(out, "droop_length_mm", proof->hang.length_mm);
+        add_number(out, "droop_width_mm", proof->hang.width_mm);
+        add_count(out, "parts_over_droop", proof->hang.n_over);
+    }
     add_bool(out, "good", proof->is_good);
     sw_text_add(out, "}");
 }
@@ -169,7 +176,8 @@ static void add_pass(sw_text *out, const sw_job *job, size_t i, const sw_job_bri
     add_number(out, "opening_lost_mm2", sheet->lost_mm2);
     add_number(out, "opening_gained_mm2", sheet->gained_mm2);
     add_number(out, "visible_bridge_mm2", visible_mm2);
-    add_number(out, "droop_mm", sheet->droop_mm);
+    add_number(out, "droop_planned_mm", sheet->hang.droop_mm);
+    add_number(out, "droop_mm", sw_job_hang(job, sheet->pass).droop_mm);
     add_estimate(out, &job->pass_estimates[i]);
     add_bridges(out, list, n_listed, sheet->pass);
     add_field(out, "panels");

@@ -38,6 +38,7 @@ static sw_status prove_panel(const sw_panel *panel, sw_proof_shape *shape, const
     SW_TRY(raster_of(panel, resolution(opts), &raster, note));
     SW_TRY(sw_proof_pieces(shape, &raster, &out->n_pieces, note));
     SW_TRY(sw_proof_widths(shape, opts, out, note));
+    if (opts->droop_mm > 0.0) SW_TRY(sw_proof_droop(shape, panel, opts, &out->hang, note));
     out->is_good = is_panel_good(out);
     return SW_OK;
 }

@@ -29,7 +29,8 @@ typedef struct sw_proof_panel {
     sw_pt_mm narrowest_web_at, narrowest_opening_at; /* panel coordinates */
     sw_proof_fault *faults;   /* every place of every narrow part, and places of crossings; owned by the proof */
     size_t n_faults, cap_faults;
-    bool is_good;
+    sw_hang hang;             /* what sinks lowest, artwork coordinates; zero if droop is not asked */
+    bool is_good;             /* whatever hangs */
 } sw_proof_panel;
 
 typedef struct sw_proof {
@@ -42,6 +43,8 @@ typedef struct sw_proof {
 typedef struct sw_proof_opts {
     double min_opening_mm, min_web_mm; /* as asked by the user; a panel is good down to 0.9 times each */
     double px_per_mm;         /* resolution of the scan conversion; 0: 10 px across the smaller of the two */
+    double droop_mm;          /* as asked; 0: droop is not measured */
+    const sw_material *material; /* NULL: the default */
 } sw_proof_opts;
 
 /**

@@ -80,6 +80,10 @@ SW_MUST_USE sw_status sw_proof_pieces(sw_proof_shape *shape, const sw_proof_rast
 SW_MUST_USE sw_status sw_proof_widths(const sw_proof_shape *shape, const sw_proof_opts *opts, sw_proof_panel *out,
                                       sw_note *note);
 
+/** What of the panel sinks most under its own weight. Returns SW_OK, SW_NO_MEMORY. */
+SW_MUST_USE sw_status sw_proof_droop(const sw_proof_shape *shape, const sw_panel *panel, const sw_proof_opts *opts,
+                                     sw_hang *out, sw_note *note);
+
 /** The wall as sprayed, on the grid, and its mean difference from art. shapes: one a panel. */
 SW_MUST_USE sw_status sw_proof_wall(const sw_layout *layout, const sw_proof_shape *shapes, const sw_grid *grid,
                                     const sw_separation *separation, const sw_picture *art, sw_picture *composite,

@@ -37,8 +37,8 @@ static void keep_chosen(bridge_strips *strips, const uint8_t *is_chosen)
     strips->n = kept;
 }
 
-static sw_status leave_strips(bridge_ground *g, const bridge_field *f, const bridge_strips *strips, sw_sheet *sheet,
-                              sw_note *note)
+sw_status bridge_leave(bridge_ground *g, const bridge_field *f, const bridge_strips *strips, sw_sheet *sheet,
+                       sw_note *note)
 {
     for (size_t i = 0; i < strips->n; i++) {
         void *at = sheet->bridges;
@@ -102,9 +102,7 @@ static sw_status bridge_parts(bridge_ground *g, sw_sheet *sheet, sw_note *note)
         if (is_dropped[part]) cut_away(g, part);
     keep_chosen(&strips, is_chosen);
     bridge_rhythm(g, &strips);
-    st = g->job->droop_mm > 0.0 ? bridge_hold(g, &strips, &sheet->droop_mm, note) : SW_OK;
-    if (st != SW_OK) goto cleanup;
-    st = leave_strips(g, &field, &strips, sheet, note);
+    st = bridge_leave(g, &field, &strips, sheet, note);
     sheet->n_islands_dropped += count_set(is_dropped, g->n_parts + 1);
 cleanup:
     bridge_field_free(&field);
@@ -120,7 +118,8 @@ sw_status sw_bridges_plan(sw_sheet *sheet, const sw_bridge_job *job, sw_note *no
     bridge_ground g = { 0 };
     SW_TRY(bridge_ground_make(&sheet->openings, job, sheet->pass, sheet->paint, &g, note));
     sheet->n_islands += g.n_parts - 1;
-    const sw_status st = g.n_parts > 1 ? bridge_parts(&g, sheet, note) : SW_OK;
+    sw_status st = g.n_parts > 1 ? bridge_parts(&g, sheet, note) : SW_OK;
+    if (st == SW_OK && job->droop_mm > 0.0) st = bridge_hold(&g, sheet, note);
     if (st == SW_OK) copy_back(&g, &sheet->openings);
     bridge_ground_free(&g);
     return st;

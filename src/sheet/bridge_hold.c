@@ -1,292 +1,572 @@
-/* More bridges for islands that droop. In the order in which parts hang on each other, from the frame outward: how far
- * does the part sink on the bridges it has, and which further bridge, at what cost, would mend it best? Places are
- * looked for all round the island, so that what is added stands opposite to what is there. */
-#include <assert.h>
+/* Bridges for what hangs: islands on few bridges, heads on necks, tongues, webs and spirals of the sheet itself. The net
+ * of beams (hold.h) tells how far every place sinks. In rounds, each place that sinks most among its neighbours gets
+ * the bridge that costs the eye least for what it mends, to something that sinks much less; then the net is solved
+ * again. Ends come first, then the middles between what holds: long tongues get bridges at even distances. */
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "sheet/bridge_parts.h"
-#include "sheet/droop.h"
+#include "sheet/hold.h"
 
-#define MOST_NECKS 12u   /* bridges of one island */
-#define N_DIRECTIONS 32u /* in which a place is looked for */
-#define MOST_ROWS 256u   /* of an island's rim that are looked at */
-/* Two bridges of an island are at least this many widths apart. */
-#define APART_WIDTHS 4.0
-/* A bridge that leaves more than this share of the droop, and more than the limit, is not worth its sight; nor are all
- * that were added to a part if together they leave more than this many limits. Taste: five sticks side by side hold a
- * helmet no better than two. */
+#define MOST_ROUNDS 48u       /* from the frame inward, an arm or a tooth in each */
+#define AIM_RATIO 0.85        /* of the limit asked: drawn curves hold a little worse than the plan */
+#define N_RAYS 16u            /* directions in which a bridge is looked for */
+#define CELLS_ACROSS 2.5      /* cells in a bridge's width: a slanted one stays joined over sides */
+/* Bridges are looked for that are short, then those that are long: longer ones bend themselves, but where nobody sees
+ * them they are made up to a tenth of their length wide. */
+#define SHORT_WIDTHS 9.0
+#define LONG_WIDTHS 60.0
+/* Measures below are shares of the length of a strip that sinks by the limit. */
+#define NEAR_RATIO 0.25       /* places this near are tried together, the cheapest wins */
+#define NEXT_RATIO 0.08       /* but not all of them */
+#define MOST_NEAR 16u
+#define MOST_NEAR_LONG 6u
+#define APART_RATIO 1.0       /* bridges of one round are this far apart: each changes what its neighbours need */
+#define TRIED_RATIO 0.25      /* where nothing was found, places this near are not tried again in a round */
+/* A bridge is so far from others that hold the same, and a third as far where those are not enough: a strip on bridges this
+ * far apart sinks a tenth of the limit, and a fan of sticks is ugly. */
+#define ALONE_RATIO 1.0
+#define ALONE_AGAIN_RATIO 0.35
+/* A bridge leads to what sinks at most this share of the limit; where there is none such, of what it is to hold. */
+#define HELD_LIMIT_RATIO 0.6
+#define HELD_SINK_RATIO 0.4
+/* One that leaves more than this share of the sinking, and more than the limit, is taken back. */
 #define LEFT_MOST_RATIO 0.75
-#define LEFT_MOST_LIMITS 4.0
-/* Parts whose droop cannot be more than this share of the limit are not looked at closely. */
-#define TRIFLE 0.2
+/* What a bridge that only helps to hold may show: a length of so many widths, and an error as of twice that on a plain
+ * place that differs by 50 CIEDE2000. Eyes and mouths weigh six times as much, hidden places nothing. Taste: longer
+ * ones drew a cobweb over water and skin; a board mends droop as well, and nothing mends a face. */
+#define SEEN_WIDTHS 7.0
+#define SEEN_CIEDE2000 100.0
+/* What sinks more than so many limits hangs loose: it may have a bridge that shows longer and twice as much, if no other
+ * is near; a broad part up to an eighth of its own size. Taste: on small things long ones were sticks, and one crossed a
+ * cheek. */
+#define LOOSE_LIMITS 8.0
+#define LOOSE_SEEN_WIDTHS 10.0
+#define LOOSE_MOST_WIDTHS 24.0
+#define LOOSE_SIZE_RATIO 0.125
+#define LOOSE_SEEN_RATIO 2.0
+#define LOOSE_ALONE_RATIO 1.2
 
-/* A further bridge may show at most this share of what its island is worth to the eye. Taste: a small highlight may hang
- * a little lower rather than on two sticks as large as itself. */
-#define SEEN_MOST 0.3
+#define SETTLE_WIDTHS 3.0 /* how far a bridge's end on what hangs may move to a cheaper place */
+
+/* Kinds of bridges, tried in this order. */
+typedef enum kind { KIND_SHORT, KIND_LONG, KIND_LOOSE } kind;
+
+/* A place that sinks. */
+typedef struct site {
+    double sink_mm;
+    sw_pt_mm at;
+    uint32_t node;
+    bool is_closed;   /* this round: near one that was mended or cannot be */
+} site;
+
+typedef struct added {
+    bridge_strip strip;
+    uint32_t node;    /* that it holds, where it meets it, and how far that sank */
+    sw_pt_mm at, wanted; /* wanted: the place it was looked for */
+    double sink_mm;
+} added;
 
 typedef struct holder {
-    const bridge_ground *g;
-    const sw_material *material;
-    bridge_strips *strips;   /* chosen; grows */
-    uint32_t *first, *next;  /* strips of a part: heads (index + 1), and the rest, two slots a strip */
-    size_t cap_next;
-    double *droop_mm;        /* of each part, with what it hangs on; below 0: not known yet */
-    uint32_t *order;
-    sw_pt_mm rim[2 * MOST_ROWS];
-    droop_body body;
-    droop_neck necks[MOST_NECKS];
-    size_t n_necks;
+    bridge_ground *g;
+    hold_net net;
+    double limit_mm, reach_mm; /* what is aimed at; a strip that sinks by that */
+    bool is_strict;   /* look for what holds well */
+    bool is_flat;     /* every material pixel's part is the root */
+    site *sites;
+    size_t n_sites, cap_sites;
+    added *strips;
+    size_t n_strips, cap_strips;
+    sw_pt_mm *failed; /* places that nothing helped */
+    size_t n_failed, cap_failed;
 } holder;
 
-static sw_pt_mm to_mm(const bridge_ground *g, double x_px, double y_px)
+/* ---- places ------------------------------------------------------------------------------------------------- */
+
+static sw_pt_mm to_mm(const bridge_ground *g, sw_pt_px p)
 {
-    return (sw_pt_mm){ sw_mm_from_px(&g->grid, x_px), sw_mm_from_px(&g->grid, y_px) };
+    const sw_rect_px *const w = &g->job->window;
+    return sw_pt_mm_from_px(&g->grid, (sw_pt_px){ (double)w->x + p.x_px - 1.0, (double)w->y + p.y_px - 1.0 });
 }
 
-/* ---- the parts and their strips ------------------------------------------------------------------------ */
-
-static bool link_strip(holder *h, size_t i)
+static sw_pt_px to_px(const bridge_ground *g, sw_pt_mm p)
 {
-    void *next = h->next;
-    const bool is_grown = sw_grow(&next, &h->cap_next, 2 * i + 2, sizeof *h->next);
-    h->next = next;
+    const sw_rect_px *const w = &g->job->window;
+    return (sw_pt_px){ sw_px_from_mm(&g->grid, p.x_mm) - (double)w->x + 1.0,
+                       sw_px_from_mm(&g->grid, p.y_mm) - (double)w->y + 1.0 };
+}
+
+static bool is_within(sw_pt_mm a, sw_pt_mm b, double mm)
+{
+    const double dx = a.x_mm - b.x_mm, dy = a.y_mm - b.y_mm;
+    return dx * dx + dy * dy < mm * mm;
+}
+
+typedef struct cover_job {
+    const bridge_ground *g;
+    sw_hold_cells *cells;
+    size_t factor;
+} cover_job;
+
+/* Material pixels of each cell; what lies past the window is frame. */
+static void cover_rows(size_t row_begin, size_t row_end, void *ctx)
+{
+    const cover_job *const job = ctx;
+    const sw_mask *const mask = &job->g->mask;
+    const size_t f = job->factor, width = mask->width_px - 2, height = mask->height_px - 2;
+    for (size_t row = row_begin; row < row_end; row++) {
+        float *const cover = job->cells->cover + (row + 1) * job->cells->width + 1;
+        for (size_t cell = 0; cell * f < width; cell++) {
+            const size_t x0 = cell * f, n = sw_min_size(f, width - x0);
+            size_t n_open = 0;
+            for (size_t y = row * f; y < sw_min_size(row * f + f, height); y++) {
+                const uint8_t *const at = mask->at + (y + 1) * mask->width_px + x0 + 1;
+                for (size_t x = 0; x < n; x++) n_open += at[x];
+            }
+            cover[cell] = (float)(f * f - n_open) / (float)(f * f);
+        }
+    }
+}
+
+static sw_status make_net(const bridge_ground *g, hold_net *net, sw_note *note)
+{
+    const size_t factor = (size_t)sw_max(floor(g->width_px / CELLS_ACROSS), 1.0);
+    const double mm = sw_mm_from_px(&g->grid, 1.0);
+    sw_hold_cells cells = { 0 };
+    SW_TRY(sw_hold_cells_make(mm * (double)(g->mask.width_px - 2), mm * (double)(g->mask.height_px - 2),
+                              mm * (double)factor, to_mm(g, (sw_pt_px){ 1.0, 1.0 }), &cells, note));
+    sw_parallel_rows(cells.height - 2, cover_rows, &(cover_job){ g, &cells, factor });
+    sw_status st = hold_net_make(&cells, g->job->material, g->job->droop_mm, net, note);
+    sw_hold_cells_free(&cells);
+    return st == SW_OK ? hold_net_solve(net, note) : st;
+}
+
+/* ---- where bridges are wanted ---------------------------------------------------------------------------------- */
+
+static bool add_site(holder *h, uint32_t node, sw_pt_mm at)
+{
+    const double sink = hold_sink_mm(&h->net, node, at);
+    if (!(sink > h->limit_mm)) return true;
+    void *sites = h->sites;
+    const bool is_grown = sw_grow(&sites, &h->cap_sites, h->n_sites + 1, sizeof *h->sites);
+    h->sites = sites;
     if (!is_grown) return false;
-    const uint32_t ends[2] = { h->strips->at[i].from, h->strips->at[i].to };
-    for (size_t k = 0; k < 2; k++) {
-        h->next[2 * i + k] = h->first[ends[k]];
-        h->first[ends[k]] = (uint32_t)(2 * i + k + 1);
+    h->sites[h->n_sites++] = (site){ .sink_mm = sink, .at = at, .node = node };
+    return true;
+}
+
+static int compare_sites(const void *left, const void *right)
+{
+    const site *const a = left, *const b = right;
+    if (a->sink_mm != b->sink_mm) return a->sink_mm > b->sink_mm ? -1 : 1;
+    if (a->node != b->node) return a->node < b->node ? -1 : 1;
+    if (a->at.y_mm != b->at.y_mm) return a->at.y_mm < b->at.y_mm ? -1 : 1;
+    return a->at.x_mm < b->at.x_mm ? -1 : a->at.x_mm > b->at.x_mm;
+}
+
+/* All places that sink too far, the lowest first. */
+static bool find_sites(holder *h)
+{
+    const hold_net *const net = &h->net;
+    h->n_sites = 0;
+    for (uint32_t i = 1; i < net->n_nodes; i++) {
+        const hold_node *const node = &net->nodes[i];
+        if (node->before == HOLD_NONE) continue;
+        for (size_t k = 0; i <= net->n_broad && k < HOLD_CORNERS; k++)
+            if (!add_site(h, i, net->corners[(i - 1) * HOLD_CORNERS + k])) return false;
+        if (i > net->n_broad && !add_site(h, i, node->middle)) return false;
+    }
+    for (size_t i = 0; i < h->n_sites; i++)
+        for (size_t k = 0; k < h->n_failed && !h->sites[i].is_closed; k++)
+            h->sites[i].is_closed = is_within(h->sites[i].at, h->failed[k], TRIED_RATIO * h->reach_mm);
+    if (h->n_sites > 1) qsort(h->sites, h->n_sites, sizeof *h->sites, compare_sites);
+    return true;
+}
+
+static void close_sites(holder *h, const site *at, double within_mm)
+{
+    const sw_pt_mm middle = at->at;
+    for (size_t i = 0; i < h->n_sites; i++)
+        if (is_within(h->sites[i].at, middle, within_mm)) h->sites[i].is_closed = true;
+}
+
+/* ---- a bridge for one place --------------------------------------------------------------------------------------- */
+
+/* From a place along a ray: through material that is near, then across an opening to other material. */
+static bool cross_opening(const bridge_ground *g, sw_pt_px from, double dx, double dy, double inside_px, double longest,
+                          sw_pt_px *a, sw_pt_px *b)
+{
+    double t = 0.0; /* whole pixels will do: the strip is cast anew from its middle */
+    while (t < inside_px && bridge_part_at(g, from.x_px + t * dx, from.y_px + t * dy) != 0) t += 1.0;
+    if (t >= inside_px) return false;
+    double end = t;
+    while (end - t < longest && bridge_part_at(g, from.x_px + end * dx, from.y_px + end * dy) == 0) end += 1.0;
+    if (end - t >= longest || end - t < 0.25 * g->width_px) return false;
+    *a = (sw_pt_px){ from.x_px + t * dx, from.y_px + t * dy };
+    *b = (sw_pt_px){ from.x_px + end * dx, from.y_px + end * dy };
+    return true;
+}
+
+/* The node a strip's end stands on: a little inside the material, because cells at its edge belong to nobody. */
+static uint32_t node_at_end(const holder *h, sw_pt_px end, double dx, double dy)
+{
+    const double cell_px = sw_px_from_mm(&h->g->grid, h->net.cell_mm);
+    for (double in = 0.5; in < 2.5; in += 0.5) {
+        const sw_pt_px at = { end.x_px + in * cell_px * dx, end.y_px + in * cell_px * dy };
+        const uint32_t node = hold_node_at(&h->net, to_mm(h->g, at));
+        if (node != HOLD_NONE && h->net.nodes[node].before != HOLD_NONE) return node;
+    }
+    return HOLD_NONE;
+}
+
+/* Does the way of one node to what holds lead over the other, within reach? */
+static bool is_on_way(const holder *h, uint32_t node, uint32_t other, double reach_mm)
+{
+    const double least_mm = h->net.nodes[node].way_mm - reach_mm;
+    for (; node != HOLD_ROOT && node != HOLD_NONE && h->net.nodes[node].way_mm >= least_mm; node = h->net.nodes[node].before)
+        if (node == other) return true;
+    return false;
+}
+
+/* Is no added bridge near where this one would hold? Near through material, round bends or straight: the next arm or
+ * tooth is another matter. */
+static bool is_alone(const holder *h, kind what, sw_pt_px at, uint32_t node)
+{
+    const double ratio = what == KIND_LOOSE ? LOOSE_ALONE_RATIO : h->is_strict ? ALONE_RATIO : ALONE_AGAIN_RATIO;
+    const double reach_mm = ratio * h->reach_mm;
+    const sw_pt_mm at_mm = to_mm(h->g, at);
+    for (size_t i = 0; i < h->n_strips; i++) {
+        const added *const s = &h->strips[i];
+        if (!is_within(s->at, at_mm, reach_mm)) continue;
+        if (is_on_way(h, node, s->node, reach_mm) || is_on_way(h, s->node, node, reach_mm)) return false;
+        const sw_pt_px other = to_px(h->g, s->at);
+        bool is_joined = true;
+        for (double t = 0.1; t < 0.95 && is_joined; t += 0.1)
+            is_joined = bridge_part_at(h->g, at.x_px + t * (other.x_px - at.x_px), at.y_px + t * (other.y_px - at.y_px)) != 0;
+        if (is_joined) return false;
     }
     return true;
 }
 
-/* A strip as the neck of one of its parts. */
-static droop_neck neck_of(const holder *h, const bridge_strip *s, uint32_t part)
+/* The broad part that a slice at its rim belongs to, or the node itself. */
+static uint32_t body_of(const hold_net *net, uint32_t node)
 {
-    const bool is_to = s->to == part;
-    const sw_pt_px at = is_to ? s->b : s->a, other = is_to ? s->a : s->b;
-    const double dx = at.x_px - other.x_px, dy = at.y_px - other.y_px, length = hypot(dx, dy);
-    return (droop_neck){ .at = to_mm(h->g, at.x_px, at.y_px), .ux = length > 0 ? dx / length : 1.0,
-                         .uy = length > 0 ? dy / length : 0.0, .length_mm = sw_mm_from_px(&h->g->grid, length),
-                         .width_mm = h->g->job->width_mm };
+    uint32_t at = node;
+    for (int step = 0; step < 3 && at > net->n_broad && net->nodes[at].before != HOLD_NONE; step++) at = net->nodes[at].before;
+    return at != HOLD_ROOT && at <= net->n_broad ? at : node;
 }
 
-/* Area, middle and the ends of rows of an island. */
-static void measure_body(holder *h, uint32_t part)
+/* How long a bridge may show for what it holds. */
+static double longest_seen_px(const holder *h, kind what, uint32_t held)
+{
+    const uint32_t node = body_of(&h->net, held);
+    if (what != KIND_LOOSE) return SEEN_WIDTHS * h->g->width_px;
+    double size_mm = 0.0;
+    for (size_t k = 0; node <= h->net.n_broad && k < HOLD_CORNERS / 2; k++) {
+        const sw_pt_mm *const corner = &h->net.corners[(node - 1) * HOLD_CORNERS + k], *const other = corner + HOLD_CORNERS / 2;
+        size_mm = sw_max(size_mm, hypot(other->x_mm - corner->x_mm, other->y_mm - corner->y_mm));
+    }
+    return sw_clamp(LOOSE_SIZE_RATIO * sw_px_from_mm(&h->g->grid, size_mm), LOOSE_SEEN_WIDTHS * h->g->width_px,
+                    LOOSE_MOST_WIDTHS * h->g->width_px);
+}
+
+static double most_seen(const holder *h, kind what, double longest_px)
+{
+    const double ratio = what == KIND_LOOSE ? LOOSE_SEEN_RATIO : 1.0;
+    return ratio * longest_px * h->g->width_px * SEEN_CIEDE2000 * BRIDGE_UNIT;
+}
+
+/* Does a strip along the way show too much? By its axis alone. */
+static bool is_seen(const bridge_ground *g, sw_pt_px a, sw_pt_px b, double most_px, double most)
+{
+    const double length = hypot(b.x_px - a.x_px, b.y_px - a.y_px), step = 2.0;
+    const double dx = (b.x_px - a.x_px) / length, dy = (b.y_px - a.y_px) / length;
+    double seen = 0.0, seen_px = 0.0;
+    for (double t = 0.5 * step; t < length && seen <= most && seen_px <= most_px; t += step) {
+        const double x = a.x_px + t * dx, y = a.y_px + t * dy;
+        if (x < 1.0 || y < 1.0 || x >= (double)g->mask.width_px - 1.0 || y >= (double)g->mask.height_px - 1.0) continue;
+        const uint32_t cost = bridge_pixel_cost(g, (size_t)x, (size_t)y);
+        if (cost == BRIDGE_WALL) return true;
+        if (cost <= BRIDGE_LENGTH) continue;
+        seen += step * g->width_px * (double)(cost - BRIDGE_LENGTH);
+        seen_px += step;
+    }
+    return seen > most || seen_px > most_px;
+}
+
+/* The strip across an opening that a ray found; cost HUGE_VAL if it holds nothing or is seen too much. */
+static bridge_strip strip_along(const holder *h, const site *from, kind what, sw_pt_px a, sw_pt_px b, added *out)
 {
     const bridge_ground *const g = h->g;
-    const bridge_part *const box = &g->parts[part];
-    const size_t every = (box->y1 - box->y0 + MOST_ROWS - 1) / MOST_ROWS;
-    double sum_x = 0.0, sum_y = 0.0;
-    size_t n = 0, n_rim = 0;
-    for (size_t y = box->y0; y < box->y1; y += every) {
-        const uint32_t *const row = g->part + y * g->mask.width_px;
-        size_t begin = SIZE_MAX, end = 0;
-        for (size_t x = box->x0; x < box->x1; x++) {
-            if (row[x] != part) continue;
-            begin = sw_min_size(begin, x);
-            end = x + 1;
-            sum_x += (double)x + 0.5;
-            sum_y += (double)y + 0.5;
-            n++;
-        }
-        if (end == 0) continue;
-        h->rim[n_rim++] = to_mm(g, (double)begin, (double)y + 0.5);
-        h->rim[n_rim++] = to_mm(g, (double)end, (double)y + 0.5);
+    const double angle = atan2(b.y_px - a.y_px, b.x_px - a.x_px), length = hypot(b.x_px - a.x_px, b.y_px - a.y_px);
+    const sw_pt_px middle = { 0.5 * (a.x_px + b.x_px), 0.5 * (a.y_px + b.y_px) };
+    bridge_strip s = { .cost = HUGE_VAL };
+    const double most_px = longest_seen_px(h, what, from->node), most = most_seen(h, what, most_px);
+    if (is_seen(g, a, b, most_px, most)) return s;
+    const uint32_t other = node_at_end(h, b, cos(angle), sin(angle));
+    if (other == HOLD_NONE) return s;
+    const double held_mm = hold_sink_mm(&h->net, other, to_mm(g, b));
+    const double most_mm = sw_max(HELD_LIMIT_RATIO * h->limit_mm, h->is_strict ? 0.0 : HELD_SINK_RATIO * from->sink_mm);
+    const uint32_t node = node_at_end(h, a, -cos(angle), -sin(angle));
+    if (held_mm > most_mm || node == HOLD_NONE || !is_alone(h, what, a, node)) return s;
+    s = bridge_strip_through(g, middle, angle, BRIDGE_ROOT, BRIDGE_ROOT, length + 2.0 * g->width_px);
+    if (!(s.cost < HUGE_VAL)) return s;
+    if (s.seen > 1.25 * most) s.cost = HUGE_VAL;
+    const bool is_turned = hypot(s.a.x_px - a.x_px, s.a.y_px - a.y_px) > hypot(s.b.x_px - a.x_px, s.b.y_px - a.y_px);
+    if (is_turned) {
+        const sw_pt_px end = s.a;
+        s.a = s.b;
+        s.b = end;
     }
-    const double mm = sw_mm_from_px(&g->grid, 1.0);
-    h->body = (droop_body){ .area_mm2 = (double)box->area_px * mm * mm, .rim = h->rim, .n_rim = n_rim,
-                            .middle = to_mm(g, sum_x / (double)n, sum_y / (double)n) };
+    out->strip = s;
+    out->node = node_at_end(h, s.a, -cos(angle), -sin(angle));
+    if (out->node == HOLD_NONE) s.cost = HUGE_VAL;
+    else out->sink_mm = hold_sink_mm(&h->net, out->node, out->at = to_mm(g, s.a));
+    return s;
 }
 
-static void gather_necks(holder *h, uint32_t part)
+/* The strip moved a little to where it costs least: at right angles to its edges, as a rule. */
+static void settle(const holder *h, added *made)
 {
-    h->n_necks = 0;
-    for (uint32_t k = h->first[part]; k != 0 && h->n_necks < MOST_NECKS; k = h->next[k - 1])
-        h->necks[h->n_necks++] = neck_of(h, &h->strips->at[(k - 1) / 2], part);
-}
-
-/* The least that the part's holders have sunk: the one it rests on. */
-static double base_droop(const holder *h, uint32_t part)
-{
-    double least = HUGE_VAL;
-    for (uint32_t k = h->first[part]; k != 0; k = h->next[k - 1]) {
-        const bridge_strip *const s = &h->strips->at[(k - 1) / 2];
-        const double other = h->droop_mm[s->from == part ? s->to : s->from];
-        if (other >= 0.0) least = sw_min(least, other);
+    const bridge_ground *const g = h->g;
+    const bridge_strip *const was = &made->strip;
+    bridge_strip s = bridge_strip_descend(g, *was);
+    const sw_pt_px end = s.b;
+    if (hypot(s.a.x_px - was->a.x_px, s.a.y_px - was->a.y_px) > hypot(s.b.x_px - was->a.x_px, s.b.y_px - was->a.y_px)) {
+        s.b = s.a;
+        s.a = end;
     }
-    return least < HUGE_VAL ? least : 0.0;
+    const double most_px = SETTLE_WIDTHS * g->width_px, length = hypot(s.b.x_px - s.a.x_px, s.b.y_px - s.a.y_px);
+    if (!(s.cost < was->cost && length > 0.0) || hypot(s.a.x_px - was->a.x_px, s.a.y_px - was->a.y_px) > most_px ||
+        hypot(s.b.x_px - was->b.x_px, s.b.y_px - was->b.y_px) > sw_max(most_px, 0.5 * length))
+        return;
+    const double dx = (s.b.x_px - s.a.x_px) / length, dy = (s.b.y_px - s.a.y_px) / length;
+    const uint32_t node = node_at_end(h, s.a, -dx, -dy), other = node_at_end(h, s.b, dx, dy);
+    if (node == HOLD_NONE || other == HOLD_NONE || hold_sink_mm(&h->net, node, to_mm(g, s.a)) < 0.8 * made->sink_mm ||
+        hold_sink_mm(&h->net, other, to_mm(g, s.b)) > 0.5 * made->sink_mm)
+        return;
+    made->strip = s;
+    made->node = node;
+    made->at = to_mm(g, s.a);
+    made->sink_mm = hold_sink_mm(&h->net, node, made->at);
 }
 
-/* No less than the droop of any part of this box's size on one bridge of this length. */
-static double bound_droop(const holder *h, uint32_t part, double length_mm)
+/* Try all directions from one place; *best is replaced by what pays better. */
+static void try_site(const holder *h, const site *from, kind what, added *best, double *best_price)
 {
-    const bridge_part *const box = &h->g->parts[part];
-    const double diagonal = sw_mm_from_px(&h->g->grid, hypot((double)(box->x1 - box->x0), (double)(box->y1 - box->y0)));
-    const double mm = sw_mm_from_px(&h->g->grid, 1.0);
-    const sw_pt_mm far = { diagonal, 0.0 };
-    const droop_body body = { .area_mm2 = (double)box->area_px * mm * mm, .middle = far, .rim = &far, .n_rim = 1 };
-    const droop_neck neck = { .ux = 1.0, .length_mm = length_mm, .width_mm = h->g->job->width_mm };
-    return droop_body_mm(h->material, &body, &neck, 1);
-}
-
-/* ---- where another bridge might stand --------------------------------------------------------------------- */
-
-/* The rim's farthest point in each direction from the middle, in px; false where there is none. */
-static bool rim_point(const holder *h, size_t direction, sw_pt_px *out)
-{
-    double best = 0.0;
-    for (size_t i = 0; i < h->body.n_rim; i++) {
-        const double dx = h->rim[i].x_mm - h->body.middle.x_mm, dy = h->rim[i].y_mm - h->body.middle.y_mm;
-        const double turn = atan2(dy, dx) / 6.283185307179586 + 1.0;
-        if ((size_t)(turn * N_DIRECTIONS + 0.5) % N_DIRECTIONS != direction || hypot(dx, dy) <= best) continue;
-        best = hypot(dx, dy);
-        *out = (sw_pt_px){ sw_px_from_mm(&h->g->grid, h->rim[i].x_mm), sw_px_from_mm(&h->g->grid, h->rim[i].y_mm) };
+    const bridge_ground *const g = h->g;
+    const sw_pt_px at = to_px(g, from->at);
+    const double longest_px = (what == KIND_SHORT ? SHORT_WIDTHS : LONG_WIDTHS) * g->width_px;
+    const double inside_px = sw_px_from_mm(&g->grid, 0.5 * hold_broad_mm(h->net.material, h->limit_mm)) + g->width_px;
+    for (size_t k = 0; k < N_RAYS; k++) {
+        const double angle = 6.283185307179586 * (double)k / N_RAYS;
+        sw_pt_px a, b;
+        if (!cross_opening(g, at, cos(angle), sin(angle), inside_px, longest_px, &a, &b)) continue;
+        /* a strip costs its plain length at least */
+        const double least = BRIDGE_LENGTH * hypot(b.x_px - a.x_px, b.y_px - a.y_px) * g->width_px;
+        if (!(least / (from->sink_mm * from->sink_mm) < *best_price)) continue;
+        added tried = { .node = HOLD_NONE };
+        const bridge_strip s = strip_along(h, from, what, a, b, &tried);
+        if (!(s.cost < HUGE_VAL) || !(tried.sink_mm > 0.5 * from->sink_mm)) continue;
+        const double price = s.cost / (tried.sink_mm * tried.sink_mm);
+        if (!(price < *best_price)) continue;
+        *best_price = price;
+        *best = tried;
     }
-    return best > 0.0;
 }
 
-static bool is_apart(const holder *h, const droop_neck *neck)
+/* The bridge that pays best for a place, from it or from one near it that sinks nearly as far. */
+static bool find_kind(const holder *h, const site *worst, kind what, added *out)
 {
-    for (size_t i = 0; i < h->n_necks; i++)
-        if (hypot(h->necks[i].at.x_mm - neck->at.x_mm, h->necks[i].at.y_mm - neck->at.y_mm) <
-            APART_WIDTHS * h->g->job->width_mm)
-            return false;
-    return true;
-}
-
-/* The best strip that leaves the island in one direction; cost HUGE_VAL if none does. */
-static bridge_strip strip_towards(const holder *h, uint32_t part, size_t direction)
-{
-    const double angle = (double)direction * 6.283185307179586 / N_DIRECTIONS;
-    bridge_strip none = { .cost = HUGE_VAL };
-    sw_pt_px rim = { 0 };
-    if (!rim_point(h, direction, &rim)) return none;
-    return bridge_strip_from(h->g, rim, angle, part);
-}
-
-/* Try all round; the strip that pays best is returned, with the droop it leaves. */
-static bridge_strip best_further(holder *h, uint32_t part, double limit_mm, double *left_mm)
-{
-    bridge_strip best = { .cost = HUGE_VAL };
-    double best_price = HUGE_VAL, worth = 0.0; /* as if all of the island differed as much as anything can */
-    for (size_t k = 0; k <= SW_MAX_PASSES; k++) worth = sw_max(worth, (double)h->g->error_of[k]);
-    worth *= (double)h->g->parts[part].area_px;
-    for (size_t direction = 0; direction < N_DIRECTIONS; direction++) {
-        const bridge_strip s = strip_towards(h, part, direction);
-        if (!(s.cost < HUGE_VAL) || s.seen > SEEN_MOST * worth) continue;
-        const uint32_t other = s.from == part ? s.to : s.from;
-        const droop_neck neck = neck_of(h, &s, part);
-        if (h->droop_mm[other] < 0.0 || h->droop_mm[other] > limit_mm || !is_apart(h, &neck)) continue;
-        h->necks[h->n_necks] = neck;
-        const double droop = droop_body_mm(h->material, &h->body, h->necks, h->n_necks + 1);
-        const double price = s.cost * sw_max(droop, limit_mm) * sw_max(droop, limit_mm);
-        if (!(price < best_price)) continue;
-        best_price = price;
-        best = s;
-        *left_mm = droop;
+    double price = HUGE_VAL;
+    sw_pt_mm tried[MOST_NEAR];
+    size_t n_tried = 0;
+    const size_t most = what == KIND_SHORT ? MOST_NEAR : MOST_NEAR_LONG;
+    for (const site *s = worst; s < h->sites + h->n_sites && n_tried < most; s++) {
+        if (s->sink_mm < 0.5 * worst->sink_mm) break; /* sorted */
+        if (!is_within(s->at, worst->at, NEAR_RATIO * h->reach_mm)) continue;
+        bool is_new = true;
+        for (size_t k = 0; k < n_tried && is_new; k++) is_new = !is_within(s->at, tried[k], NEXT_RATIO * h->reach_mm);
+        if (!is_new) continue;
+        tried[n_tried++] = s->at;
+        if (h->net.nodes[s->node].group == h->net.nodes[worst->node].group) try_site(h, s, what, out, &price);
     }
-    return best;
+    return price < HUGE_VAL;
 }
 
-/* ---- part by part -------------------------------------------------------------------------------------------- */
-
-static bool add_strip(holder *h, bridge_strip s)
+static bool find_strip(const holder *h, const site *worst, added *out)
 {
-    void *at = h->strips->at;
-    const bool is_grown = sw_grow(&at, &h->strips->cap, h->strips->n + 1, sizeof *h->strips->at);
-    h->strips->at = at;
+    return find_kind(h, worst, KIND_SHORT, out) || find_kind(h, worst, KIND_LONG, out) ||
+           (worst->sink_mm > LOOSE_LIMITS * h->limit_mm && find_kind(h, worst, KIND_LOOSE, out));
+}
+
+/* ---- rounds ----------------------------------------------------------------------------------------------------------- */
+
+/* After the first bridges all material is one piece; what bridges left in a box is material too. */
+static void flatten(holder *h, size_t x0, size_t y0, size_t x1, size_t y1)
+{
+    const size_t width = h->g->mask.width_px;
+    for (size_t y = y0; y < y1; y++)
+        for (size_t i = y * width + x0; i < y * width + x1; i++) h->g->part[i] = h->g->mask.at[i] == 0 ? BRIDGE_ROOT : 0;
+}
+
+static void flatten_all(holder *h)
+{
+    flatten(h, 0, 0, h->g->mask.width_px, h->g->mask.height_px);
+    h->is_flat = true;
+}
+
+/* Around a strip: it may have become a tenth of its length wide, and its corners are rounded. */
+static void flatten_strip(holder *h, const bridge_strip *s)
+{
+    const double length = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px);
+    const double more = 0.2 * length + 2.0 * h->g->width_px + 2.0 * sw_px_from_mm(&h->g->grid, h->g->job->min_opening_mm);
+    const double w = (double)h->g->mask.width_px, t = (double)h->g->mask.height_px;
+    flatten(h, (size_t)sw_clamp(sw_min(s->a.x_px, s->b.x_px) - more, 0.0, w),
+            (size_t)sw_clamp(sw_min(s->a.y_px, s->b.y_px) - more, 0.0, t),
+            (size_t)sw_clamp(sw_max(s->a.x_px, s->b.x_px) + more, 0.0, w),
+            (size_t)sw_clamp(sw_max(s->a.y_px, s->b.y_px) + more, 0.0, t));
+}
+
+static bool add_strip(holder *h, added made)
+{
+    void *at = h->strips;
+    const bool is_grown = sw_grow(&at, &h->cap_strips, h->n_strips + 1, sizeof *h->strips);
+    h->strips = at;
     if (!is_grown) return false;
-    h->strips->at[h->strips->n++] = s;
-    return link_strip(h, h->strips->n - 1);
+    h->strips[h->n_strips++] = made;
+    const bridge_strip *const s = &made.strip;
+    const double length = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px);
+    const double dx = length > 0.0 ? (s->b.x_px - s->a.x_px) / length : 1.0;
+    const double dy = length > 0.0 ? (s->b.y_px - s->a.y_px) / length : 0.0;
+    const uint32_t other = node_at_end(h, s->b, dx, dy);
+    return hold_net_link(&h->net, (hold_link){ .a = made.node, .b = other == HOLD_NONE ? HOLD_ROOT : other, .pa = made.at,
+                                               .pb = to_mm(h->g, s->b), .width_mm = h->g->job->width_mm });
 }
 
-/* The strips added last, each the head of both its parts' lists, taken back. */
-static void take_back(holder *h, size_t n)
+static bool note_failed(holder *h, sw_pt_mm at)
 {
-    while (h->strips->n > n) {
-        const size_t i = --h->strips->n;
-        h->first[h->strips->at[i].to] = h->next[2 * i + 1];
-        h->first[h->strips->at[i].from] = h->next[2 * i];
-    }
+    void *failed = h->failed;
+    const bool is_grown = sw_grow(&failed, &h->cap_failed, h->n_failed + 1, sizeof *h->failed);
+    h->failed = failed;
+    if (is_grown) h->failed[h->n_failed++] = at;
+    return is_grown;
 }
 
-/* Bridges to the part until it droops no more than is left to it, or none helps. */
-static bool mend_part(holder *h, uint32_t part, double limit_mm, double *own_mm)
+/* Where a bridge was added, places that nothing helped may be helped now. */
+static void forget_failed(holder *h, sw_pt_mm near)
 {
-    const double begun_mm = *own_mm;
-    const size_t n_strips = h->strips->n;
-    while (*own_mm > limit_mm && h->n_necks + 1 < MOST_NECKS) {
-        double left_mm = *own_mm;
-        const bridge_strip s = best_further(h, part, limit_mm, &left_mm);
-        if (!(s.cost < HUGE_VAL) || (left_mm > limit_mm && left_mm > LEFT_MOST_RATIO * *own_mm)) break;
-        if (!add_strip(h, s)) return false;
-        h->necks[h->n_necks++] = neck_of(h, &s, part);
-        *own_mm = left_mm;
-    }
-    if (*own_mm > LEFT_MOST_LIMITS * limit_mm) {
-        take_back(h, n_strips);
-        *own_mm = begun_mm;
-    }
-    return true;
+    size_t kept = 0;
+    for (size_t i = 0; i < h->n_failed; i++)
+        if (!is_within(h->failed[i], near, h->reach_mm)) h->failed[kept++] = h->failed[i];
+    h->n_failed = kept;
 }
 
-static bool hold_part(holder *h, uint32_t part)
+/* One bridge for each neighbourhood; *n_added: how many. */
+static bool add_round(holder *h, size_t *n_added)
 {
-    const double limit_mm = h->g->job->droop_mm, base_mm = base_droop(h, part);
-    gather_necks(h, part);
-    double longest_mm = h->g->job->width_mm;
-    for (size_t i = 0; i < h->n_necks; i++) longest_mm = sw_max(longest_mm, h->necks[i].length_mm);
-    double own_mm = bound_droop(h, part, longest_mm);
-    if (own_mm > TRIFLE * limit_mm) {
-        measure_body(h, part);
-        own_mm = droop_body_mm(h->material, &h->body, h->necks, h->n_necks);
-        if (!mend_part(h, part, sw_max(limit_mm - base_mm, 0.5 * limit_mm), &own_mm)) return false;
-    }
-    h->droop_mm[part] = base_mm + own_mm;
-    return true;
-}
-
-/* Parts as they hang on each other; each is held before what hangs on it. */
-static bool hold_all(holder *h, double *worst_mm)
-{
-    size_t n = 0;
-    h->order[n++] = BRIDGE_ROOT;
-    h->droop_mm[BRIDGE_ROOT] = 0.0;
-    for (size_t i = 0; i < n; i++) {
-        if (i > 0 && !hold_part(h, h->order[i])) return false;
-        *worst_mm = sw_max(*worst_mm, h->droop_mm[h->order[i]]);
-        for (uint32_t k = h->first[h->order[i]]; k != 0; k = h->next[k - 1]) {
-            assert(h->next != NULL);
-            const bridge_strip *const s = &h->strips->at[(k - 1) / 2];
-            const uint32_t other = s->from == h->order[i] ? s->to : s->from;
-            if (h->droop_mm[other] != -1.0) continue;
-            h->droop_mm[other] = -2.0; /* in the queue */
-            h->order[n++] = other;
+    *n_added = 0;
+    if (!find_sites(h)) return false;
+    if (h->n_sites > 0 && !h->is_flat) flatten_all(h);
+    for (size_t i = 0; i < h->n_sites && !sw_is_interrupted(); i++) {
+        const site *const worst = &h->sites[i];
+        added made = { .node = HOLD_NONE };
+        if (worst->is_closed) continue;
+        if (!find_strip(h, worst, &made)) {
+            if (!note_failed(h, worst->at)) return false;
+            close_sites(h, worst, TRIED_RATIO * h->reach_mm);
+            continue;
         }
+        const uint32_t body = body_of(&h->net, worst->node);
+        close_sites(h, worst, APART_RATIO * h->reach_mm);
+        for (size_t k = 0; k < h->n_sites; k++) /* a broad part turns as a whole: one at a time */
+            if (body <= h->net.n_broad && body_of(&h->net, h->sites[k].node) == body) h->sites[k].is_closed = true;
+        settle(h, &made);
+        made.wanted = worst->at;
+        if (!add_strip(h, made)) return false;
+        ++*n_added;
     }
     return true;
 }
 
-sw_status bridge_hold(const bridge_ground *g, bridge_strips *strips, double *worst_mm, sw_note *note)
+/* This round's bridges that did not help leave again; their beams are the net's last. */
+static bool judge_round(holder *h, size_t n_before, size_t n_links)
 {
-    holder *h = sw_alloc_array(1, sizeof *h);
-    bool is_done = h != NULL;
-    if (is_done) {
-        *h = (holder){ .g = g, .strips = strips };
-        h->material = g->job->material != NULL ? g->job->material : sw_material_find(NULL);
-        h->first = sw_alloc_array(g->n_parts + 1, sizeof *h->first);
-        h->order = sw_alloc_array(g->n_parts + 1, sizeof *h->order);
-        h->droop_mm = sw_alloc_array(g->n_parts + 1, sizeof *h->droop_mm);
-        is_done = h->first != NULL && h->order != NULL && h->droop_mm != NULL;
-        for (size_t i = 0; is_done && i <= g->n_parts; i++) h->droop_mm[i] = -1.0;
-        for (size_t i = 0; is_done && i < strips->n; i++) is_done = link_strip(h, i);
-        is_done = is_done && hold_all(h, worst_mm);
-        sw_free(h->first);
-        sw_free(h->next);
-        sw_free(h->order);
-        sw_free(h->droop_mm);
+    size_t kept = n_before;
+    for (size_t i = n_before; i < h->n_strips; i++) {
+        added now = h->strips[i];
+        const double sink = hold_sink_mm(&h->net, now.node, now.at);
+        const hold_link link = h->net.links[n_links + i - n_before];
+        if (sink > h->limit_mm && sink > LEFT_MOST_RATIO * now.sink_mm) {
+            h->net.nodes[link.a].is_dirty = h->net.nodes[link.b].is_dirty = true;
+            if (!note_failed(h, now.at) || !note_failed(h, now.wanted)) return false;
+            continue;
+        }
+        h->net.links[n_links + kept - n_before] = link;
+        h->strips[kept++] = now;
+        forget_failed(h, now.at);
     }
-    sw_free(h);
-    return is_done ? SW_OK : sw_fail_memory(note, "holding the islands");
+    h->net.n_links = n_links + kept - n_before;
+    h->n_strips = kept;
+    return true;
+}
+
+/* The round's bridges in the mask, and as material for those that follow. */
+static sw_status leave_round(holder *h, size_t n_before, size_t n_links, sw_sheet *sheet, sw_note *note)
+{
+    for (size_t i = n_before; i < h->n_strips; i++) {
+        bridge_strips one = { &h->strips[i].strip, 1, 1 };
+        SW_TRY(bridge_leave(h->g, NULL, &one, sheet, note));
+        flatten_strip(h, one.at);
+        hold_link *const link = &h->net.links[n_links + i - n_before];
+        link->width_mm = sheet->bridges[sheet->n_bridges - 1].width_mm; /* hidden ones came out wider */
+        h->net.nodes[link->a].is_dirty = h->net.nodes[link->b].is_dirty = true;
+    }
+    return SW_OK;
+}
+
+static sw_status hold_all(holder *h, sw_sheet *sheet, sw_note *note)
+{
+    h->is_strict = true;
+    for (size_t round = 0; round < MOST_ROUNDS; round++) {
+        const size_t n_before = h->n_strips, n_links = h->net.n_links;
+        size_t n_added;
+        if (!add_round(h, &n_added)) return sw_fail_memory(note, "what hangs");
+        if (n_added == 0 && (!h->is_strict || h->n_sites == 0)) return SW_OK;
+        if (n_added == 0) {
+            h->is_strict = false; /* all is tried once more, for what holds less well */
+            h->n_failed = 0;
+            continue;
+        }
+        SW_TRY(hold_net_solve(&h->net, note));
+        if (!judge_round(h, n_before, n_links)) return sw_fail_memory(note, "what hangs");
+        SW_TRY(leave_round(h, n_before, n_links, sheet, note));
+        SW_TRY(hold_net_solve(&h->net, note));
+    }
+    return SW_OK;
+}
+
+static void note_worst(holder *h, sw_sheet *sheet)
+{
+    const sw_hang worst = hold_worst(&h->net, h->g->job->droop_mm);
+    const size_t n_over = sheet->hang.n_over + worst.n_over;
+    if (worst.droop_mm > sheet->hang.droop_mm) sheet->hang = worst;
+    sheet->hang.n_over = n_over;
+}
+
+sw_status bridge_hold(bridge_ground *g, sw_sheet *sheet, sw_note *note)
+{
+    holder h = { .g = g, .limit_mm = AIM_RATIO * g->job->droop_mm };
+    sw_status st = make_net(g, &h.net, note);
+    if (st != SW_OK) goto cleanup;
+    h.reach_mm = droop_tongue_length_mm(h.net.material, h.limit_mm);
+    st = hold_all(&h, sheet, note);
+    if (st == SW_OK) note_worst(&h, sheet);
+cleanup:
+    hold_net_free(&h.net);
+    sw_free(h.sites);
+    sw_free(h.strips);
+    sw_free(h.failed);
+    return st;
 }

@@ -160,10 +160,6 @@ bridge_strip bridge_strip_through(const bridge_ground *g, sw_pt_px at, double an
 /** The straight strip from one place in `from` to another in `to`; cost HUGE_VAL if a third part lies between. */
 bridge_strip bridge_strip_between(const bridge_ground *g, sw_pt_px p, sw_pt_px q, uint32_t from, uint32_t to);
 
-/** The strip cast outward from a place on a part's rim to whatever part it meets, or a clearly cheaper one nearby; cost
- *  HUGE_VAL if it meets none, or the part itself. */
-bridge_strip bridge_strip_from(const bridge_ground *g, sw_pt_px rim, double angle, uint32_t part);
-
 /** The strip cast from a rim just so, into best (BRIDGE_AROUND strips to different parts) if it is cheaper than the one
  *  there to the same part, or than the dearest of them. */
 void bridge_strip_cheaper(const bridge_ground *g, sw_pt_px rim, double angle, uint32_t part, bridge_strip *best);
@@ -202,7 +198,12 @@ void bridge_rhythm(const bridge_ground *g, bridge_strips *strips);
 
 /* ---- holding (bridge_hold.c) -------------------------------------------------------------------------- */
 
-/** Add strips where islands droop more than the job allows; worst_mm: raised to the worst droop left. */
-SW_MUST_USE sw_status bridge_hold(const bridge_ground *g, bridge_strips *strips, double *worst_mm, sw_note *note);
+/** Leave further bridges where the window's material, one piece by now, sinks more than the job allows; what hangs lowest
+ *  then is put into sheet->hang. */
+SW_MUST_USE sw_status bridge_hold(bridge_ground *g, sw_sheet *sheet, sw_note *note);
+
+/** Leave strips in the mask and append them to the sheet's bridges. f: may be NULL if none follows a path. */
+SW_MUST_USE sw_status bridge_leave(bridge_ground *g, const bridge_field *f, const bridge_strips *strips, sw_sheet *sheet,
+                                   sw_note *note);
 
 #endif

@@ -314,19 +314,6 @@ static sw_pt_px leave_rim(const bridge_ground *g, sw_pt_px rim, double dx, doubl
     return (sw_pt_px){ rim.x_px + t * dx, rim.y_px + t * dy };
 }
 
-bridge_strip bridge_strip_from(const bridge_ground *g, sw_pt_px rim, double angle, uint32_t part)
-{
-    const double dx = cos(angle), dy = sin(angle), most_px = FURTHER_WIDTHS * g->width_px;
-    const sw_pt_px start = leave_rim(g, rim, dx, dy);
-    bridge_strip s = { .cost = HUGE_VAL };
-    const ray met = cast(g, start, dx, dy, most_px);
-    if (met.part == 0 || met.part == part) return s;
-    s = bridge_strip_through(g, start, angle, part, met.part, most_px);
-    if (!(s.cost < HUGE_VAL)) return s;
-    const bridge_strip moved = descend(g, s, most_px);
-    return s.cost <= BRIDGE_DEARER * moved.cost ? s : moved;
-}
-
 /* Cost of a strip judged by its axis alone. */
 static double axis_cost(const bridge_ground *g, sw_pt_px from, double dx, double dy, double length_px)
 {

@@ -16,30 +16,6 @@ double droop_tongue_mm(const sw_material *material, double length_mm);
 /** The length of such a strip that sinks by droop_mm. */
 double droop_tongue_length_mm(const sw_material *material, double droop_mm);
 
-/** A bridge as a beam from something that holds to the rim of a body. */
-typedef struct droop_neck {
-    sw_pt_mm at;              /* where it meets the body */
-    double ux, uy;            /* unit vector from what holds it into the body */
-    double length_mm, width_mm;
-} droop_neck;
-
-/** A body that hangs on necks: weight at its middle, and points of its rim (its hull at least). */
-typedef struct droop_body {
-    double area_mm2;
-    sw_pt_mm middle;
-    const sw_pt_mm *rim;
-    size_t n_rim;
-} droop_body;
-
-/**
- * How far the lowest point of the body's rim sinks: the necks bend and twist as beams while the body turns as a whole
- * (three unknowns), and the body itself bends as a plate between its supports (a wide strip as long as the farthest
- * way to a neck; shared by several it sinks less). At most what hangs straight down: beyond small slopes the formulas
- * say no more than that it hangs. HUGE_VAL when nothing holds it.
- * Source: beam stiffness by Euler and Bernoulli, torsion by Saint-Venant for a thin strip (Roark's tables).
- */
-double droop_body_mm(const sw_material *material, const droop_body *body, const droop_neck *necks, size_t n_necks);
-
 /**
  * Thin plate by finite elements: rectangles of 12 unknowns (Adini and Clough 1960, Melosh 1963) on a grid.
  *

@@ -73,6 +73,40 @@ const sw_material *sw_material_at(size_t i);
 /** By name; NULL if there is none, the default if name is NULL. */
 const sw_material *sw_material_find(const char *name);
 
+/* ---- what hangs (hold.c) --------------------------------------------------------------------------- */
+
+/** The part of a sheet that sinks most under its own weight when the sheet is carried flat. Zero: nothing hangs. */
+typedef struct sw_hang {
+    double droop_mm;
+    sw_pt_mm at;           /* its lowest place */
+    double length_mm;      /* from there, through material, to what is broad and held */
+    double width_mm;       /* the narrowest on that way */
+    size_t n_over;         /* parts that droop more than the limit */
+} sw_hang;
+
+/** Material in square cells, a border of frame one cell wide all round. Free with sw_hold_cells_free. */
+typedef struct sw_hold_cells {
+    size_t width, height;
+    double cell_mm;
+    sw_pt_mm origin;       /* the corner of cell (0, 0) */
+    float *cover;          /* share of each cell that is material */
+} sw_hold_cells;
+
+/** Cells for an area from corner on; all is open but the border. Returns SW_OK, SW_NO_MEMORY. 4 bytes a cell. */
+SW_MUST_USE sw_status sw_hold_cells_make(double width_mm, double height_mm, double cell_mm, sw_pt_mm corner,
+                                         sw_hold_cells *out, sw_note *note);
+void sw_hold_cells_free(sw_hold_cells *cells);
+/** A run of material from x0_mm to x1_mm in cell row row, which counts share of a cell's height. */
+void sw_hold_cells_add(sw_hold_cells *cells, size_t row, double x0_mm, double x1_mm, double share);
+
+/**
+ * How far the worst part sinks: a net of beams between the broad and what hangs on it (hold.h). A measure to compare
+ * parts by, no certificate of strength. limit_mm: what is asked, above 0; it sets from which width on material counts
+ * as stiff. Returns SW_OK, SW_NO_MEMORY. About 50 bytes a cell.
+ */
+SW_MUST_USE sw_status sw_hold_measure(const sw_hold_cells *cells, const sw_material *material, double limit_mm,
+                                      sw_hang *out, sw_note *note);
+
 /* ---- one sheet ------------------------------------------------------------------------------------- */
 
 /** A strip of material across an opening. Centre line from a to b, in mm from the artwork's top left. */
@@ -97,7 +131,7 @@ typedef struct sw_sheet {
     size_t n_islands_dropped; /* too small to bridge: cut away with the opening around */
     size_t n_openings_widened, n_openings_dropped, n_webs_thickened, n_webs_merged;
     double lost_mm2, gained_mm2; /* opening area lost and gained against the stack */
-    double droop_mm;      /* worst part, 0 if not computed */
+    sw_hang hang;         /* the worst part; zero if droop is not limited */
     bool is_one_piece;    /* every bit of material hangs on the frame */
 } sw_sheet;
 

@@ -53,7 +53,7 @@ int main(int argc, char **argv)
     FILE *const out = fopen(argv[2], "wb");
     if (out == NULL) return 3;
     fprintf(out, "%zu %zu %zu %ld\n", sheet.n_bridges, sheet.n_islands, sheet.n_islands_dropped,
-            thousandths(sheet.droop_mm));
+            thousandths(sheet.hang.droop_mm));
     for (size_t i = 0; i < sheet.n_bridges; i++) {
         const sw_bridge *b = &sheet.bridges[i];
         fprintf(out, "%ld %ld %ld %ld %ld %ld %ld %ld\n", thousandths(b->a.x_mm), thousandths(b->a.y_mm),

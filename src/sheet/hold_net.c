@@ -1,0 +1,335 @@
+/* The beams' equations. Every node sinks and slopes two ways, so the matrix is of 3 x 3 blocks. Nets of webs are
+ * nearly trees: nodes are eliminated in the order of how few others they touch, which leaves little fill. */
+#include <math.h>
+#include <string.h>
+
+#include "sheet/hold.h"
+
+#define N_BUCKETS 64u  /* by degree; all beyond share the last */
+#define LEAST_MM 0.5   /* shorter beams are taken as long as this: stiff enough, and no division by nothing */
+
+/* A block beside the diagonal. */
+typedef struct block {
+    uint32_t to;
+    double k[9];
+} block;
+
+typedef struct row {
+    block *at;         /* by to, rising */
+    size_t n, cap;
+    double d[9], f[3]; /* on the diagonal, and load; after elimination the inverse */
+    bool is_done;
+} row;
+
+typedef struct bucket {
+    uint32_t *at;
+    size_t n, cap;
+} bucket;
+
+typedef struct solver {
+    hold_net *net;
+    row *rows;
+    uint32_t *first, *incident; /* links of each node */
+    uint32_t *order;            /* of elimination; scratch of searches before */
+    size_t n_order;
+    block *merged;              /* scratch */
+    size_t cap_merged;
+    bucket buckets[N_BUCKETS];
+} solver;
+
+static void solver_free(solver *s)
+{
+    for (size_t i = 0; s->rows != NULL && i < s->net->n_nodes; i++) sw_free(s->rows[i].at);
+    sw_free(s->rows);
+    sw_free(s->first);
+    sw_free(s->incident);
+    sw_free(s->order);
+    sw_free(s->merged);
+    for (size_t i = 0; i < N_BUCKETS; i++) sw_free(s->buckets[i].at);
+}
+
+/* ---- what hangs together, and on what ------------------------------------------------------------------ */
+
+static bool list_links(solver *s)
+{
+    const hold_net *const net = s->net;
+    s->first = sw_alloc_array(net->n_nodes + 2, sizeof *s->first);
+    s->incident = sw_alloc_raw(2 * net->n_links + 1, sizeof *s->incident);
+    s->order = sw_alloc_raw(net->n_nodes + 1, sizeof *s->order);
+    s->rows = sw_alloc_array(net->n_nodes, sizeof *s->rows);
+    if (s->first == NULL || s->incident == NULL || s->order == NULL || s->rows == NULL) return false;
+    uint32_t *const next = s->first + 1; /* becomes each node's end, the next one's begin */
+    for (size_t i = 0; i < net->n_links; i++) {
+        next[net->links[i].a + 1]++;
+        next[net->links[i].b + 1]++;
+    }
+    for (size_t i = 1; i <= net->n_nodes; i++) next[i] += next[i - 1];
+    for (size_t i = 0; i < net->n_links; i++) {
+        s->incident[next[net->links[i].a]++] = (uint32_t)i;
+        s->incident[next[net->links[i].b]++] = (uint32_t)i;
+    }
+    return true;
+}
+
+static double apart(sw_pt_mm a, sw_pt_mm b) { return hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm); }
+
+/* From the root outward, link by link: who hangs, by which way. */
+static void find_ways(solver *s)
+{
+    hold_net *const net = s->net;
+    size_t n = 0;
+    for (size_t i = 0; i < net->n_nodes; i++) net->nodes[i].before = HOLD_NONE;
+    net->nodes[HOLD_ROOT].before = HOLD_ROOT;
+    s->order[n++] = HOLD_ROOT;
+    for (size_t i = 0; i < n; i++) {
+        const uint32_t at = s->order[i];
+        for (uint32_t k = s->first[at]; k < s->first[at + 1]; k++) {
+            const hold_link *const l = &net->links[s->incident[k]];
+            const uint32_t to = l->a == at ? l->b : l->a;
+            hold_node *const node = &net->nodes[to];
+            if (node->before != HOLD_NONE) continue;
+            const sw_pt_mm from = l->a == at ? l->pa : l->pb, reached = l->a == at ? l->pb : l->pa;
+            node->before = at;
+            node->way_mm = (at == HOLD_ROOT ? 0.0 : net->nodes[at].way_mm + apart(net->nodes[at].middle, from)) +
+                           apart(from, reached) + apart(reached, node->middle);
+            s->order[n++] = to;
+        }
+    }
+}
+
+/* Groups hang on the root each for itself; those with a dirty node are wholly dirty. */
+static void find_groups(solver *s)
+{
+    hold_net *const net = s->net;
+    for (size_t i = 0; i < net->n_nodes; i++) net->nodes[i].group = HOLD_NONE;
+    for (uint32_t start = 1; start < net->n_nodes; start++) {
+        if (net->nodes[start].group != HOLD_NONE || net->nodes[start].before == HOLD_NONE) continue;
+        size_t n = 0;
+        bool is_dirty = false;
+        s->order[n++] = start;
+        net->nodes[start].group = start;
+        for (size_t i = 0; i < n; i++) {
+            const uint32_t at = s->order[i];
+            is_dirty |= net->nodes[at].is_dirty;
+            for (uint32_t k = s->first[at]; k < s->first[at + 1]; k++) {
+                const hold_link *const l = &net->links[s->incident[k]];
+                const uint32_t to = l->a == at ? l->b : l->a;
+                if (to == HOLD_ROOT || net->nodes[to].group != HOLD_NONE) continue;
+                net->nodes[to].group = start;
+                s->order[n++] = to;
+            }
+        }
+        for (size_t i = 0; i < n; i++) net->nodes[s->order[i]].is_dirty = is_dirty;
+    }
+}
+
+/* ---- stiffness ---------------------------------------------------------------------------------------------- */
+
+static block *block_of(row *r, uint32_t to)
+{
+    size_t i = r->n;
+    while (i > 0 && r->at[i - 1].to >= to) i--;
+    if (i < r->n && r->at[i].to == to) return &r->at[i];
+    void *at = r->at;
+    const bool is_grown = sw_grow(&at, &r->cap, r->n + 1, sizeof *r->at);
+    r->at = at;
+    if (!is_grown) return NULL;
+    memmove(r->at + i + 1, r->at + i, (r->n - i) * sizeof *r->at);
+    r->n++;
+    r->at[i] = (block){ .to = to };
+    return &r->at[i];
+}
+
+/* One way of bending or twisting: energy rigidity / 2 * (g . unknowns)^2 for both ends' unknowns. */
+static void add_mode(double rigidity, const double g[6], double k[4][9])
+{
+    for (size_t i = 0; i < 6; i++)
+        for (size_t j = 0; j < 6; j++) k[i / 3 * 2 + j / 3][i % 3 * 3 + j % 3] += rigidity * g[i] * g[j];
+}
+
+/* Blocks aa, ab, ba, bb of a beam. A bent beam is two modes: ends turned alike against each other (constant moment),
+ * and ends displaced against the mean of their slopes (constant shear). */
+static void link_stiffness(const hold_net *net, const hold_link *l, double k[4][9])
+{
+    const sw_material *const m = net->material;
+    const double t3 = m->thickness_mm * m->thickness_mm * m->thickness_mm;
+    const double dx = l->pb.x_mm - l->pa.x_mm, dy = l->pb.y_mm - l->pa.y_mm, way = hypot(dx, dy);
+    const double length = sw_max(way, LEAST_MM), ux = way > 0.0 ? dx / way : 1.0, uy = way > 0.0 ? dy / way : 0.0;
+    const double ei = droop_rigidity_nmm(m) * l->width_mm;
+    const double gj = m->modulus_mpa / (2.0 * (1.0 + SW_POISSON)) * l->width_mm * t3 / 3.0;
+    const hold_node *const a = &net->nodes[l->a], *const b = &net->nodes[l->b];
+    const double ax = l->pa.x_mm - a->middle.x_mm, ay = l->pa.y_mm - a->middle.y_mm;
+    const double bx = l->pb.x_mm - b->middle.x_mm, by = l->pb.y_mm - b->middle.y_mm;
+    const double turned[6] = { 0.0, -ux, -uy, 0.0, ux, uy }, twisted[6] = { 0.0, uy, -ux, 0.0, -uy, ux };
+    const double half = 0.5 * length;
+    const double sheared[6] = { -1.0, -ax - half * ux, -ay - half * uy, 1.0, bx - half * ux, by - half * uy };
+    memset(k, 0, 4 * sizeof k[0]);
+    add_mode(ei / length, turned, k);
+    add_mode(12.0 * ei / (length * length * length), sheared, k);
+    add_mode(gj / length, twisted, k);
+}
+
+static void add_to(double *to, const double *k)
+{
+    for (size_t i = 0; i < 9; i++) to[i] += k[i];
+}
+
+static bool add_link(solver *s, const hold_link *l)
+{
+    double k[4][9];
+    link_stiffness(s->net, l, k);
+    if (l->a != HOLD_ROOT) add_to(s->rows[l->a].d, k[0]);
+    if (l->b != HOLD_ROOT) add_to(s->rows[l->b].d, k[3]);
+    if (l->a == HOLD_ROOT || l->b == HOLD_ROOT) return true;
+    block *const ab = block_of(&s->rows[l->a], l->b);
+    if (ab == NULL) return false;
+    add_to(ab->k, k[1]);
+    block *const ba = block_of(&s->rows[l->b], l->a);
+    if (ba == NULL) return false;
+    add_to(ba->k, k[2]);
+    return true;
+}
+
+static bool assemble(solver *s)
+{
+    const hold_net *const net = s->net;
+    const double weight = droop_weight_n_mm2(net->material);
+    for (size_t i = 1; i < net->n_nodes; i++) s->rows[i].f[0] = weight * net->nodes[i].area_mm2;
+    for (size_t i = 0; i < net->n_links; i++) {
+        const hold_link *const l = &net->links[i];
+        const hold_node *const node = &net->nodes[l->a != HOLD_ROOT ? l->a : l->b];
+        if (l->a == l->b || node->before == HOLD_NONE || !node->is_dirty) continue;
+        if (!add_link(s, l)) return false;
+    }
+    return true;
+}
+
+/* ---- elimination ---------------------------------------------------------------------------------------------- */
+
+static bool put(solver *s, uint32_t node)
+{
+    bucket *const b = &s->buckets[sw_min_size(s->rows[node].n, N_BUCKETS - 1)];
+    void *at = b->at;
+    const bool is_grown = sw_grow(&at, &b->cap, b->n + 1, sizeof *b->at);
+    b->at = at;
+    if (!is_grown) return false;
+    b->at[b->n++] = node;
+    return true;
+}
+
+/* A node of the least degree that is left; entries whose node has changed since are stale. */
+static bool take(solver *s, uint32_t *node)
+{
+    for (size_t degree = 0; degree < N_BUCKETS; degree++) {
+        bucket *const b = &s->buckets[degree];
+        while (b->n > 0) {
+            *node = b->at[--b->n];
+            const row *const r = &s->rows[*node];
+            if (!r->is_done && sw_min_size(r->n, N_BUCKETS - 1) == degree) return true;
+        }
+    }
+    return false;
+}
+
+/* Inverse of a symmetric 3 x 3 block; zero if it has none. */
+static void invert(double d[9])
+{
+    const double c0 = d[4] * d[8] - d[5] * d[5], c1 = d[2] * d[5] - d[1] * d[8], c2 = d[1] * d[5] - d[2] * d[4];
+    const double det = d[0] * c0 + d[1] * c1 + d[2] * c2, r = det > 0.0 ? 1.0 / det : 0.0;
+    const double c4 = d[0] * d[8] - d[2] * d[2], c5 = d[1] * d[2] - d[0] * d[5], c8 = d[0] * d[4] - d[1] * d[1];
+    const double out[9] = { c0 * r, c1 * r, c2 * r, c1 * r, c4 * r, c5 * r, c2 * r, c5 * r, c8 * r };
+    memcpy(d, out, sizeof out);
+}
+
+/* to -= t * k */
+static void subtract(double to[9], const double t[9], const double k[9])
+{
+    for (size_t i = 0; i < 3; i++)
+        for (size_t j = 0; j < 3; j++)
+            to[3 * i + j] -= t[3 * i] * k[j] + t[3 * i + 1] * k[3 + j] + t[3 * i + 2] * k[6 + j];
+}
+
+/* Row a without node v: what v passed on is spread over its other neighbours. */
+static bool eliminate_from(solver *s, uint32_t v, uint32_t a)
+{
+    const row *const gone = &s->rows[v];
+    row *const r = &s->rows[a];
+    void *scratch = s->merged;
+    const bool is_grown = sw_grow(&scratch, &s->cap_merged, r->n + gone->n, sizeof *s->merged);
+    s->merged = scratch;
+    if (!is_grown) return false;
+    double t[9] = { 0 };
+    for (size_t i = 0; i < r->n; i++)
+        if (r->at[i].to == v)
+            for (size_t j = 0; j < 9; j++) /* t = k_av * inverse */
+                t[j] = r->at[i].k[j / 3 * 3] * gone->d[j % 3] + r->at[i].k[j / 3 * 3 + 1] * gone->d[3 + j % 3] +
+                       r->at[i].k[j / 3 * 3 + 2] * gone->d[6 + j % 3];
+    size_t n = 0, i = 0, j = 0;
+    while (i < r->n || j < gone->n) {
+        const uint32_t to = i == r->n ? gone->at[j].to : j == gone->n ? r->at[i].to
+                            : r->at[i].to < gone->at[j].to ? r->at[i].to : gone->at[j].to;
+        block made = { .to = to };
+        if (i < r->n && r->at[i].to == to) made = r->at[i++];
+        const block *const passed = j < gone->n && gone->at[j].to == to ? &gone->at[j++] : NULL;
+        if (passed != NULL) subtract(to == a ? r->d : made.k, t, passed->k);
+        if (to != v && to != a) s->merged[n++] = made;
+    }
+    for (size_t k = 0; k < 3; k++) r->f[k] -= t[3 * k] * gone->f[0] + t[3 * k + 1] * gone->f[1] + t[3 * k + 2] * gone->f[2];
+    void *at = r->at;
+    const bool has_room = sw_grow(&at, &r->cap, n + 1, sizeof *r->at);
+    r->at = at;
+    if (!has_room) return false;
+    if (n > 0) memcpy(r->at, s->merged, n * sizeof *r->at);
+    r->n = n;
+    return put(s, a);
+}
+
+static bool eliminate(solver *s)
+{
+    uint32_t v;
+    for (uint32_t i = 1; i < s->net->n_nodes; i++)
+        if (s->net->nodes[i].is_dirty && s->net->nodes[i].before != HOLD_NONE && !put(s, i)) return false;
+    s->n_order = 0;
+    while (take(s, &v)) {
+        row *const r = &s->rows[v];
+        invert(r->d);
+        r->is_done = true;
+        s->order[s->n_order++] = v;
+        for (size_t k = 0; k < r->n; k++)
+            if (!eliminate_from(s, v, r->at[k].to)) return false;
+    }
+    return true;
+}
+
+static void substitute(solver *s)
+{
+    for (size_t i = s->n_order; i-- > 0;) {
+        const row *const r = &s->rows[s->order[i]];
+        hold_node *const node = &s->net->nodes[s->order[i]];
+        double f[3] = { r->f[0], r->f[1], r->f[2] };
+        for (size_t k = 0; k < r->n; k++) {
+            const hold_node *const other = &s->net->nodes[r->at[k].to];
+            const double *const b = r->at[k].k;
+            for (size_t c = 0; c < 3; c++)
+                f[c] -= b[3 * c] * other->sink_mm + b[3 * c + 1] * other->slope_x + b[3 * c + 2] * other->slope_y;
+        }
+        node->sink_mm = r->d[0] * f[0] + r->d[1] * f[1] + r->d[2] * f[2];
+        node->slope_x = r->d[3] * f[0] + r->d[4] * f[1] + r->d[5] * f[2];
+        node->slope_y = r->d[6] * f[0] + r->d[7] * f[1] + r->d[8] * f[2];
+        node->is_dirty = false;
+    }
+}
+
+sw_status hold_net_solve(hold_net *net, sw_note *note)
+{
+    solver s = { .net = net };
+    bool is_done = list_links(&s);
+    if (is_done) {
+        find_ways(&s);
+        find_groups(&s);
+        is_done = assemble(&s) && eliminate(&s);
+    }
+    if (is_done) substitute(&s);
+    solver_free(&s);
+    return is_done ? SW_OK : sw_fail_memory(note, "what hangs");
+}

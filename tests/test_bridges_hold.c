@@ -1,0 +1,136 @@
+/* Bridges for parts of the sheet itself that hang: tongues, spirals, combs; and what is said where none may be. */
+#include "bridge_support.h"
+
+typedef bool (*is_open)(double x, double y);
+
+static scene hanging_scene(size_t side, is_open open)
+{
+    sw_mask mask = blank(side, side);
+    for (size_t i = 0; i < side * side; i++) mask.at[i] = open((double)(i % side) + 0.5, (double)(i / side) + 0.5);
+    scene s = scene_make(mask, 5, 3);
+    s.sep.colour[1] = (sw_rgb8){ 150, 150, 150 };
+    return s;
+}
+
+/* Planned without a limit that matters it sinks too far; with 5 mm it gets bridges, is one piece, and sinks less. */
+static void check_held(scene *s, double at_least_mm)
+{
+    s->job.droop_mm = 5;
+    s->job.width_mm = 5;
+    assert_int_equal(count_pieces(&s->before), 1);
+    sw_hang hang = { 0 };
+    sw_hold_cells cells = { 0 };
+    for (int round = 0; round < 2; round++) { /* measured on cells of the test's own making */
+        if (round == 1) scene_plan(s);
+        const sw_mask *const mask = round == 0 ? &s->before : &s->sheet.openings;
+        assert_int_equal(sw_hold_cells_make((double)mask->width_px, (double)mask->height_px, 1.0, (sw_pt_mm){ 0, 0 }, &cells, NULL), SW_OK);
+        for (size_t i = 0; i < mask->width_px * mask->height_px; i++)
+            if (!mask->at[i])
+                sw_hold_cells_add(&cells, i / mask->width_px + 1, (double)(i % mask->width_px), (double)(i % mask->width_px) + 1, 1);
+        assert_int_equal(sw_hold_measure(&cells, NULL, 5, &hang, NULL), SW_OK);
+        sw_hold_cells_free(&cells);
+        if (round == 0) assert_true(hang.droop_mm > at_least_mm);
+    }
+    print_message("%zu bridges, %.2f mm, planned %.2f mm\n", s->sheet.n_bridges, hang.droop_mm, s->sheet.hang.droop_mm);
+    assert_true(s->sheet.hang.droop_mm <= 5.0);
+    assert_true(hang.droop_mm <= 5.5);
+    assert_int_equal(s->sheet.hang.n_over, 0);
+    assert_int_equal(count_pieces(&s->sheet.openings), 1);
+    assert_int_equal(s->sheet.n_islands, 0);
+}
+
+static bool in_spiral(double x, double y)
+{
+    const double dx = x - 250, dy = y - 250, r = hypot(dx, dy), pitch = 32;
+    if (r > 135) return false;
+    const double turns = (135 - r) / pitch - atan2(dy, dx) / 6.283185307 - 0.5;
+    return r > 25 && turns - floor(turns) < 0.45; /* an arm of material 17 mm wide that ends in the middle */
+}
+
+static void a_spiral_gets_bridges(void **state)
+{
+    (void)state;
+    scene s = hanging_scene(500, in_spiral);
+    check_held(&s, 50);
+    assert_in_range(s.sheet.n_bridges, 4, 40);
+    scene_free(&s);
+}
+
+static bool in_comb(double x, double y)
+{
+    return y > 60 && y < 340 && x > 30 && x < 470 && (fmod(x, 40) < 12 || y > 325); /* teeth 265 mm long */
+}
+
+static void teeth_of_a_comb_get_bridges(void **state)
+{
+    (void)state;
+    scene s = hanging_scene(500, in_comb);
+    check_held(&s, 50);
+    assert_in_range(s.sheet.n_bridges, 11, 50);
+    scene_free(&s);
+}
+
+static bool in_slits(double x, double y)
+{
+    return y > 100 && y < 400 && ((x > 230 && x < 236) || (x > 256 && x < 262) || (y > 394 && x > 230 && x < 262));
+}
+
+static void a_tongue_between_slits_gets_a_bridge_near_its_end(void **state)
+{
+    (void)state;
+    scene s = hanging_scene(500, in_slits);
+    check_held(&s, 50);
+    assert_in_range(s.sheet.n_bridges, 1, 3);
+    double lowest = 0;
+    for (size_t i = 0; i < s.sheet.n_bridges; i++) lowest = fmax(lowest, s.sheet.bridges[i].a.y_mm);
+    assert_true(lowest > 300);
+    scene_free(&s);
+}
+
+/* Nothing across the opening is near: said, with the place. */
+static bool in_moat(double x, double y)
+{
+    return y > 100 && y < 480 && x > 20 && x < 480 && !(fabs(x - 250) < 5 && y < 400);
+}
+
+static void what_no_bridge_can_hold_is_said(void **state)
+{
+    (void)state;
+    scene s = hanging_scene(500, in_moat);
+    memset(s.sep.salience, 255, 500 * 500);
+    s.job.droop_mm = 5;
+    scene_plan(&s);
+    assert_true(s.sheet.hang.droop_mm > 50);
+    assert_int_equal(s.sheet.hang.n_over, 1);
+    assert_true(fabs(s.sheet.hang.at.x_mm - 250) < 8 && fabs(s.sheet.hang.at.y_mm - 400) < 8);
+    assert_true(fabs(s.sheet.hang.length_mm - 300) < 20 && fabs(s.sheet.hang.width_mm - 10) < 2);
+    scene_free(&s);
+}
+
+static bool in_short_slits(double x, double y)
+{
+    return y > 100 && y < 200 && ((x > 230 && x < 236) || (x > 256 && x < 262) || (y > 194 && x > 230 && x < 262));
+}
+
+static void what_holds_gets_no_bridge(void **state)
+{
+    (void)state;
+    scene s = hanging_scene(500, in_short_slits);
+    s.job.droop_mm = 5;
+    scene_plan(&s);
+    assert_int_equal(s.sheet.n_bridges, 0);
+    assert_true(s.sheet.hang.droop_mm > 0.5 && s.sheet.hang.droop_mm < 2);
+    scene_free(&s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_spiral_gets_bridges),
+        cmocka_unit_test(teeth_of_a_comb_get_bridges),
+        cmocka_unit_test(a_tongue_between_slits_gets_a_bridge_near_its_end),
+        cmocka_unit_test(what_no_bridge_can_hold_is_said),
+        cmocka_unit_test(what_holds_gets_no_bridge),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,237 @@
+/* What hangs: the net of beams against formulas (cantilever p L^4 / 8 D, clamped strip p L^4 / 384 D: Timoshenko and
+ * Woinowsky-Krieger, Roark; from memory) and against the plate elements of droop.h. */
+#include "support.h"
+#include <math.h>
+
+#include "sheet/hold.h"
+
+#define SIDE_MM 500.0
+#define CELL_MM 2.0
+
+static void near_ratio(double got, double want, double tolerance)
+{
+    if (!(fabs(got / want - 1.0) <= tolerance)) print_error("%.6g against %.6g\n", got, want);
+    assert_true(fabs(got / want - 1.0) <= tolerance);
+}
+
+/* Material is where inside says so: sampled 4 x 4 a cell. */
+typedef bool (*shape)(double x, double y, const double *of);
+
+static sw_hold_cells draw(shape inside, const double *of)
+{
+    sw_hold_cells cells = { 0 };
+    if (sw_hold_cells_make(SIDE_MM, SIDE_MM, CELL_MM, (sw_pt_mm){ 0, 0 }, &cells, NULL) != SW_OK) abort();
+    for (size_t row = 1; row + 1 < cells.height; row++)
+        for (int sub = 0; sub < 4; sub++)
+            for (double x = 0; x < SIDE_MM; x += CELL_MM / 4)
+                if (inside(x + CELL_MM / 8, ((double)row - 1 + (sub + 0.5) / 4) * CELL_MM, of))
+                    sw_hold_cells_add(&cells, row, x, x + CELL_MM / 4, 0.25);
+    return cells;
+}
+
+static sw_hang measure(shape inside, const double *of)
+{
+    sw_hold_cells cells = draw(inside, of);
+    sw_hang hang = { 0 };
+    sw_note note = { 0 };
+    assert_ok(sw_hold_measure(&cells, NULL, 5.0, &hang, &note), note);
+    sw_hold_cells_free(&cells);
+    return hang;
+}
+
+/* Broad below y = 100; a strip from there at an angle: of = length, width, angle. */
+static bool tongue(double x, double y, const double *of)
+{
+    if (y < 100) return true;
+    const double dx = x - 150, dy = y - 100, along = dx * sin(of[2]) + dy * cos(of[2]);
+    return along <= of[0] && fabs(dx * cos(of[2]) - dy * sin(of[2])) <= of[1] / 2;
+}
+
+static void a_tongue_sinks_as_a_cantilever(void **state)
+{
+    (void)state;
+    const sw_material *m = sw_material_find(NULL);
+    for (double length = 60; length < 380; length *= 1.7)
+        for (double width = 5; width < 75; width *= 3) {
+            const sw_hang hang = measure(tongue, (double[]){ length, width, 0 });
+            const double bulge = 40 - sqrt(1600 - width * width / 4); /* the broad's disc reaches into its mouth */
+            assert_true(hang.droop_mm < 1.06 * fmin(droop_tongue_mm(m, length), length));
+            assert_true(hang.droop_mm > 0.94 * fmin(droop_tongue_mm(m, length - bulge), length - 4));
+            assert_true(hang.length_mm > 0.97 * length && hang.length_mm < 1.03 * length + width / 2);
+            assert_true(fabs(hang.at.y_mm - 100 - length) < 4 && fabs(hang.at.x_mm - 150) < 2 + width / 2);
+        }
+}
+
+static void a_slanted_tongue_sinks_as_a_straight_one(void **state)
+{
+    (void)state;
+    const double straight = measure(tongue, (double[]){ 160, 8, 0 }).droop_mm;
+    for (double angle = 0.1; angle < 0.85; angle += 0.1) /* steeper, its clamp is long and holds better */
+        near_ratio(measure(tongue, (double[]){ 160, 8, angle }).droop_mm, straight, 0.08);
+}
+
+/* Broad above and below, a web between. */
+static bool span(double x, double y, const double *of)
+{
+    return y < 100 || y > 100 + of[0] || fabs(x - 250) <= of[1] / 2;
+}
+
+static void a_web_between_broad_parts_is_held_at_both_ends(void **state)
+{
+    (void)state;
+    for (double length = 120; length < 380; length *= 1.6) {
+        const sw_hang hang = measure(span, (double[]){ length, 6 });
+        near_ratio(hang.droop_mm, droop_tongue_mm(sw_material_find(NULL), length) * 8 / 384, 0.06);
+        assert_true(fabs(hang.at.y_mm - 100 - length / 2) < 12);
+    }
+}
+
+/* A ring of material between radii of[1], of[2], on of[0] bridges 5 mm wide to the frame beyond 200. */
+static bool ring(double x, double y, const double *of)
+{
+    const double dx = x - 250, dy = y - 250, r = hypot(dx, dy);
+    if (r > 200 || (r >= of[1] && r <= of[2])) return true;
+    if (r < of[1]) return false;
+    for (double k = 0; k < of[0]; k++) {
+        const double a = 6.283185307 * k / of[0], along = dx * cos(a) + dy * sin(a);
+        if (along > 0 && fabs(dx * sin(a) - dy * cos(a)) <= 2.5) return true;
+    }
+    return false;
+}
+
+static void more_bridges_hold_a_ring_better(void **state)
+{
+    (void)state;
+    for (int kind = 0; kind < 2; kind++) { /* a thin ring, a broad disc */
+        double before = HUGE_VAL;
+        for (double n = 1; n <= 4; n++) {
+            const double droop = measure(ring, (double[]){ n, kind == 0 ? 160 : 0, 180 }).droop_mm;
+            print_message("%g bridges: %.2f mm\n", n, droop);
+            assert_true(droop < before);
+            before = droop;
+        }
+        assert_true(before < 5);
+    }
+}
+
+/* A spiral arm 8 mm wide, of[0] turns, from the frame inward. */
+static bool spiral(double x, double y, const double *of)
+{
+    const double dx = x - 250, dy = y - 250, r = hypot(dx, dy), pitch = 24;
+    if (r > 220) return true;
+    const double turns = (220 - r) / pitch, angle = atan2(dy, dx) / 6.283185307 + 0.5;
+    const double k = floor(turns - angle + 0.5) + angle;
+    return k >= 0 && k <= of[0] && fabs((turns - k) * pitch) <= 4;
+}
+
+static void a_spiral_is_one_long_tongue(void **state)
+{
+    (void)state;
+    const sw_hang hang = measure(spiral, (double[]){ 3.2 });
+    assert_true(hang.length_mm > 3.2 * 6.28 * 160 && hang.length_mm < 3.2 * 6.28 * 220);
+    assert_true(hang.droop_mm > 100);
+    assert_int_equal(hang.n_over, 1);
+}
+
+/* A square of[0] wide on a neck of[1] long and of[2] wide. */
+static bool head(double x, double y, const double *of)
+{
+    return y < 100 || (y < 100 + of[1] && fabs(x - 250) <= of[2] / 2) ||
+           (y >= 100 + of[1] && y <= 100 + of[1] + of[0] && fabs(x - 250) <= of[0] / 2);
+}
+
+static void a_head_on_a_neck_turns_as_a_whole(void **state)
+{
+    (void)state;
+    const sw_material *m = sw_material_find(NULL);
+    const double a = 100, l = 24, w = 10, ei = droop_rigidity_nmm(m) * w, load = droop_weight_n_mm2(m) * a * a;
+    const double end = load * l * l * l / (3 * ei) + load * a / 2 * l * l / (2 * ei);
+    const double slope = load * l * l / (2 * ei) + load * a / 2 * l / ei;
+    const sw_hang hang = measure(head, (double[]){ a, l, w });
+    near_ratio(hang.droop_mm, end + a * slope, 0.12);
+    assert_true(fabs(hang.width_mm - w) < 2);
+}
+
+static bool half_open(double x, double y, const double *of)
+{
+    (void)x;
+    return y < of[0];
+}
+
+static void nothing_hangs_where_all_is_broad_or_open(void **state)
+{
+    (void)state;
+    assert_true(measure(half_open, (double[]){ 250 }).droop_mm < 0.01);
+    assert_true(measure(half_open, (double[]){ 0 }).droop_mm < 0.01);
+    assert_true(measure(half_open, (double[]){ 500 }).droop_mm == 0.0);
+}
+
+static bool far_island(double x, double y, const double *of)
+{
+    (void)of;
+    return fabs(x - 250) < 50 && fabs(y - 250) < 4;
+}
+
+static void what_hangs_on_nothing_is_left_to_others(void **state)
+{
+    (void)state;
+    assert_true(measure(far_island, NULL).droop_mm == 0.0);
+}
+
+/* An L of two narrow legs clamped at one end bends and twists: the plate elements say how much. */
+static bool elbow(double x, double y, const double *of)
+{
+    return y < 100 || (x > 100 && x < 110 && y < 100 + of[0]) || (x > 100 && x < 110 + of[0] && y > 90 + of[0] && y < 100 + of[0]);
+}
+
+static void an_elbow_sinks_as_its_plate(void **state)
+{
+    (void)state;
+    enum { LEG = 40, CELLS = LEG + 4, WIDE = 4 }; /* cells of 2.5 mm: legs of 100 mm, 10 wide */
+    static uint8_t solid[CELLS * CELLS], held[(CELLS + 1) * (CELLS + 1)];
+    static double sink[(CELLS + 1) * (CELLS + 1)];
+    for (size_t y = 0; y < LEG; y++)
+        for (size_t x = 0; x < CELLS; x++) solid[y * CELLS + x] = x < WIDE || y >= LEG - WIDE;
+    for (size_t x = 0; x <= WIDE; x++) held[x] = 2;
+    sw_note note = { 0 };
+    assert_ok(droop_plate(sw_material_find(NULL), solid, held, CELLS, CELLS, 2.5, SW_POISSON, sink, &note), note);
+    double most = 0;
+    for (size_t i = 0; i < (CELLS + 1) * (CELLS + 1); i++) most = fmax(most, sink[i]);
+    const double droop = measure(elbow, (double[]){ 100 }).droop_mm;
+    near_ratio(droop, most, 0.2);
+}
+
+static void every_failed_allocation_is_passed_up(void **state)
+{
+    (void)state;
+    sw_hold_cells cells = draw(ring, (double[]){ 2, 0, 180 });
+    for (size_t nth = 1;; nth++) {
+        sw_hang hang = { .droop_mm = -1 };
+        const size_t n_live = sw_alloc_fail_at(nth);
+        const sw_status st = sw_hold_measure(&cells, NULL, 5.0, &hang, NULL);
+        const bool is_last = sw_alloc_count() < nth;
+        assert_int_equal(sw_alloc_fail_at(0), n_live);
+        assert_int_equal(st, is_last ? SW_OK : SW_NO_MEMORY);
+        if (is_last) break;
+        assert_true(hang.droop_mm == -1);
+        if (nth > 60) nth += nth / 8; /* rows grow one by one */
+    }
+    sw_hold_cells_free(&cells);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_tongue_sinks_as_a_cantilever),
+        cmocka_unit_test(a_slanted_tongue_sinks_as_a_straight_one),
+        cmocka_unit_test(a_web_between_broad_parts_is_held_at_both_ends),
+        cmocka_unit_test(more_bridges_hold_a_ring_better),
+        cmocka_unit_test(a_spiral_is_one_long_tongue),
+        cmocka_unit_test(a_head_on_a_neck_turns_as_a_whole),
+        cmocka_unit_test(nothing_hangs_where_all_is_broad_or_open),
+        cmocka_unit_test(what_hangs_on_nothing_is_left_to_others),
+        cmocka_unit_test(an_elbow_sinks_as_its_plate),
+        cmocka_unit_test(every_failed_allocation_is_passed_up),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
