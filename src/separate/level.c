@@ -41,11 +41,12 @@ SW_WIDE void sw_level_data(const sw_label_task *task, const sw_level *at, size_t
     const size_t start = y * at->planes->width_px + x;
     for (size_t label = 0; label < task->n_labels; label++) {
         int32_t *const d = out[label];
+        const int32_t bias = (int32_t)lrint(sw_clamp(task->bias[label], -MAX_CAP, MAX_CAP) * SW_FINE * SW_FINE);
         for (size_t p = 0; p < at->planes->n; p++) {
             const int32_t colour = (int32_t)lrint(task->colour[label].at[p] * SW_FINE);
             const uint8_t *const row = at->planes->at[p] + start;
             if (p == 0) {
-                for (size_t i = 0; i < n; i++) d[i] = (row[i] * SW_FINE - colour) * (row[i] * SW_FINE - colour);
+                for (size_t i = 0; i < n; i++) d[i] = (row[i] * SW_FINE - colour) * (row[i] * SW_FINE - colour) + bias;
             } else {
                 for (size_t i = 0; i < n; i++) d[i] += (row[i] * SW_FINE - colour) * (row[i] * SW_FINE - colour);
             }

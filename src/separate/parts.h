@@ -54,6 +54,13 @@ void sw_morph(const uint8_t *in, uint8_t *out, size_t width, size_t height, size
  */
 size_t sw_cluster_tone(const uint64_t histogram[256], size_t k, uint8_t cuts[SW_MAX_LABELS]);
 
+/**
+ * Move the cut-offs of n tone classes (darkest first, as sw_cluster_tone gives them) so that the composite is closest to
+ * the picture: a class shows its fixed colour (the bare wall, a paint) or, where that is NULL, its own mean.
+ * planes: three. No class gives up more than half of its pixels. Never worse by mean CIEDE2000 of lightness's mean colours.
+ */
+void sw_cuts_refine(const sw_planes *planes, size_t n, const sw_rgb8 *const *fixed, uint8_t *cuts);
+
 /** One filled cell of the colour histogram. */
 typedef struct sw_colour_cell {
     double at[SW_MAX_PLANES]; /* mean colour of its pixels, plane units */
@@ -111,6 +118,7 @@ typedef struct sw_label_task {
     const sw_planes *planes;   /* the finest level */
     size_t n_labels;
     sw_plane_colour colour[SW_MAX_LABELS];
+    double bias[SW_MAX_LABELS]; /* added to the squared distance to each colour, plane units^2: moves cut-offs */
     const sw_attention *attention; /* weight of the data term; NULL: 1 */
     double slope_px, slope_step; /* edges narrower than twice slope_px that climb slope_step in lightness are steps */
     double cap_sq;             /* a pixel never pulls harder than this, plane units^2; so a bright speck must be of some

@@ -26,6 +26,7 @@ typedef struct palette {
     size_t n;                              /* labels, ground included */
     sw_plane_colour colour[SW_MAX_LABELS]; /* what the data term compares with */
     sw_rgb8 shown[SW_MAX_LABELS];          /* what is painted */
+    double bias[SW_MAX_LABELS];            /* of the data term */
     size_t paint[SW_MAX_LABELS];           /* index in opts->paints or SIZE_MAX */
     size_t n_planes;                       /* of the data term: 1 or 3 */
 } palette;
@@ -142,6 +143,29 @@ static void paints_for_tone(palette *p, const sw_separate_opts *opts, const doub
     }
 }
 
+/* Move the cut-offs for what the classes will show, and with them the biases that put them there: between neighbours the
+ * cut-off t is where both distances with their biases are the same. */
+static void refine_tone(const sw_planes *planes, const sw_separate_opts *opts, palette *p, const uint8_t *old_cuts)
+{
+    size_t at[SW_MAX_LABELS];
+    const sw_rgb8 *fixed[SW_MAX_LABELS];
+    uint8_t cuts[SW_MAX_LABELS];
+    for (size_t i = 0; i < p->n; i++) { /* labels, darkest first */
+        size_t k = i;
+        for (; k > 0 && p->colour[at[k - 1]].at[0] > p->colour[i].at[0]; k--) at[k] = at[k - 1];
+        at[k] = i;
+    }
+    for (size_t i = 0; i < p->n; i++)
+        fixed[i] = at[i] == 0 ? &opts->ground : p->paint[at[i]] != SIZE_MAX ? &p->shown[at[i]] : NULL;
+    memcpy(cuts, old_cuts, p->n - 1);
+    sw_cuts_refine(planes, p->n, fixed, cuts);
+    for (size_t i = 0; i + 1 < p->n; i++) {
+        const double one = p->colour[at[i]].at[0], two = p->colour[at[i + 1]].at[0];
+        const double t = cuts[i] == old_cuts[i] ? (one + two) / 2.0 : (double)cuts[i] + 0.5;
+        p->bias[at[i + 1]] = p->bias[at[i]] + (t - one) * (t - one) - (t - two) * (t - two);
+    }
+}
+
 static sw_status palette_tone(const sw_planes *planes, const sw_separate_opts *opts, size_t n_passes, palette *p,
                               sw_note *note)
 {
@@ -171,6 +195,7 @@ static sw_status palette_tone(const sw_planes *planes, const sw_separate_opts *o
         }
     }
     if (opts->n_paints > 0) paints_for_tone(p, opts, share);
+    if (!opts->keeps_cuts) refine_tone(planes, opts, p, cuts);
     return SW_OK;
 }
 
@@ -417,6 +442,7 @@ static sw_status label_all(const sw_planes *planes, const sw_attention *attentio
                            .slope_step = SLOPE_STEPS * sqrt(step_sq),
                            .n_levels = levels_of(&made->grid) };
     memcpy(task.colour, p->colour, sizeof task.colour);
+    memcpy(task.bias, p->bias, sizeof task.bias);
     return sw_labels_make(&task, made->label, note);
 }
 

@@ -10,7 +10,8 @@
 #include "picture/picture.h"
 
 typedef enum sw_separate_kind {
-    SW_SEPARATE_TONE = 0, /* steps of lightness, each in the mean colour of its pixels */
+    SW_SEPARATE_TONE = 0, /* steps of lightness, each in the mean colour of its pixels, parted so that they and the bare
+                             wall are closest to the picture */
     SW_SEPARATE_COLOUR,   /* clusters in OKLab, or the paints given */
     SW_SEPARATE_LINE      /* a drawing on uneven paper: one label of lines (and shading if asked) */
 } sw_separate_kind;
@@ -84,6 +85,7 @@ typedef struct sw_separate_opts {
     double min_web_mm;
     double detail_ratio;     /* 0 few quiet shapes .. 1 all detail; exactly 0 with !has_detail means 0.5 */
     bool has_detail;
+    bool keeps_cuts;         /* tone: cut-offs of the clustering, not moved to bring the wall closer to the picture */
     const sw_marks *marks;   /* NULL: none */
 } sw_separate_opts;
 

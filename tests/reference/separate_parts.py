@@ -176,10 +176,28 @@ def check_labels():
 
 
 
+def check_composite():
+    """Cut-offs moved for the wall's colour against those of the clustering (both by the library): over each ground the
+    geometric mean of CIEDE2000 of the composite must fall, and on no picture may it rise by more than 2 %."""
+    faults, gains = 0, []
+    folder = os.path.join(os.path.dirname(skimage.data.__file__))
+    for ground in ("#ffffff", "#b09070", "#405060", "#303030"):
+        ratios = []
+        for name in ("astronaut.png", "coffee.png", "chelsea.png", "rocket.jpg"):
+            args = ["composite", os.path.join(folder, name), ground]
+            ratios.append(float(tool(args, [])) / float(tool(args + ["plain"], [])))
+        gains.append(np.exp(np.mean(np.log(ratios))))
+        if not (gains[-1] < 1 and max(ratios) <= 1.02):
+            faults += 1
+            print(f"composite over {ground}: {gains[-1]:.4f} times the error, {max(ratios):.4f} at worst")
+    return faults, gains
+
+
 tone, n_tone = check_tone()
 colour, worst_colour = check_colour()
 cut, mean_cut, worst_cut = check_labels()
+composite, gains = check_composite()
 print(f"separate_parts: {n_tone} tone cases equal the exact optimum; palettes at most {worst_colour:.4f} times; two "
-      f"labels {mean_cut:.4f} times the minimum cut, {worst_cut:.4f} at worst; "
-      f"{tone + colour + cut} faults; scikit-image {skimage.__version__}")
-sys.exit(tone + colour + cut > 0)
+      f"labels {mean_cut:.4f} times the minimum cut, {worst_cut:.4f} at worst; composite over grounds "
+      f"{' '.join(f'{g:.3f}' for g in gains)}; {tone + colour + cut + composite} faults; scikit-image {skimage.__version__}")
+sys.exit(tone + colour + cut + composite > 0)
