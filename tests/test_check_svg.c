@@ -244,14 +244,14 @@ static void a_large_ring_keeps_its_shape_and_gets_two_bridges(void **state)
 static void what_droops_gets_more_bridges(void **state)
 {
     (void)state;
-    static const char plate[] = LARGE("<path fill-rule='evenodd' d='M100 100H500V400H100Z M120 120H480V160H120Z'/>");
+    static const char plate[] = LARGE("<path fill-rule='evenodd' d='M100 100H500V250H100Z M115 115H485V235H115Z'/>");
     sw_svg_check before, after;
     size_t few = 0, more = 0;
     mend(plate, 0.0, &few, &before, &after);
     sw_svg_check_free(&before);
     sw_svg_check_free(&after);
     mend(plate, 5.0, &more, &before, &after);
-    assert_int_equal(few, 2); /* 120 mm of side: one would let it turn */
+    assert_int_equal(few, 2); /* 210 mm of side: one would let it turn */
     assert_true(more > few);
     sw_svg_check_free(&before);
     sw_svg_check_free(&after);
