@@ -32,7 +32,7 @@ static const fault faults[] = {
     /* open paths */
     { DOCUMENT("<path id='a' fill='none' stroke='#000' d='M20 20H60V60H20V25'/>"), SW_FIND_OPEN_PATH, 20, 20, 2, "a" },
     { DOCUMENT("<polyline id='p' fill='none' stroke='#000' points='20,20 60,20 60,60 20,60'/>"), SW_FIND_OPEN_PATH, 20, 20, 2, "p" },
-    { DOCUMENT("<g transform='translate(100 10) rotate(90)'><path id='a' fill='none' d='M20 20C40 20 60 40 60 60'/></g>"),
+    { DOCUMENT("<g transform='translate(100 10) rotate(90)'><path id='a' fill='none' stroke='#000' stroke-width='.1' d='M20 20C40 20 60 40 60 60'/></g>"),
       SW_FIND_OPEN_PATH, 80, 30, 2, "a" },
     /* crossings; the loop's by p = t (1 - t) = 50 / 320 of its two parameters */
     { DOCUMENT("<path id='eight' d='M20 20L80 60V20L20 60Z'/>"), SW_FIND_CROSSING, 50, 40, 2, "eight" },
@@ -65,6 +65,10 @@ static const fault faults[] = {
     { DOCUMENT("<text id='t' x='30' y='40'>Heron</text>"), SW_FIND_TEXT, 30, 40, 2, "t" },
     { DOCUMENT("<image id='i' x='12' y='13' width='9' height='9' href='a.png'/>"), SW_FIND_IMAGE, 12, 13, 2, "i" },
     { DOCUMENT("<path id='s' fill='none' stroke='#000' stroke-width='4' d='M20 20H80V60Z'/>"), SW_FIND_STROKE, 20, 20, 2, "s" },
+    { DOCUMENT("<rect id='c' x='20' y='20' width='40' height='40' clip-path='url(#x)'/>"), SW_FIND_UNSUPPORTED, 20, 20, 2, "c" },
+    { DOCUMENT("<style>.a{fill:none}</style><rect id='k' class='a' x='20' y='20' width='40' height='40'/>"), SW_FIND_UNSUPPORTED, 20, 20, 2,
+      "k" },
+    { DOCUMENT("<rect fill='none' x='20' y='20' width='40' height='40'/>"), SW_FIND_NOTHING, 0, 0, 1, "svg" },
     { "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 200 100'><rect x='20' y='20' width='90' height='40'/></svg>", SW_FIND_NO_SIZE, 0,
       0, 1, "svg" },
 };
@@ -101,9 +105,9 @@ static void each_fault_is_found_where_it_is(void **state)
 }
 
 static const char *const sound[] = {
-    DOCUMENT(""),
     DOCUMENT("<rect x='20' y='20' width='40' height='40'/><rect x='66' y='20' width='40' height='40'/>"),
     DOCUMENT("<circle cx='60' cy='50' r='30'/>"),
+    DOCUMENT("<rect fill='none' x='5' y='5' width='190' height='90'/><circle cx='60' cy='50' r='30'/>"), /* nobody sees the frame */
     DOCUMENT("<path d='M20 20H60V60H20Z M70 20H110V60H70Z'/>"),
     DOCUMENT("<rect width='200' height='100'/>"), /* the frame goes on beyond the document */
     DOCUMENT("<rect width='10' height='10' rx='2'/><ellipse cx='100' cy='50' rx='30' ry='20'/>"),
@@ -115,8 +119,8 @@ static const char *const sound[] = {
     DOCUMENT("<g transform='rotate(30 100 50)'><rect x='80' y='30' width='40' height='40'/></g>"),
     DOCUMENT("<defs><circle id='d' r='8'/></defs><use href='#d' x='40' y='40'/><use href='#d' x='80' y='40'/>"),
     DOCUMENT("<svg x='20' y='20' width='50' height='50' viewBox='0 0 10 10'><path d='M1 1A4 4 0 1 1 9 9Z'/></svg>"),
-    DOCUMENT("<g id='cut' fill='none'><path d='M20 20H60V60H20Z'/></g><g id='outline' fill='none'><path d='M0 0H200V100H0Z'/></g>"
-             "<g id='marks' fill='none'><path d='M5 5H9M30 30L50 50'/></g>"),
+    DOCUMENT("<g id='cut' fill='none' stroke='#000' stroke-width='.1'><path d='M20 20H60V60H20Z'/></g><g id='outline' fill='none' stroke='#000' stroke-width='.1'><path d='M0 0H200V100H0Z'/></g>"
+             "<g id='marks' fill='none' stroke='#000' stroke-width='.1'><path d='M5 5H9M30 30L50 50'/></g>"),
     DOCUMENT("<path d='M20 20q20 -10 40 0t40 0v40q-20 10 -40 0t-40 0z'/>"),
 };
 
@@ -179,8 +183,8 @@ static const char *const islands[] = {
     DOCUMENT("<path fill-rule='evenodd' d='M10 10H90V90H10Z M40 40H60V60H40Z'/>"),
     DOCUMENT("<path d='M10 10H90V90H10Z M40 40V60H60V40Z'/>"),
     DOCUMENT("<path fill-rule='evenodd' d='M10 10H90V90H10Z M20 20H40V40H20Z M60 60H80V80H60Z M20 60h20v20h-20z'/>"),
-    DOCUMENT("<g fill='none' stroke-width='.1'><circle cx='60' cy='50' r='40'/><circle cx='60' cy='50' r='20'/></g>"),
-    DOCUMENT("<g transform='translate(100 50) rotate(20) scale(2)'><ellipse fill='none' rx='30' ry='15'/><circle fill='none' cx='3' "
+    DOCUMENT("<g fill='none' stroke='#000' stroke-width='.1'><circle cx='60' cy='50' r='40'/><circle cx='60' cy='50' r='20'/></g>"),
+    DOCUMENT("<g transform='translate(100 50) rotate(20) scale(2)' stroke='#000' stroke-width='.1'><ellipse fill='none' rx='30' ry='15'/><circle fill='none' cx='3' "
              "r='6'/></g>"),
     DOCUMENT("<path fill-rule='evenodd' d='M50 5a45 45 0 1 0 .1 0z M50 20a30 30 0 1 1 -.1 0z M50 35a15 15 0 1 0 .1 0z M45 45h10v10h-10z'/>"),
 };

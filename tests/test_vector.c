@@ -164,7 +164,7 @@ static void reuse_that_never_ends_is_stopped(void **state)
 static void every_failing_allocation_is_survived(void **state)
 {
     (void)state;
-    static const char text[] = DOCUMENT("<g id='cut'><path id='p' fill='none' d='M0 0H9V9Z M1 1L2 2'/><circle r='3'/></g>");
+    static const char text[] = DOCUMENT("<g id='cut'><path id='p' fill='none' stroke='#000' d='M0 0H9V9Z M1 1L2 2'/><circle r='3'/></g>");
     const size_t live = sw_alloc_fail_at(0);
     sw_status st = SW_NO_MEMORY;
     for (size_t nth = 1; st != SW_OK && nth < 500; nth++) {

@@ -354,7 +354,8 @@ sw_verdict sw_svg_verdict_of(sw_finding_kind kind)
     case SW_FIND_CROSSING:
     case SW_FIND_OVERLAP:
     case SW_FIND_ISLAND:
-    case SW_FIND_OUTSIDE: return SW_VERDICT_NO;
+    case SW_FIND_OUTSIDE:
+    case SW_FIND_NOTHING: return SW_VERDICT_NO;
     default: return SW_VERDICT_YES_IF;
     }
 }
@@ -381,7 +382,10 @@ static sw_status check_layers(sw_svg_check *check, sw_note *note)
         for (size_t k = 0; k < i && !is_seen; k++) is_seen = is_layer(&v->shapes[k], layer);
         if (!is_seen) SW_TRY(check_sheet(check, layer, note));
     }
-    return SW_OK;
+    if (check->n_sheets > 0 || check->counts[SW_FIND_OPEN_PATH] > 0) return SW_OK;
+    const sw_finding nothing = { .kind = SW_FIND_NOTHING, .line = 1, .shape = "svg" };
+    check->counts[SW_FIND_NOTHING]++;
+    return sw_vector_add_finding(&check->vector, &nothing) ? SW_OK : sw_fail_memory(note, "the findings");
 }
 
 sw_status sw_svg_check_make(const uint8_t *bytes, size_t n, const char *path, const sw_svg_opts *opts, sw_svg_check *out,

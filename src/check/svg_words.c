@@ -27,6 +27,7 @@ static const char *cure_of(sw_finding_kind kind)
     case SW_FIND_OUTSIDE: return "move it in, or make the document larger";
     case SW_FIND_TEXT: return "convert it to outlines";
     case SW_FIND_IMAGE: return "trace it, or take it out";
+    case SW_FIND_NOTHING: return "draw closed shapes with a fill or a line";
     default: return "simplify this part of the drawing";
     }
 }

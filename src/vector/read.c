@@ -25,6 +25,7 @@ typedef struct walker {
     const tree *tree;
     sw_vector *vector;
     size_t use_depth, depth, n_drawn;
+    bool has_rules; /* a style element says how classes look, and nobody was told yet that it is not followed */
     sw_status status;
 } walker;
 
@@ -56,6 +57,26 @@ static void add_finding(walker *w, sw_finding_kind kind, size_t node, sw_pt_mm a
     if (!sw_vector_add_finding(w->vector, &finding)) w->status = SW_NO_MEMORY;
 }
 
+static bool is_paint(const char *value)
+{
+    return strcmp(value, "none") != 0 && strcmp(value, "transparent") != 0;
+}
+
+/* What changes how a shape looks and is not followed here: rules for classes (told once), clipping and masks. */
+static void tell_unfollowed(walker *w, size_t node, sw_pt_mm here)
+{
+    static const char *const cutters[] = { "clip-path", "mask" };
+    char value[64];
+    for (size_t i = 0; i < SW_ARRAY_LEN(cutters); i++) {
+        if (find_property(w->tree, node, cutters[i], value, sizeof value) && strcmp(value, "none") != 0)
+            add_finding(w, SW_FIND_UNSUPPORTED, node, here);
+    }
+    if (w->has_rules && tree_attribute_of(w->tree, node, "class") != NULL) {
+        w->has_rules = false;
+        add_finding(w, SW_FIND_UNSUPPORTED, node, here);
+    }
+}
+
 static void update_look(walker *w, size_t node, look *l)
 {
     char value[64];
@@ -65,9 +86,8 @@ static void update_look(walker *w, size_t node, look *l)
         if (parse_transform(text, &transform)) l->to_mm = affine_times(l->to_mm, transform);
         else add_finding(w, SW_FIND_UNSUPPORTED, node, affine_map(&l->to_mm, 0.0, 0.0));
     }
-    if (find_property(w->tree, node, "fill", value, sizeof value))
-        l->is_filled = strcmp(value, "none") != 0 && strcmp(value, "transparent") != 0;
-    if (find_property(w->tree, node, "stroke", value, sizeof value)) l->is_stroked = strcmp(value, "none") != 0;
+    if (find_property(w->tree, node, "fill", value, sizeof value)) l->is_filled = is_paint(value);
+    if (find_property(w->tree, node, "stroke", value, sizeof value)) l->is_stroked = is_paint(value);
     if (find_property(w->tree, node, "fill-rule", value, sizeof value)) l->is_even_odd = strcmp(value, "evenodd") == 0;
     if (find_property(w->tree, node, "stroke-width", value, sizeof value)) parse_length(value, l->width, &l->stroke_width);
     if (find_property(w->tree, node, "visibility", value, sizeof value)) l->is_hidden = strcmp(value, "visible") != 0;
@@ -279,6 +299,7 @@ static void walk(walker *w, size_t node, look l)
     const bool is_group = strcmp(name, "g") == 0 || strcmp(name, "a") == 0 || strcmp(name, "switch") == 0;
     if (is_group && id != NULL && is_layer_id(id)) copy_text(l.layer, sizeof l.layer, id);
     const sw_pt_mm here = affine_map(&l.to_mm, length_of(w, node, "x", l.width, 0.0), length_of(w, node, "y", l.height, 0.0));
+    tell_unfollowed(w, node, here);
     if (is_group) {
         walk_children(w, node, &l);
     } else if (strcmp(name, "svg") == 0) {
@@ -293,7 +314,7 @@ static void walk(walker *w, size_t node, look l)
         if (!l.is_hidden) add_finding(w, SW_FIND_TEXT, node, here);
     } else if (strcmp(name, "image") == 0 || strcmp(name, "foreignObject") == 0) {
         if (!l.is_hidden) add_finding(w, SW_FIND_IMAGE, node, here);
-    } else if (!l.is_hidden) {
+    } else if (!l.is_hidden && (l.is_filled || l.is_stroked)) { /* what nobody sees is not cut either */
         add_shape(w, node, &l);
     }
     w->depth--;
@@ -331,6 +352,7 @@ sw_status sw_vector_read(const uint8_t *bytes, size_t n, const char *name, sw_ve
     walker w = { .tree = &t, .vector = &made, .status = SW_OK };
     sw_status st = tree_read(bytes, n, name, &t, note);
     if (st != SW_OK) goto cleanup;
+    for (size_t i = 0; i < t.n_nodes; i++) w.has_rules |= strcmp(tree_name(&t, i), "style") == 0;
     walk_root(&w);
     st = w.status;
     if (st == SW_NO_MEMORY) sw_fail_memory(note, name);

@@ -21,7 +21,8 @@
     X(SW_FIND_OUTSIDE, "outside", "a shape reaches outside the sheet")                                                 \
     X(SW_FIND_TEXT, "text", "lettering is still text and not outlines")                                                \
     X(SW_FIND_IMAGE, "image", "an embedded picture cannot be cut")                                                     \
-    X(SW_FIND_UNSUPPORTED, "unsupported", "something in the file is not understood and was left out")
+    X(SW_FIND_UNSUPPORTED, "unsupported", "something in the file is not understood and was left out")                  \
+    X(SW_FIND_NOTHING, "nothing", "there is nothing to cut in the file")
 
 typedef enum sw_finding_kind {
 #define SW_FINDING_ENUM(kind, name, words) kind,
