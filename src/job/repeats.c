@@ -38,10 +38,11 @@ void sw_job_add_repeats(sw_text *out, const sw_job *job)
 {
     const sums all = add_up(job);
     if (all.n_openings == 0) return;
-    sw_text_addf(out, "repeats %zu openings are copies of another", all.n_openings);
-    if (all.n_groups > 0) sw_text_addf(out, ", %zu groups move as one", all.n_groups);
+    sw_text_addf(out, "repeats %zu opening%s of another", all.n_openings, all.n_openings == 1 ? " is a copy" : "s are copies");
+    if (all.n_groups > 0) sw_text_addf(out, ", %zu group%s as one", all.n_groups, all.n_groups == 1 ? " moves" : "s move");
     if (!job->opts.is_reuse) {
-        sw_text_addf(out, "; --reuse would hold a sheet up again %zu times\n        and save at most ", all.n_motions);
+        sw_text_addf(out, "; --reuse would hold a sheet up again %zu time%s\n        and save at most ", all.n_motions,
+                     all.n_motions == 1 ? "" : "s");
         sw_text_add_number(out, all.cut_mm / 1000.0, 2);
         sw_text_add(out, " m of cutting, machine ");
         sw_text_add_number(out, machine_minutes(job, all.cut_mm, all.n_openings), 1);
@@ -52,7 +53,7 @@ void sw_job_add_repeats(sw_text *out, const sw_job *job)
     sw_text_add_number(out, all.left_out_mm / 1000.0, 2);
     sw_text_add(out, " m of cutting, machine ");
     sw_text_add_number(out, machine_minutes(job, all.left_out_mm, all.n_left_out), 1);
-    sw_text_addf(out, " min; a sheet is held up again %zu times, ", all.n_places);
+    sw_text_addf(out, " min; a sheet is held up again %zu time%s, ", all.n_places, all.n_places == 1 ? "" : "s");
     sw_text_add_number(out, (double)all.n_places * job->opts.rates.place_minutes, 0);
     sw_text_add(out, " min\n");
 }

@@ -3,7 +3,7 @@
  * Every single repeat proposes its motion. Openings near its original that the same motion brings onto an opening join
  * it, and the motion is fitted again to all of them (closest points, Besl and McKay 1992), because the turn of one small
  * shape says little about what lies beside it. The largest proposals are taken first; what is left stays single. */
-#include "layout/layout.h"
+#include "layout/edge.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -17,8 +17,7 @@
 typedef enum part { PART_NONE = 0, PART_ORIGINAL, PART_COPY } part;
 
 typedef struct shape {
-    sw_pt_mm *at;
-    size_t n, cap;
+    edge edge;
     sw_pt_mm middle;        /* of area */
     sw_contour_measure m;
 } shape;
@@ -49,36 +48,6 @@ typedef struct work {
     part *parts;
 } work;
 
-static bool take_point(void *ctx, sw_pt_mm point)
-{
-    shape *const s = ctx;
-    void *data = s->at;
-    if (!sw_grow(&data, &s->cap, s->n + 1, sizeof *s->at)) return false;
-    s->at = data;
-    s->at[s->n++] = point;
-    return true;
-}
-
-static sw_pt_mm corner(const shape *s, size_t i) { return s->at[i < s->n ? i : i - s->n]; }
-
-static double apart(sw_pt_mm a, sw_pt_mm b) { return hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm); }
-
-static sw_pt_mm centre_of_area(const shape *s)
-{
-    const sw_pt_mm o = s->at[0];
-    double area = 0.0, x = 0.0, y = 0.0;
-    for (size_t i = 0; i < s->n; i++) {
-        const sw_pt_mm a = s->at[i], b = corner(s, i + 1);
-        const double ax = a.x_mm - o.x_mm, ay = a.y_mm - o.y_mm, bx = b.x_mm - o.x_mm, by = b.y_mm - o.y_mm;
-        const double twice = ax * by - bx * ay;
-        area += twice;
-        x += twice * (ax + bx);
-        y += twice * (ay + by);
-    }
-    if (!(fabs(area) > 0.0)) return o;
-    return (sw_pt_mm){ o.x_mm + x / (3.0 * area), o.y_mm + y / (3.0 * area) };
-}
-
 static sw_pt_mm move(const motion *t, sw_pt_mm p)
 {
     const double x = t->is_mirrored ? t->from.x_mm - p.x_mm : p.x_mm - t->from.x_mm, y = p.y_mm - t->from.y_mm;
@@ -92,35 +61,20 @@ static sw_pt_mm move_back(const motion *t, sw_pt_mm p)
     return (sw_pt_mm){ t->is_mirrored ? t->from.x_mm - x : t->from.x_mm + x, t->from.y_mm + y };
 }
 
-static sw_pt_mm nearest(const shape *s, sw_pt_mm p)
-{
-    sw_pt_mm best = s->at[0];
-    double least = INFINITY;
-    for (size_t i = 0; i < s->n; i++) {
-        const sw_pt_mm a = s->at[i], b = corner(s, i + 1);
-        const double ux = b.x_mm - a.x_mm, uy = b.y_mm - a.y_mm, size = ux * ux + uy * uy;
-        const double along = size > 0.0 ? ((p.x_mm - a.x_mm) * ux + (p.y_mm - a.y_mm) * uy) / size : 0.0;
-        const double t = sw_clamp(along, 0.0, 1.0);
-        const sw_pt_mm q = { a.x_mm + t * ux, a.y_mm + t * uy };
-        const double d = (q.x_mm - p.x_mm) * (q.x_mm - p.x_mm) + (q.y_mm - p.y_mm) * (q.y_mm - p.y_mm);
-        if (d >= least) continue;
-        least = d;
-        best = q;
-    }
-    return best;
-}
-
 /* Farthest that one edge is from the other after the motion, both ways; gives up above the limit. */
-static double farthest(const shape *original, const shape *copy, const motion *t, double limit_mm)
+static double farthest(const edge *original, const edge *copy, const motion *t, double limit_mm)
 {
-    double worst = 0.0;
+    double worst = 0.0, away_sq;
+    size_t chunk = 0;
     for (size_t i = 0; i < original->n && worst <= limit_mm; i++) {
         const sw_pt_mm p = move(t, original->at[i]);
-        worst = sw_max(worst, apart(p, nearest(copy, p)));
+        edge_nearest(copy, p, &chunk, &away_sq);
+        worst = sw_max(worst, sqrt(away_sq));
     }
     for (size_t i = 0; i < copy->n && worst <= limit_mm; i++) {
         const sw_pt_mm p = move_back(t, copy->at[i]);
-        worst = sw_max(worst, apart(p, nearest(original, p)));
+        edge_nearest(original, p, &chunk, &away_sq);
+        worst = sw_max(worst, sqrt(away_sq));
     }
     return worst;
 }
@@ -131,9 +85,11 @@ static void fit(const work *w, group *g)
     double sx = 0.0, sy = 0.0, tx = 0.0, ty = 0.0, re = 0.0, im = 0.0, n = 0.0;
     for (int pass = 0; pass < 2; pass++) { /* the middles first, then the turn about them */
         for (size_t k = 0; k < g->n; k++) {
-            const shape *const s = &w->shapes[g->at[k].original], *const c = &w->shapes[g->at[k].copy];
+            const edge *const s = &w->shapes[g->at[k].original].edge, *const c = &w->shapes[g->at[k].copy].edge;
+            size_t chunk = 0;
             for (size_t i = 0; i < N_SAMPLES; i++) {
-                const sw_pt_mm p = s->at[i * s->n / N_SAMPLES], q = nearest(c, move(&g->motion, p));
+                double away_sq;
+                const sw_pt_mm p = s->at[i * s->n / N_SAMPLES], q = edge_nearest(c, move(&g->motion, p), &chunk, &away_sq);
                 const double x = g->motion.is_mirrored ? -p.x_mm : p.x_mm;
                 if (pass == 0) {
                     sx += x, sy += p.y_mm, tx += q.x_mm, ty += q.y_mm, n += 1.0;
@@ -174,7 +130,7 @@ static bool is_member(const group *g, size_t i)
 static bool is_linked(const work *w, const group *g, size_t i)
 {
     const shape *const seed = &w->shapes[g->at[0].original];
-    const double link_mm = LINK_RATIO * apart(seed->m.min, seed->m.max);
+    const double link_mm = LINK_RATIO * edge_apart(seed->m.min, seed->m.max);
     for (size_t k = 0; k < g->n; k++) {
         if (gap_between(&w->shapes[g->at[k].original].m, &w->shapes[i].m) <= link_mm) return true;
     }
@@ -186,12 +142,12 @@ static size_t find_copy(const work *w, const group *g, size_t original)
 {
     const shape *const s = &w->shapes[original];
     const sw_pt_mm middle = move(&g->motion, s->middle);
-    double least = w->tolerance_mm + LOOSE_RATIO * apart(s->middle, g->motion.from);
+    double least = w->tolerance_mm + LOOSE_RATIO * edge_apart(s->middle, g->motion.from);
     size_t found = w->n;
     for (size_t i = 0; i < w->n; i++) {
         const shape *const c = &w->shapes[i];
-        const double away = apart(c->middle, middle);
-        if (away > least || i == original || w->parts[i] != PART_NONE || c->n < 3 || is_member(g, i)) continue;
+        const double away = edge_apart(c->middle, middle);
+        if (away > least || i == original || w->parts[i] != PART_NONE || c->edge.n < 3 || is_member(g, i)) continue;
         const double may_differ = w->tolerance_mm * sw_max(c->m.length_mm, s->m.length_mm);
         if (fabs(c->m.area_mm2 - s->m.area_mm2) > may_differ) continue;
         least = away;
@@ -217,7 +173,7 @@ static bool keep_true(const work *w, group *g)
         size_t worst = 0;
         for (size_t k = 0; k < g->n; k++) {
             member *const m = &g->at[k];
-            m->off_mm = farthest(&w->shapes[m->original], &w->shapes[m->copy], &g->motion, WORST_RATIO * w->tolerance_mm);
+            m->off_mm = farthest(&w->shapes[m->original].edge, &w->shapes[m->copy].edge, &g->motion, WORST_RATIO * w->tolerance_mm);
             if (m->off_mm > g->at[worst].off_mm) worst = k;
         }
         if (g->at[worst].off_mm <= w->tolerance_mm) return true;
@@ -243,7 +199,7 @@ static bool grow(const work *w, const sw_repeat *seed, group *g)
     for (size_t before = 0; before < g->n;) {
         before = g->n;
         for (size_t i = 0; i < w->n; i++) {
-            if (w->shapes[i].n < 3 || w->parts[i] == PART_COPY || is_member(g, i) || !is_linked(w, g, i)) continue;
+            if (w->shapes[i].edge.n < 3 || w->parts[i] == PART_COPY || is_member(g, i) || !is_linked(w, g, i)) continue;
             const size_t copy = find_copy(w, g, i);
             if (copy < w->n && !add_member(g, i, copy)) return false;
         }
@@ -320,9 +276,10 @@ static bool fill_shape(const sw_contour *contour, double tolerance_mm, shape *s)
 {
     s->m = sw_contour_measure_one(contour);
     if (!(s->m.area_mm2 > 0.0)) return true;
-    if (!sw_contour_flatten(contour, tolerance_mm * 0.1, take_point, s)) return false;
-    if (s->n >= 3) s->middle = centre_of_area(s);
-    return true;
+    if (!edge_fill(contour, tolerance_mm * 0.1, &s->edge)) return false;
+    if (s->edge.n < 3) return true;
+    s->middle = edge_middle(&s->edge);
+    return edge_box(&s->edge);
 }
 
 sw_status sw_repeats_group(const sw_contours *openings, double tolerance_mm, sw_repeats *repeats, sw_note *note)
@@ -348,7 +305,7 @@ sw_status sw_repeats_group(const sw_contours *openings, double tolerance_mm, sw_
         *repeats = made;
         made = old;
     }
-    for (size_t i = 0; shapes != NULL && i < openings->n; i++) sw_free(shapes[i].at);
+    for (size_t i = 0; shapes != NULL && i < openings->n; i++) edge_free(&shapes[i].edge);
     sw_free(shapes);
     sw_free(parts);
     sw_free(proposals);

@@ -5,7 +5,7 @@
  * that sorts out nearly all pairs. For the rest the best turn is looked for over all starting points of the second edge
  * at once (for a given start the best turn is the argument of a complex sum), refined by closest points, and judged by
  * the distance of the true edges. */
-#include "layout/layout.h"
+#include "layout/edge.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -13,21 +13,10 @@
 
 #define N_POINTS 96u       /* evenly spaced along each edge, for the turn alone */
 #define MAX_ROUNDS 12      /* of refinement; four are usual */
-#define CHUNK 16u          /* sides of an edge that share a box */
 #define LENGTH_SLACK 0.05  /* lengths of two copies may differ by this share: small waves add length but not shape */
 
-typedef struct box {
-    double x0, y0, x1, y1;
-} box;
-
-typedef struct polygon {
-    sw_pt_mm *at;
-    size_t n, cap;
-    box *boxes; /* of sides CHUNK * i and following */
-} polygon;
-
 typedef struct profile {
-    polygon edge;               /* about its middle */
+    edge edge;                  /* about its middle */
     sw_pt_mm middle;            /* of area */
     double area_mm2, length_mm;
     double wide_mm, slim_mm;    /* root mean square distance of the edge from the middle along its two axes */
@@ -44,75 +33,22 @@ typedef struct pose {
 
 /* ---- profiles ----------------------------------------------------------------------------------- */
 
-static bool take_point(void *ctx, sw_pt_mm point)
-{
-    polygon *const p = ctx;
-    void *data = p->at;
-    if (!sw_grow(&data, &p->cap, p->n + 1, sizeof *p->at)) return false;
-    p->at = data;
-    p->at[p->n++] = point;
-    return true;
-}
-
-static sw_pt_mm corner(const polygon *p, size_t i) { return p->at[i < p->n ? i : i - p->n]; }
-
-static sw_pt_mm mix(sw_pt_mm a, sw_pt_mm b, double t)
-{
-    return (sw_pt_mm){ a.x_mm + t * (b.x_mm - a.x_mm), a.y_mm + t * (b.y_mm - a.y_mm) };
-}
-
-static double distance(sw_pt_mm a, sw_pt_mm b) { return hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm); }
-
-/* Centre of area; sums are taken about the first corner, so that a place far from the origin loses nothing. */
-static sw_pt_mm centre_of_area(const polygon *p)
-{
-    const sw_pt_mm o = p->at[0];
-    double area = 0.0, x = 0.0, y = 0.0;
-    for (size_t i = 0; i < p->n; i++) {
-        const sw_pt_mm a = p->at[i], b = corner(p, i + 1);
-        const double ax = a.x_mm - o.x_mm, ay = a.y_mm - o.y_mm, bx = b.x_mm - o.x_mm, by = b.y_mm - o.y_mm;
-        const double twice = ax * by - bx * ay;
-        area += twice;
-        x += twice * (ax + bx);
-        y += twice * (ay + by);
-    }
-    if (!(fabs(area) > 0.0)) return o;
-    return (sw_pt_mm){ o.x_mm + x / (3.0 * area), o.y_mm + y / (3.0 * area) };
-}
-
 static void space_evenly(profile *p)
 {
     double length = 0.0;
-    for (size_t i = 0; i < p->edge.n; i++) length += distance(p->edge.at[i], corner(&p->edge, i + 1));
+    for (size_t i = 0; i < p->edge.n; i++) length += edge_apart(p->edge.at[i], edge_corner(&p->edge, i + 1));
     size_t i = 0;
     double passed = 0.0;
     for (size_t k = 0; k < N_POINTS; k++) {
         const double wanted = length * (double)k / N_POINTS;
-        double side = distance(p->edge.at[i], corner(&p->edge, i + 1));
+        double side = edge_apart(p->edge.at[i], edge_corner(&p->edge, i + 1));
         while (passed + side < wanted && i + 1 < p->edge.n) {
             passed += side;
             i++;
-            side = distance(p->edge.at[i], corner(&p->edge, i + 1));
+            side = edge_apart(p->edge.at[i], edge_corner(&p->edge, i + 1));
         }
-        p->points[k] = mix(p->edge.at[i], corner(&p->edge, i + 1), side > 0.0 ? (wanted - passed) / side : 0.0);
+        p->points[k] = edge_mix(p->edge.at[i], edge_corner(&p->edge, i + 1), side > 0.0 ? (wanted - passed) / side : 0.0);
     }
-}
-
-/* Boxes around stretches of the edge, so that most of it need not be looked at for its nearest point. */
-static bool box_edge(polygon *p)
-{
-    const size_t n = (p->n + CHUNK - 1) / CHUNK;
-    p->boxes = sw_alloc_raw(n, sizeof *p->boxes);
-    if (p->boxes == NULL) return false;
-    for (size_t i = 0; i < n; i++) {
-        box b = { HUGE_VAL, HUGE_VAL, -HUGE_VAL, -HUGE_VAL };
-        for (size_t k = i * CHUNK; k <= sw_min_size((i + 1) * CHUNK, p->n); k++) {
-            const sw_pt_mm c = corner(p, k);
-            b = (box){ sw_min(b.x0, c.x_mm), sw_min(b.y0, c.y_mm), sw_max(b.x1, c.x_mm), sw_max(b.y1, c.y_mm) };
-        }
-        p->boxes[i] = b;
-    }
-    return true;
 }
 
 /* Spread along the principal axes, from the second moments of the edge's sides (exact for straight sides). */
@@ -120,8 +56,8 @@ static void measure_spread(profile *p)
 {
     double xx = 0.0, xy = 0.0, yy = 0.0, length = 0.0;
     for (size_t i = 0; i < p->edge.n; i++) {
-        const sw_pt_mm a = p->edge.at[i], b = corner(&p->edge, i + 1);
-        const double side = distance(a, b) / 3.0;
+        const sw_pt_mm a = p->edge.at[i], b = edge_corner(&p->edge, i + 1);
+        const double side = edge_apart(a, b) / 3.0;
         xx += side * (a.x_mm * a.x_mm + a.x_mm * b.x_mm + b.x_mm * b.x_mm);
         yy += side * (a.y_mm * a.y_mm + a.y_mm * b.y_mm + b.y_mm * b.y_mm);
         xy += side * (a.x_mm * a.y_mm + b.x_mm * b.y_mm + 0.5 * (a.x_mm * b.y_mm + b.x_mm * a.y_mm));
@@ -141,24 +77,18 @@ static bool fill_profile(const sw_contour *contour, double tolerance_mm, double 
     /* what runs the other way round is an island: it goes with the opening around it */
     if (!(m.area_mm2 > 0.0) || (m.max.x_mm - m.min.x_mm < min_size_mm && m.max.y_mm - m.min.y_mm < min_size_mm))
         return true;
-    if (!sw_contour_flatten(contour, tolerance_mm * 0.1, take_point, &p->edge)) return false;
+    if (!edge_fill(contour, tolerance_mm * 0.1, &p->edge)) return false;
     if (p->edge.n < 3) return true;
-    p->middle = centre_of_area(&p->edge);
+    p->middle = edge_middle(&p->edge);
     for (size_t i = 0; i < p->edge.n; i++) {
         p->edge.at[i].x_mm -= p->middle.x_mm;
         p->edge.at[i].y_mm -= p->middle.y_mm;
     }
-    if (!box_edge(&p->edge)) return false;
+    if (!edge_box(&p->edge)) return false;
     space_evenly(p);
     measure_spread(p);
     p->is_used = true;
     return true;
-}
-
-static void profile_free(profile *p)
-{
-    sw_free(p->edge.at);
-    sw_free(p->edge.boxes);
 }
 
 /* What sorts out pairs, of one opening. */
@@ -220,39 +150,6 @@ static pose first_pose(const profile *a, const profile *b, bool is_mirrored)
     return made;
 }
 
-static double away_from_box(const box *b, sw_pt_mm p)
-{
-    const double dx = sw_max(sw_max(b->x0 - p.x_mm, p.x_mm - b->x1), 0.0);
-    const double dy = sw_max(sw_max(b->y0 - p.y_mm, p.y_mm - b->y1), 0.0);
-    return dx * dx + dy * dy;
-}
-
-/* Nearest point of the edge to p, and the chunk it lies in: begun with one that is likely to be near, then all whose box
- * is nearer than what was found. */
-static sw_pt_mm nearest(const polygon *edge, sw_pt_mm p, size_t *chunk, double *away_sq)
-{
-    const size_t n_chunks = (edge->n + CHUNK - 1) / CHUNK, likely = *chunk < n_chunks ? *chunk : 0;
-    sw_pt_mm best = edge->at[0];
-    *away_sq = INFINITY;
-    for (size_t k = 0; k <= n_chunks; k++) {
-        const size_t now = k == 0 ? likely : k - 1;
-        if (k > 0 && (now == likely || away_from_box(&edge->boxes[now], p) >= *away_sq)) continue;
-        for (size_t i = now * CHUNK; i < sw_min_size((now + 1) * CHUNK, edge->n); i++) {
-            const sw_pt_mm a = edge->at[i], b = corner(edge, i + 1);
-            const double ux = b.x_mm - a.x_mm, uy = b.y_mm - a.y_mm, size = ux * ux + uy * uy;
-            const double t = size > 0.0 ? ((p.x_mm - a.x_mm) * ux + (p.y_mm - a.y_mm) * uy) / size : 0.0;
-            const sw_pt_mm q = mix(a, b, sw_clamp(t, 0.0, 1.0));
-            const double d = (q.x_mm - p.x_mm) * (q.x_mm - p.x_mm) + (q.y_mm - p.y_mm) * (q.y_mm - p.y_mm);
-            if (d < *away_sq) {
-                *away_sq = d;
-                best = q;
-                *chunk = now;
-            }
-        }
-    }
-    return best;
-}
-
 /* One round of closest points: match each placed point with the edge's nearest, then take the best turn and shift.
  * off_sq: mean square of the distances it began with. */
 static pose refine(const profile *a, const profile *b, const pose *from, double *off_sq)
@@ -262,7 +159,7 @@ static pose refine(const profile *a, const profile *b, const pose *from, double 
     size_t chunk = 0;
     *off_sq = 0.0;
     for (size_t k = 0; k < N_POINTS; k++) {
-        target[k] = nearest(&b->edge, place(from, a->points[k]), &chunk, &away);
+        target[k] = edge_nearest(&b->edge, place(from, a->points[k]), &chunk, &away);
         *off_sq += away / N_POINTS;
         sx += from->is_mirrored ? -a->points[k].x_mm : a->points[k].x_mm;
         sy += a->points[k].y_mm;
@@ -298,11 +195,11 @@ static double farthest(const profile *a, const profile *b, const pose *p, double
     size_t chunk = 0;
     const double limit = limit_mm * limit_mm;
     for (size_t i = 0; i < a->edge.n && worst <= limit; i++) {
-        nearest(&b->edge, place(p, a->edge.at[i]), &chunk, &away);
+        edge_nearest(&b->edge, place(p, a->edge.at[i]), &chunk, &away);
         worst = sw_max(worst, away);
     }
     for (size_t i = 0; i < b->edge.n && worst <= limit; i++) {
-        nearest(&a->edge, place_back(p, b->edge.at[i]), &chunk, &away);
+        edge_nearest(&a->edge, place_back(p, b->edge.at[i]), &chunk, &away);
         worst = sw_max(worst, away);
     }
     return sqrt(worst);
@@ -470,7 +367,7 @@ sw_status sw_repeats_find(const sw_contours *openings, double tolerance_mm, doub
     made = (sw_repeats){ 0 };
     st = SW_OK;
 cleanup:
-    for (size_t i = 0; profiles != NULL && i < openings->n; i++) profile_free(&profiles[i]);
+    for (size_t i = 0; profiles != NULL && i < openings->n; i++) edge_free(&profiles[i].edge);
     sw_free(profiles);
     sw_free(is_filled);
     sw_free(sorted.keys);
