@@ -123,6 +123,81 @@ static void what_holds_gets_no_bridge(void **state)
     scene_free(&s);
 }
 
+/* Salience of a drawn map; opened by the pass itself, so that bridges show. */
+static scene watched_scene(is_open open, uint8_t salience)
+{
+    scene s = hanging_scene(500, open);
+    memset(s.sep.salience, salience, 500 * 500);
+    s.job.droop_mm = 5;
+    return s;
+}
+
+static void bridges_that_show_keep_off_what_is_looked_at(void **state)
+{
+    (void)state;
+    scene s = watched_scene(in_slits, 200);
+    scene_plan(&s);
+    assert_int_equal(s.sheet.n_bridges, 0);
+    assert_int_equal(s.sheet.hang.n_over, 1);
+    for (size_t y = 290; y < 340; y++) memset(s.sep.salience + y * 500, 100, 500); /* a calmer stretch */
+    scene_plan(&s);
+    assert_in_range(s.sheet.n_bridges, 1, 3);
+    for (size_t i = 0; i < s.sheet.n_bridges; i++) {
+        const sw_bridge *const b = &s.sheet.bridges[i];
+        assert_true(fmin(b->a.y_mm, b->b.y_mm) > 287 && fmax(b->a.y_mm, b->b.y_mm) < 343);
+    }
+    scene_free(&s);
+}
+
+static void hidden_bridges_may_lie_anywhere(void **state)
+{
+    (void)state;
+    scene s = watched_scene(in_slits, 255);
+    for (size_t i = 0; i < 500 * 500; i++) s.sep.label[i] = s.before.at[i] ? 2 : 0;
+    scene_plan(&s);
+    assert_in_range(s.sheet.n_bridges, 1, 3);
+    assert_true(s.sheet.hang.droop_mm <= 5.0);
+    scene_free(&s);
+}
+
+static bool in_longer_slits(double x, double y)
+{
+    return y > 100 && y < 280 && ((x > 230 && x < 236) || (x > 256 && x < 262) || (y > 274 && x > 230 && x < 262));
+}
+
+static void what_sinks_little_gets_no_bridge_where_one_would_be_noticed(void **state)
+{
+    (void)state;
+    scene s = watched_scene(in_longer_slits, 140);
+    scene_plan(&s);
+    assert_true(s.sheet.hang.droop_mm > 5.0 && s.sheet.hang.droop_mm < 20.0);
+    assert_int_equal(s.sheet.n_bridges, 0);
+    memset(s.sep.salience, 20, 500 * 500);
+    scene_plan(&s);
+    assert_in_range(s.sheet.n_bridges, 1, 3);
+    assert_true(s.sheet.hang.droop_mm <= 5.0);
+    scene_free(&s);
+}
+
+/* Two tongues in a moat: joined, the short one would take a third off what the long one sinks. */
+static bool in_moat_of_two(double x, double y)
+{
+    return y > 100 && y < 480 && x > 20 && x < 480 && !(fabs(x - 240) < 5 && y < 400) && !(fabs(x - 260) < 5 && y < 300);
+}
+
+static void a_bridge_that_cures_nothing_is_not_shown(void **state)
+{
+    (void)state;
+    scene s = watched_scene(in_moat_of_two, 0);
+    for (size_t i = 0; i < 500 * 500; i++) /* no way but between the two */
+        s.marks.at[i] = fabs((double)(i % 500) - 250) < 5 ? 0 : SW_MARK_NO_BRIDGE;
+    scene_plan(&s);
+    print_message("%zu bridges, %.1f mm\n", s.sheet.n_bridges, s.sheet.hang.droop_mm);
+    assert_int_equal(s.sheet.n_bridges, 0);
+    assert_true(s.sheet.hang.droop_mm > 50.0);
+    scene_free(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -131,6 +206,10 @@ int main(void)
         cmocka_unit_test(a_tongue_between_slits_gets_a_bridge_near_its_end),
         cmocka_unit_test(what_no_bridge_can_hold_is_said),
         cmocka_unit_test(what_holds_gets_no_bridge),
+        cmocka_unit_test(bridges_that_show_keep_off_what_is_looked_at),
+        cmocka_unit_test(hidden_bridges_may_lie_anywhere),
+        cmocka_unit_test(what_sinks_little_gets_no_bridge_where_one_would_be_noticed),
+        cmocka_unit_test(a_bridge_that_cures_nothing_is_not_shown),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

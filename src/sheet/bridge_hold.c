@@ -33,11 +33,21 @@
 #define HELD_SINK_RATIO 0.4
 /* One that leaves more than this share of the sinking, and more than the limit, is taken back. */
 #define LEFT_MOST_RATIO 0.75
+/* One that shows must, in the end, bring the place where it stands and the one it was looked for under the limit, or leave
+ * at most this share: else it costs the picture and cures nothing. */
+#define LEFT_SEEN_RATIO 0.5
+#define SEEN_LEAST_RATIO 0.02 /* of a bridge's cost: less is an edge's rounding */
 /* What a bridge that only helps to hold may show: a length of so many widths, and an error as of twice that on a plain
  * place that differs by 50 CIEDE2000. Eyes and mouths weigh six times as much, hidden places nothing. Taste: longer
  * ones drew a cobweb over water and skin; a board mends droop as well, and nothing mends a face. */
 #define SEEN_WIDTHS 7.0
 #define SEEN_CIEDE2000 100.0
+/* A bridge that only helps to hold shows nowhere that a viewer looks: not on places of this salience, however far the part
+ * sinks (eyes, mouths, lettering reach it), and where a part sinks little not on faint ones either; between, in proportion,
+ * up to what hangs loose. Hidden bridges may be anywhere. It crosses such a place if that is half as long as the bridge
+ * is wide, or half of what shows of it. Taste: set on the portraits, by the bridges on cheek, brow and jaw. */
+#define SALIENCE_LEAST 32.0
+#define SALIENCE_BAN 192.0
 /* What sinks more than so many limits hangs loose: it may have a bridge that shows longer and twice as much, if no other
  * is near; a broad part up to an eighth of its own size. Taste: on small things long ones were sticks, and one crossed a
  * cheek. */
@@ -64,8 +74,9 @@ typedef struct site {
 typedef struct added {
     bridge_strip strip;
     uint32_t node;    /* that it holds, where it meets it, and how far that sank */
-    sw_pt_mm at, wanted; /* wanted: the place it was looked for */
+    sw_pt_mm at;
     double sink_mm;
+    site wanted;      /* the place it was looked for */
 } added;
 
 typedef struct holder {
@@ -74,6 +85,7 @@ typedef struct holder {
     double limit_mm, reach_mm; /* what is aimed at; a strip that sinks by that */
     bool is_strict;   /* look for what holds well */
     bool is_flat;     /* every material pixel's part is the root */
+    sw_mask before;   /* without bridges that only hold */
     site *sites;
     size_t n_sites, cap_sites;
     added *strips;
@@ -295,6 +307,32 @@ static bool is_seen(const bridge_ground *g, sw_pt_px a, sw_pt_px b, double most_
     return seen > most || seen_px > most_px;
 }
 
+/* Salience from which on a place may not be crossed to hold what sinks so far. */
+static double salience_banned(const holder *h, double sink_mm)
+{
+    return SALIENCE_LEAST + (SALIENCE_BAN - SALIENCE_LEAST) * sw_min(sink_mm / (LOOSE_LIMITS * h->limit_mm), 1.0);
+}
+
+/* Does what shows of a strip cross a place that a viewer looks at? Along its axis and near both its sides. */
+static bool is_looked_at(const bridge_ground *g, const bridge_strip *s, double banned)
+{
+    const double length = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px), step = 1.0;
+    const double dx = (s->b.x_px - s->a.x_px) / length, dy = (s->b.y_px - s->a.y_px) / length;
+    for (int side = -1; side <= 1; side++) {
+        const double across = 0.4 * side * g->width_px;
+        double seen_px = 0.0, banned_px = 0.0;
+        for (double t = 0.5 * step; t < length; t += step) {
+            const double x = s->a.x_px + t * dx - across * dy, y = s->a.y_px + t * dy + across * dx;
+            if (!(x >= 1.0 && y >= 1.0) || x >= (double)g->mask.width_px - 1.0 || y >= (double)g->mask.height_px - 1.0) continue;
+            if (bridge_part_at(g, x, y) != 0 || bridge_pixel_cost(g, (size_t)x, (size_t)y) <= BRIDGE_LENGTH) continue;
+            seen_px += step;
+            if (g->job->separation->salience[bridge_grid_index(g, (size_t)x, (size_t)y)] >= banned) banned_px += step;
+        }
+        if (banned_px > 0.0 && banned_px >= 0.5 * sw_min(g->width_px, seen_px)) return true;
+    }
+    return false;
+}
+
 /* The strip across an opening that a ray found; cost HUGE_VAL if it holds nothing or is seen too much. */
 static bridge_strip strip_along(const holder *h, const site *from, kind what, sw_pt_px a, sw_pt_px b, added *out)
 {
@@ -312,7 +350,7 @@ static bridge_strip strip_along(const holder *h, const site *from, kind what, sw
     if (held_mm > most_mm || node == HOLD_NONE || !is_alone(h, what, a, node)) return s;
     s = bridge_strip_through(g, middle, angle, BRIDGE_ROOT, BRIDGE_ROOT, length + 2.0 * g->width_px);
     if (!(s.cost < HUGE_VAL)) return s;
-    if (s.seen > 1.25 * most) s.cost = HUGE_VAL;
+    if (s.seen > 1.25 * most || is_looked_at(g, &s, salience_banned(h, from->sink_mm))) s.cost = HUGE_VAL;
     const bool is_turned = hypot(s.a.x_px - a.x_px, s.a.y_px - a.y_px) > hypot(s.b.x_px - a.x_px, s.b.y_px - a.y_px);
     if (is_turned) {
         const sw_pt_px end = s.a;
@@ -327,7 +365,7 @@ static bridge_strip strip_along(const holder *h, const site *from, kind what, sw
 }
 
 /* The strip moved a little to where it costs least: at right angles to its edges, as a rule. */
-static void settle(const holder *h, added *made)
+static void settle(const holder *h, added *made, double banned)
 {
     const bridge_ground *const g = h->g;
     const bridge_strip *const was = &made->strip;
@@ -344,7 +382,7 @@ static void settle(const holder *h, added *made)
     const double dx = (s.b.x_px - s.a.x_px) / length, dy = (s.b.y_px - s.a.y_px) / length;
     const uint32_t node = node_at_end(h, s.a, -dx, -dy), other = node_at_end(h, s.b, dx, dy);
     if (node == HOLD_NONE || other == HOLD_NONE || hold_sink_mm(&h->net, node, to_mm(g, s.a)) < 0.8 * made->sink_mm ||
-        hold_sink_mm(&h->net, other, to_mm(g, s.b)) > 0.5 * made->sink_mm)
+        hold_sink_mm(&h->net, other, to_mm(g, s.b)) > 0.5 * made->sink_mm || is_looked_at(g, &s, banned))
         return;
     made->strip = s;
     made->node = node;
@@ -482,8 +520,8 @@ static bool add_round(holder *h, size_t *n_added)
         close_sites(h, worst, APART_RATIO * h->reach_mm);
         for (size_t k = 0; k < h->n_sites; k++) /* a broad part turns as a whole: one at a time */
             if (body <= h->net.n_broad && body_of(&h->net, h->sites[k].node) == body) h->sites[k].is_closed = true;
-        settle(h, &made);
-        made.wanted = worst->at;
+        settle(h, &made, salience_banned(h, worst->sink_mm));
+        made.wanted = *worst;
         if (!add_strip(h, made)) return false;
         ++*n_added;
     }
@@ -496,11 +534,11 @@ static bool judge_round(holder *h, size_t n_before, size_t n_links)
     size_t kept = n_before;
     for (size_t i = n_before; i < h->n_strips; i++) {
         added now = h->strips[i];
-        const double sink = hold_sink_mm(&h->net, now.node, now.at);
         const hold_link link = h->net.links[n_links + i - n_before];
+        const double sink = hold_sink_mm(&h->net, now.node, now.at);
         if (sink > h->limit_mm && sink > LEFT_MOST_RATIO * now.sink_mm) {
             h->net.nodes[link.a].is_dirty = h->net.nodes[link.b].is_dirty = true;
-            if (!note_failed(h, now.at) || !note_failed(h, now.wanted)) return false;
+            if (!note_failed(h, now.at) || !note_failed(h, now.wanted.at)) return false;
             continue;
         }
         h->net.links[n_links + kept - n_before] = link;
@@ -547,6 +585,71 @@ static sw_status hold_all(holder *h, sw_sheet *sheet, sw_note *note)
     return SW_OK;
 }
 
+/* ---- what was in vain --------------------------------------------------------------------------------------------- */
+
+static bool leaves_much(const holder *h, uint32_t node, sw_pt_mm at, double sank_mm)
+{
+    const double sink = hold_sink_mm(&h->net, node, at);
+    return sink > h->limit_mm && sink > LEFT_SEEN_RATIO * sank_mm;
+}
+
+static bool is_in_vain(const holder *h, const added *s)
+{
+    return s->strip.seen > SEEN_LEAST_RATIO * s->strip.cost &&
+           (leaves_much(h, s->node, s->at, s->sink_mm) || leaves_much(h, s->wanted.node, s->wanted.at, s->wanted.sink_mm));
+}
+
+/* Forget a strip and its beam, the first of the strips' being first_link. */
+static void forget_strip(holder *h, size_t strip, size_t first_link)
+{
+    const hold_link *const link = &h->net.links[first_link + strip];
+    h->net.nodes[link->a].is_dirty = h->net.nodes[link->b].is_dirty = true;
+    const size_t n_after = --h->n_strips - strip;
+    memmove(h->strips + strip, h->strips + strip + 1, n_after * sizeof *h->strips);
+    memmove(h->net.links + first_link + strip, h->net.links + first_link + strip + 1, n_after * sizeof *h->net.links);
+    h->net.n_links--;
+}
+
+/* Does a strip still end on material? It may have stood on one that is gone. */
+static bool is_joined(const bridge_ground *g, const bridge_strip *s)
+{
+    const double length = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px), past = 1.5;
+    const double dx = past * (s->b.x_px - s->a.x_px) / length, dy = past * (s->b.y_px - s->a.y_px) / length;
+    return bridge_part_at(g, s->a.x_px - dx, s->a.y_px - dy) != 0 && bridge_part_at(g, s->b.x_px + dx, s->b.y_px + dy) != 0;
+}
+
+/* Bridges anew from the mask as it was, in the same order. */
+static sw_status leave_again(holder *h, size_t first_link, size_t first_bridge, sw_sheet *sheet, sw_note *note)
+{
+    memcpy(h->g->mask.at, h->before.at, h->before.width_px * h->before.height_px);
+    flatten_all(h);
+    sheet->n_bridges = first_bridge;
+    for (size_t i = 0; i < h->n_strips;) {
+        bridge_strips one = { &h->strips[i].strip, 1, 1 };
+        if (!is_joined(h->g, one.at)) {
+            forget_strip(h, i, first_link);
+            continue;
+        }
+        SW_TRY(bridge_leave(h->g, NULL, &one, sheet, note));
+        flatten_strip(h, one.at);
+        i++;
+    }
+    return hold_net_solve(&h->net, note);
+}
+
+/* Take away what shows in vain; others may have counted on it, so until nothing is. */
+static sw_status drop_vain(holder *h, size_t first_link, size_t first_bridge, sw_sheet *sheet, sw_note *note)
+{
+    const size_t n_before = h->n_strips;
+    for (size_t n_last = SIZE_MAX; h->n_strips < n_last;) {
+        n_last = h->n_strips;
+        for (size_t i = h->n_strips; i-- > 0;)
+            if (is_in_vain(h, &h->strips[i])) forget_strip(h, i, first_link);
+        if (h->n_strips < n_last) SW_TRY(hold_net_solve(&h->net, note));
+    }
+    return h->n_strips == n_before ? SW_OK : leave_again(h, first_link, first_bridge, sheet, note);
+}
+
 static void note_worst(holder *h, sw_sheet *sheet)
 {
     const sw_hang worst = hold_worst(&h->net, h->g->job->droop_mm);
@@ -561,10 +664,14 @@ sw_status bridge_hold(bridge_ground *g, sw_sheet *sheet, sw_note *note)
     sw_status st = make_net(g, &h.net, note);
     if (st != SW_OK) goto cleanup;
     h.reach_mm = droop_tongue_length_mm(h.net.material, h.limit_mm);
-    st = hold_all(&h, sheet, note);
+    const size_t first_link = h.net.n_links, first_bridge = sheet->n_bridges;
+    st = sw_mask_copy(&g->mask, &h.before, note);
+    if (st == SW_OK) st = hold_all(&h, sheet, note);
+    if (st == SW_OK) st = drop_vain(&h, first_link, first_bridge, sheet, note);
     if (st == SW_OK) note_worst(&h, sheet);
 cleanup:
     hold_net_free(&h.net);
+    sw_mask_free(&h.before);
     sw_free(h.sites);
     sw_free(h.strips);
     sw_free(h.failed);
