@@ -184,6 +184,27 @@ static void flat_colours_are_found_as_they_are(void **state)
     sw_picture_free(&art);
 }
 
+/* Two passes for three colours: orange and pale green share one, and the mean of them would be neither. */
+static void colours_that_share_a_paint_show_the_one_that_covers_more(void **state)
+{
+    (void)state;
+    const sw_rgb8 orange = { 246, 178, 60 }, pale = { 168, 211, 200 }, dark = { 20, 48, 80 };
+    for (int is_more_orange = 0; is_more_orange < 2; is_more_orange++) {
+        sw_picture art = blank(300, 200, dark);
+        const size_t part = is_more_orange ? 120 : 80;
+        fill_rect(&art, 0, 0, part, 200, orange);
+        fill_rect(&art, part, 0, 200 - part, 200, pale);
+        const sw_grid grid = grid_of(300, 200);
+        const sw_separate_opts opts = opts_of(SW_SEPARATE_COLOUR, 2);
+        sw_separation s = { 0 };
+        assert_int_equal(sw_separate(&art, &grid, &opts, NULL, &s, NULL), SW_OK);
+        const sw_rgb8 wanted = is_more_orange ? orange : pale, shown = s.colour[s.label[100 * 300 + 20]];
+        assert_true(sw_ciede2000(sw_lab_from_rgb8(wanted), sw_lab_from_rgb8(shown)) < 2.0);
+        sw_separation_free(&s);
+        sw_picture_free(&art);
+    }
+}
+
 static void fewer_colours_than_passes_make_fewer_passes(void **state)
 {
     (void)state;
@@ -537,6 +558,7 @@ int main(void)
         cmocka_unit_test(a_pass_has_the_mean_colour_of_its_pixels),
         cmocka_unit_test(tone_paints_keep_their_order_of_lightness),
         cmocka_unit_test(flat_colours_are_found_as_they_are),
+        cmocka_unit_test(colours_that_share_a_paint_show_the_one_that_covers_more),
         cmocka_unit_test(fewer_colours_than_passes_make_fewer_passes),
         cmocka_unit_test(the_best_paints_are_picked_not_the_first),
         cmocka_unit_test(lines_survive_and_paper_does_not),

@@ -90,6 +90,13 @@ SW_MUST_USE sw_status sw_pick_paints(const sw_colour_cells *cells, sw_rgb8 groun
                                      size_t n_paints, size_t n_pick, size_t picked[SW_MAX_PASSES], size_t *n_picked,
                                      sw_note *note);
 
+/**
+ * Colour of each label that is nearest to its pixels on average (geometric median, Weiszfeld 1937), over an even sample.
+ * planes: all three. colour: in, the means; out, the medians, but for labels with hardly a pixel.
+ */
+SW_MUST_USE sw_status sw_label_medians(const sw_planes *planes, const uint8_t *label, size_t n_labels,
+                                       sw_plane_colour colour[SW_MAX_LABELS], sw_note *note);
+
 /* ---- where a viewer looks ------------------------------------------------------------------------------------ */
 
 /** Weights and salience at 1 / 2^shift of the grid. 3 bytes a coarse pixel. */

@@ -371,10 +371,13 @@ static void sum_rows(size_t begin, size_t end, void *ctx)
     }
 }
 
-/* Count each label and set its shown colour to the mean of its pixels unless a paint was given. */
-static sw_status means_of(const sw_planes *planes, const uint8_t *label, palette *p, uint64_t *count, sw_note *note)
+/* Count each label and set its shown colour, unless a paint was given: for flat colours the one nearest to its pixels,
+ * for tones their mean, which takes no side where one tone holds skin and sky. */
+static sw_status show_labels(const sw_planes *planes, const uint8_t *label, bool is_flat, palette *p, uint64_t *count,
+                             sw_note *note)
 {
     uint64_t sum[SW_MAX_LABELS][SW_MAX_PLANES + 1] = { { 0 } };
+    sw_plane_colour colour[SW_MAX_LABELS] = { 0 };
     sum_task task = { planes, label, sw_alloc_raw(planes->height_px, sizeof *task.row) };
     if (task.row == NULL) return sw_fail_memory(note, "the mean colours");
     sw_parallel_rows(planes->height_px, sum_rows, &task);
@@ -387,9 +390,11 @@ static sw_status means_of(const sw_planes *planes, const uint8_t *label, palette
     for (size_t i = 0; i < p->n; i++) {
         const double n = (double)sum[i][SW_MAX_PLANES];
         count[i] = sum[i][SW_MAX_PLANES];
-        if (i == 0 || count[i] == 0 || p->paint[i] != SIZE_MAX) continue;
-        p->shown[i] = sw_rgb8_from_plane_colour(
-            (sw_plane_colour){ { (double)sum[i][0] / n, (double)sum[i][1] / n, (double)sum[i][2] / n } });
+        for (size_t k = 0; k < SW_MAX_PLANES && count[i] > 0; k++) colour[i].at[k] = (double)sum[i][k] / n;
+    }
+    if (is_flat) SW_TRY(sw_label_medians(planes, label, p->n, colour, note));
+    for (size_t i = 1; i < p->n; i++) {
+        if (count[i] > 0 && p->paint[i] == SIZE_MAX) p->shown[i] = sw_rgb8_from_plane_colour(colour[i]);
     }
     return SW_OK;
 }
@@ -478,7 +483,7 @@ sw_status sw_separate(const sw_picture *art, const sw_grid *grid, const sw_separ
         st = sw_planes_make(art, SW_MAX_PLANES, &colours, note);
         if (st != SW_OK) goto cleanup;
     }
-    st = means_of(colours.n > 0 ? &colours : &planes, made.label, &p, count, note);
+    st = show_labels(colours.n > 0 ? &colours : &planes, made.label, opts->kind == SW_SEPARATE_COLOUR, &p, count, note);
     if (st != SW_OK) goto cleanup;
     close_ranks(&p, grid, made.label, count);
     if (p.n < 2) {
