@@ -198,6 +198,26 @@ static void a_bridge_that_cures_nothing_is_not_shown(void **state)
     scene_free(&s);
 }
 
+static void threads_do_not_show(void **state)
+{
+    (void)state;
+    scene s = watched_scene(in_comb, 20);
+    sw_threads_set(1);
+    scene_plan(&s);
+    sw_mask alone = { 0 };
+    const size_t n_bridges = s.sheet.n_bridges;
+    assert_int_equal(sw_mask_copy(&s.sheet.openings, &alone, NULL), SW_OK);
+    for (int n = 2; n <= 5; n += 3) {
+        sw_threads_set(n);
+        scene_plan(&s);
+        assert_int_equal(s.sheet.n_bridges, n_bridges);
+        assert_memory_equal(s.sheet.openings.at, alone.at, 500 * 500);
+    }
+    sw_threads_set(0);
+    sw_mask_free(&alone);
+    scene_free(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -210,6 +230,7 @@ int main(void)
         cmocka_unit_test(hidden_bridges_may_lie_anywhere),
         cmocka_unit_test(what_sinks_little_gets_no_bridge_where_one_would_be_noticed),
         cmocka_unit_test(a_bridge_that_cures_nothing_is_not_shown),
+        cmocka_unit_test(threads_do_not_show),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

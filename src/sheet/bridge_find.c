@@ -1,0 +1,291 @@
+/* A bridge for one place that sinks: rays across the openings around it, and the strip that costs the eye least for what
+ * it mends. */
+#include <math.h>
+
+#include "sheet/bridge_hold.h"
+
+#define N_RAYS 16u            /* directions in which a bridge is looked for */
+/* Bridges are looked for that are short, then those that are long: longer ones bend themselves, but where nobody sees
+ * them they are made up to a tenth of their length wide. */
+#define SHORT_WIDTHS 9.0
+#define LONG_WIDTHS 60.0
+/* Measures below are shares of the length of a strip that sinks by the limit. */
+#define NEXT_RATIO 0.08       /* of places tried together the next is no nearer than this */
+#define MOST_NEAR 16u
+#define MOST_NEAR_LONG 6u
+/* A bridge is so far from others that hold the same, and a third as far where those are not enough: a strip on bridges this
+ * far apart sinks a tenth of the limit, and a fan of sticks is ugly. */
+#define ALONE_RATIO 1.0
+#define ALONE_AGAIN_RATIO 0.35
+/* A bridge leads to what sinks at most this share of the limit; where there is none such, of what it is to hold. */
+#define HELD_LIMIT_RATIO 0.6
+#define HELD_SINK_RATIO 0.4
+/* What a bridge that only helps to hold may show: a length of so many widths, and an error as of twice that on a plain
+ * place that differs by 50 CIEDE2000. Eyes and mouths weigh six times as much, hidden places nothing. Taste: longer
+ * ones drew a cobweb over water and skin; a board mends droop as well, and nothing mends a face. */
+#define SEEN_WIDTHS 7.0
+#define SEEN_CIEDE2000 100.0
+/* A bridge that only helps to hold shows nowhere that a viewer looks: not on places of this salience, however far the part
+ * sinks (eyes, mouths, lettering reach it), and where a part sinks little not on faint ones either; between, in proportion,
+ * up to what hangs loose. Hidden bridges may be anywhere. It crosses such a place if that is half as long as the bridge
+ * is wide, or half of what shows of it. Taste: set on the portraits, by the bridges on cheek, brow and jaw. */
+#define SALIENCE_LEAST 32.0
+#define SALIENCE_BAN 192.0
+/* What sinks more than so many limits hangs loose: it may have a bridge that shows longer and twice as much, if no other
+ * is near; a broad part up to an eighth of its own size. Taste: on small things long ones were sticks, and one crossed a
+ * cheek. */
+#define LOOSE_LIMITS 8.0
+#define LOOSE_SEEN_WIDTHS 10.0
+#define LOOSE_MOST_WIDTHS 24.0
+#define LOOSE_SIZE_RATIO 0.125
+#define LOOSE_SEEN_RATIO 2.0
+#define LOOSE_ALONE_RATIO 1.2
+
+#define SETTLE_WIDTHS 3.0 /* how far a bridge's end on what hangs may move to a cheaper place */
+
+/* Kinds of bridges, tried in this order. */
+typedef enum kind { KIND_SHORT, KIND_LONG, KIND_LOOSE } kind;
+
+/* From a place along a ray: through material that is near, then across an opening to other material. */
+static bool cross_opening(const bridge_ground *g, sw_pt_px from, double dx, double dy, double inside_px, double longest,
+                          sw_pt_px *a, sw_pt_px *b)
+{
+    double t = 0.0; /* whole pixels will do: the strip is cast anew from its middle */
+    while (t < inside_px && bridge_part_at(g, from.x_px + t * dx, from.y_px + t * dy) != 0) t += 1.0;
+    if (t >= inside_px) return false;
+    double end = t;
+    while (end - t < longest && bridge_part_at(g, from.x_px + end * dx, from.y_px + end * dy) == 0) end += 1.0;
+    if (end - t >= longest || end - t < 0.25 * g->width_px) return false;
+    *a = (sw_pt_px){ from.x_px + t * dx, from.y_px + t * dy };
+    *b = (sw_pt_px){ from.x_px + end * dx, from.y_px + end * dy };
+    return true;
+}
+
+/* The node a strip's end stands on: a little inside the material, because cells at its edge belong to nobody. */
+uint32_t bridge_node_at_end(const bridge_holder *h, sw_pt_px end, double dx, double dy)
+{
+    const double cell_px = sw_px_from_mm(&h->g->grid, h->net.cell_mm);
+    for (double in = 0.5; in < 2.5; in += 0.5) {
+        const sw_pt_px at = { end.x_px + in * cell_px * dx, end.y_px + in * cell_px * dy };
+        const uint32_t node = hold_node_at(&h->net, bridge_to_mm(h->g, at));
+        if (node != HOLD_NONE && h->net.nodes[node].before != HOLD_NONE) return node;
+    }
+    return HOLD_NONE;
+}
+
+/* Does the way of one node to what holds lead over the other, within reach? */
+static bool is_on_way(const bridge_holder *h, uint32_t node, uint32_t other, double reach_mm)
+{
+    const double least_mm = h->net.nodes[node].way_mm - reach_mm;
+    for (; node != HOLD_ROOT && node != HOLD_NONE && h->net.nodes[node].way_mm >= least_mm; node = h->net.nodes[node].before)
+        if (node == other) return true;
+    return false;
+}
+
+/* Is no added bridge near where this one would hold? Near through material, round bends or straight: the next arm or
+ * tooth is another matter. */
+static bool is_alone(const bridge_holder *h, kind what, sw_pt_px at, uint32_t node)
+{
+    const double ratio = what == KIND_LOOSE ? LOOSE_ALONE_RATIO : h->is_strict ? ALONE_RATIO : ALONE_AGAIN_RATIO;
+    const double reach_mm = ratio * h->reach_mm;
+    const sw_pt_mm at_mm = bridge_to_mm(h->g, at);
+    for (size_t i = 0; i < h->n_strips; i++) {
+        const bridge_added *const s = &h->strips[i];
+        if (!bridge_is_within(s->at, at_mm, reach_mm)) continue;
+        if (is_on_way(h, node, s->node, reach_mm) || is_on_way(h, s->node, node, reach_mm)) return false;
+        const sw_pt_px other = bridge_to_px(h->g, s->at);
+        bool is_joined = true;
+        for (double t = 0.1; t < 0.95 && is_joined; t += 0.1)
+            is_joined = bridge_part_at(h->g, at.x_px + t * (other.x_px - at.x_px), at.y_px + t * (other.y_px - at.y_px)) != 0;
+        if (is_joined) return false;
+    }
+    return true;
+}
+
+/* The broad part that a slice at its rim belongs to, or the node itself. */
+uint32_t bridge_body_of(const hold_net *net, uint32_t node)
+{
+    uint32_t at = node;
+    for (int step = 0; step < 3 && at > net->n_broad && net->nodes[at].before != HOLD_NONE; step++) at = net->nodes[at].before;
+    return at != HOLD_ROOT && at <= net->n_broad ? at : node;
+}
+
+/* How long a bridge may show for what it holds. */
+static double longest_seen_px(const bridge_holder *h, kind what, uint32_t held)
+{
+    const uint32_t node = bridge_body_of(&h->net, held);
+    if (what != KIND_LOOSE) return SEEN_WIDTHS * h->g->width_px;
+    double size_mm = 0.0;
+    for (size_t k = 0; node <= h->net.n_broad && k < HOLD_CORNERS / 2; k++) {
+        const sw_pt_mm *const corner = &h->net.corners[(node - 1) * HOLD_CORNERS + k], *const other = corner + HOLD_CORNERS / 2;
+        size_mm = sw_max(size_mm, hypot(other->x_mm - corner->x_mm, other->y_mm - corner->y_mm));
+    }
+    return sw_clamp(LOOSE_SIZE_RATIO * sw_px_from_mm(&h->g->grid, size_mm), LOOSE_SEEN_WIDTHS * h->g->width_px,
+                    LOOSE_MOST_WIDTHS * h->g->width_px);
+}
+
+static double most_seen(const bridge_holder *h, kind what, double longest_px)
+{
+    const double ratio = what == KIND_LOOSE ? LOOSE_SEEN_RATIO : 1.0;
+    return ratio * longest_px * h->g->width_px * SEEN_CIEDE2000 * BRIDGE_UNIT;
+}
+
+/* Does a strip along the way show too much? By its axis alone. */
+static bool is_seen(const bridge_ground *g, sw_pt_px a, sw_pt_px b, double most_px, double most)
+{
+    const double length = hypot(b.x_px - a.x_px, b.y_px - a.y_px), step = 2.0;
+    const double dx = (b.x_px - a.x_px) / length, dy = (b.y_px - a.y_px) / length;
+    double seen = 0.0, seen_px = 0.0;
+    for (double t = 0.5 * step; t < length && seen <= most && seen_px <= most_px; t += step) {
+        const double x = a.x_px + t * dx, y = a.y_px + t * dy;
+        if (x < 1.0 || y < 1.0 || x >= (double)g->mask.width_px - 1.0 || y >= (double)g->mask.height_px - 1.0) continue;
+        const uint32_t cost = bridge_pixel_cost(g, (size_t)x, (size_t)y);
+        if (cost == BRIDGE_WALL) return true;
+        if (cost <= BRIDGE_LENGTH) continue;
+        seen += step * g->width_px * (double)(cost - BRIDGE_LENGTH);
+        seen_px += step;
+    }
+    return seen > most || seen_px > most_px;
+}
+
+/* Salience from which on a place may not be crossed to hold what sinks so far. */
+static double salience_banned(const bridge_holder *h, double sink_mm)
+{
+    return SALIENCE_LEAST + (SALIENCE_BAN - SALIENCE_LEAST) * sw_min(sink_mm / (LOOSE_LIMITS * h->limit_mm), 1.0);
+}
+
+/* Does what shows of a strip cross a place that a viewer looks at? Along its axis and near both its sides. */
+static bool is_looked_at(const bridge_ground *g, const bridge_strip *s, double banned)
+{
+    const double length = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px), step = 1.0;
+    const double dx = (s->b.x_px - s->a.x_px) / length, dy = (s->b.y_px - s->a.y_px) / length;
+    for (int side = -1; side <= 1; side++) {
+        const double across = 0.4 * side * g->width_px;
+        double seen_px = 0.0, banned_px = 0.0;
+        for (double t = 0.5 * step; t < length; t += step) {
+            const double x = s->a.x_px + t * dx - across * dy, y = s->a.y_px + t * dy + across * dx;
+            if (!(x >= 1.0 && y >= 1.0) || x >= (double)g->mask.width_px - 1.0 || y >= (double)g->mask.height_px - 1.0) continue;
+            if (bridge_part_at(g, x, y) != 0 || bridge_pixel_cost(g, (size_t)x, (size_t)y) <= BRIDGE_LENGTH) continue;
+            seen_px += step;
+            if (g->job->separation->salience[bridge_grid_index(g, (size_t)x, (size_t)y)] >= banned) banned_px += step;
+        }
+        if (banned_px > 0.0 && banned_px >= 0.5 * sw_min(g->width_px, seen_px)) return true;
+    }
+    return false;
+}
+
+/* The strip across an opening that a ray found; cost HUGE_VAL if it holds nothing or is seen too much. */
+static bridge_strip strip_along(const bridge_holder *h, const bridge_site *from, kind what, sw_pt_px a, sw_pt_px b, bridge_added *out)
+{
+    const bridge_ground *const g = h->g;
+    const double angle = atan2(b.y_px - a.y_px, b.x_px - a.x_px), length = hypot(b.x_px - a.x_px, b.y_px - a.y_px);
+    const sw_pt_px middle = { 0.5 * (a.x_px + b.x_px), 0.5 * (a.y_px + b.y_px) };
+    bridge_strip s = { .cost = HUGE_VAL };
+    const double most_px = longest_seen_px(h, what, from->node), most = most_seen(h, what, most_px);
+    if (is_seen(g, a, b, most_px, most)) return s;
+    const uint32_t other = bridge_node_at_end(h, b, cos(angle), sin(angle));
+    if (other == HOLD_NONE) return s;
+    const double held_mm = hold_sink_mm(&h->net, other, bridge_to_mm(g, b));
+    const double most_mm = sw_max(HELD_LIMIT_RATIO * h->limit_mm, h->is_strict ? 0.0 : HELD_SINK_RATIO * from->sink_mm);
+    const uint32_t node = bridge_node_at_end(h, a, -cos(angle), -sin(angle));
+    if (held_mm > most_mm || node == HOLD_NONE || !is_alone(h, what, a, node)) return s;
+    s = bridge_strip_through(g, middle, angle, BRIDGE_ROOT, BRIDGE_ROOT, length + 2.0 * g->width_px);
+    if (!(s.cost < HUGE_VAL)) return s;
+    if (s.seen > 1.25 * most || is_looked_at(g, &s, salience_banned(h, from->sink_mm))) s.cost = HUGE_VAL;
+    const bool is_turned = hypot(s.a.x_px - a.x_px, s.a.y_px - a.y_px) > hypot(s.b.x_px - a.x_px, s.b.y_px - a.y_px);
+    if (is_turned) {
+        const sw_pt_px end = s.a;
+        s.a = s.b;
+        s.b = end;
+    }
+    out->strip = s;
+    out->node = bridge_node_at_end(h, s.a, -cos(angle), -sin(angle));
+    if (out->node == HOLD_NONE) s.cost = HUGE_VAL;
+    else out->sink_mm = hold_sink_mm(&h->net, out->node, out->at = bridge_to_mm(g, s.a));
+    return s;
+}
+
+/* The strip moved a little to where it costs least: at right angles to its edges, as a rule. */
+static void settle(const bridge_holder *h, bridge_added *made, double banned)
+{
+    const bridge_ground *const g = h->g;
+    const bridge_strip *const was = &made->strip;
+    bridge_strip s = bridge_strip_descend(g, *was);
+    const sw_pt_px end = s.b;
+    if (hypot(s.a.x_px - was->a.x_px, s.a.y_px - was->a.y_px) > hypot(s.b.x_px - was->a.x_px, s.b.y_px - was->a.y_px)) {
+        s.b = s.a;
+        s.a = end;
+    }
+    const double most_px = SETTLE_WIDTHS * g->width_px, length = hypot(s.b.x_px - s.a.x_px, s.b.y_px - s.a.y_px);
+    if (!(s.cost < was->cost && length > 0.0) || hypot(s.a.x_px - was->a.x_px, s.a.y_px - was->a.y_px) > most_px ||
+        hypot(s.b.x_px - was->b.x_px, s.b.y_px - was->b.y_px) > sw_max(most_px, 0.5 * length))
+        return;
+    const double dx = (s.b.x_px - s.a.x_px) / length, dy = (s.b.y_px - s.a.y_px) / length;
+    const uint32_t node = bridge_node_at_end(h, s.a, -dx, -dy), other = bridge_node_at_end(h, s.b, dx, dy);
+    if (node == HOLD_NONE || other == HOLD_NONE || hold_sink_mm(&h->net, node, bridge_to_mm(g, s.a)) < 0.8 * made->sink_mm ||
+        hold_sink_mm(&h->net, other, bridge_to_mm(g, s.b)) > 0.5 * made->sink_mm || is_looked_at(g, &s, banned))
+        return;
+    made->strip = s;
+    made->node = node;
+    made->at = bridge_to_mm(g, s.a);
+    made->sink_mm = hold_sink_mm(&h->net, node, made->at);
+}
+
+/* Try all directions from one place; *best is replaced by what pays better. */
+static void try_site(const bridge_holder *h, const bridge_site *from, kind what, bridge_added *best, double *best_price)
+{
+    const bridge_ground *const g = h->g;
+    const sw_pt_px at = bridge_to_px(g, from->at);
+    const double longest_px = (what == KIND_SHORT ? SHORT_WIDTHS : LONG_WIDTHS) * g->width_px;
+    const double inside_px = sw_px_from_mm(&g->grid, 0.5 * hold_broad_mm(h->net.material, h->limit_mm)) + g->width_px;
+    for (size_t k = 0; k < N_RAYS; k++) {
+        const double angle = 6.283185307179586 * (double)k / N_RAYS;
+        sw_pt_px a, b;
+        if (!cross_opening(g, at, cos(angle), sin(angle), inside_px, longest_px, &a, &b)) continue;
+        /* a strip costs its plain length at least */
+        const double least = BRIDGE_LENGTH * hypot(b.x_px - a.x_px, b.y_px - a.y_px) * g->width_px;
+        if (!(least / (from->sink_mm * from->sink_mm) < *best_price)) continue;
+        bridge_added tried = { .node = HOLD_NONE };
+        const bridge_strip s = strip_along(h, from, what, a, b, &tried);
+        if (!(s.cost < HUGE_VAL) || !(tried.sink_mm > 0.5 * from->sink_mm)) continue;
+        const double price = s.cost / (tried.sink_mm * tried.sink_mm);
+        if (!(price < *best_price)) continue;
+        *best_price = price;
+        *best = tried;
+    }
+}
+
+/* The bridge that pays best for a place, from it or from one near it that sinks nearly as far. */
+static bool find_kind(const bridge_holder *h, const bridge_site *worst, kind what, bridge_added *out)
+{
+    double price = HUGE_VAL;
+    sw_pt_mm tried[MOST_NEAR];
+    size_t n_tried = 0;
+    const size_t most = what == KIND_SHORT ? MOST_NEAR : MOST_NEAR_LONG;
+    bridge_walk walk = bridge_sites_walk(h, worst);
+    for (const bridge_site *s; n_tried < most && (s = bridge_sites_next(h, worst, &walk)) != NULL;) {
+        if (s->sink_mm < 0.5 * worst->sink_mm) break; /* sorted */
+        if (!bridge_is_within(s->at, worst->at, BRIDGE_NEAR_RATIO * h->reach_mm)) continue;
+        bool is_new = true;
+        for (size_t k = 0; k < n_tried && is_new; k++) is_new = !bridge_is_within(s->at, tried[k], NEXT_RATIO * h->reach_mm);
+        if (!is_new) continue;
+        tried[n_tried++] = s->at;
+        if (h->net.nodes[s->node].group == h->net.nodes[worst->node].group) try_site(h, s, what, out, &price);
+    }
+    return price < HUGE_VAL;
+}
+
+bool bridge_find_strip(const bridge_holder *h, const bridge_site *worst, bridge_added *out)
+{
+    if (!find_kind(h, worst, KIND_SHORT, out) && !find_kind(h, worst, KIND_LONG, out) &&
+        !(worst->sink_mm > LOOSE_LIMITS * h->limit_mm && find_kind(h, worst, KIND_LOOSE, out)))
+        return false;
+    settle(h, out, salience_banned(h, worst->sink_mm));
+    out->wanted = *worst;
+    return true;
+}
+double bridge_find_reach_mm(const bridge_holder *h)
+{
+    return (LOOSE_ALONE_RATIO + BRIDGE_NEAR_RATIO) * h->reach_mm + 0.5 * hold_broad_mm(h->net.material, h->limit_mm) +
+           2.0 * h->g->job->width_mm;
+}

@@ -1,0 +1,90 @@
+/* What the files of bridging for hold share: the places that sink, and the search of a bridge for one; private to
+ * src/sheet/bridge_hold.c, bridge_sites.c and bridge_find.c. */
+#ifndef SW_SHEET_BRIDGE_HOLD_H
+#define SW_SHEET_BRIDGE_HOLD_H
+
+#include "sheet/bridge_parts.h"
+#include "sheet/hold.h"
+
+/* Measures below are shares of the length of a strip that sinks by the limit. */
+#define BRIDGE_NEAR_RATIO 0.25  /* places this near are tried together, the cheapest wins */
+#define BRIDGE_TRIED_RATIO 0.25 /* where nothing was found, places this near are not tried again in a round */
+#define BRIDGE_SITES_NEAR 9u  /* squares that a place's neighbours lie in */
+
+/* A place that sinks. */
+typedef struct bridge_site {
+    double sink_mm;
+    sw_pt_mm at;
+    uint32_t node;
+    bool is_closed;   /* this round: near one that was mended or cannot be */
+} bridge_site;
+
+typedef struct bridge_added {
+    bridge_strip strip;
+    uint32_t node;    /* that it holds, where it meets it, and how far that sank */
+    sw_pt_mm at;
+    double sink_mm;
+    bridge_site wanted;      /* the place it was looked for */
+} bridge_added;
+
+typedef struct bridge_holder {
+    bridge_ground *g;
+    hold_net net;
+    double limit_mm, reach_mm; /* what is aimed at; a strip that sinks by that */
+    bool is_strict;   /* look for what holds well */
+    bool is_flat;     /* every material pixel's part is the root */
+    sw_mask before;   /* without bridges that only hold */
+    bridge_site *sites;
+    size_t n_sites, cap_sites;
+    uint32_t *first, *listed;   /* of a square its first in listed; sites by square, in their order */
+    size_t cap_first, cap_listed, squares_wide, squares_high;
+    double square_mm;
+    sw_pt_mm corner;
+    bridge_added *strips;
+    size_t n_strips, cap_strips;
+    sw_pt_mm *failed; /* places that nothing helped */
+    size_t n_failed, cap_failed;
+} bridge_holder;
+
+/** Sites near one, the lowest first. */
+typedef struct bridge_walk {
+    uint32_t at[BRIDGE_SITES_NEAR], end[BRIDGE_SITES_NEAR]; /* in listed */
+    size_t n;
+} bridge_walk;
+
+static inline sw_pt_mm bridge_to_mm(const bridge_ground *g, sw_pt_px p)
+{
+    const sw_rect_px *const w = &g->job->window;
+    return sw_pt_mm_from_px(&g->grid, (sw_pt_px){ (double)w->x + p.x_px - 1.0, (double)w->y + p.y_px - 1.0 });
+}
+
+static inline sw_pt_px bridge_to_px(const bridge_ground *g, sw_pt_mm p)
+{
+    const sw_rect_px *const w = &g->job->window;
+    return (sw_pt_px){ sw_px_from_mm(&g->grid, p.x_mm) - (double)w->x + 1.0,
+                       sw_px_from_mm(&g->grid, p.y_mm) - (double)w->y + 1.0 };
+}
+
+static inline bool bridge_is_within(sw_pt_mm a, sw_pt_mm b, double mm)
+{
+    const double dx = a.x_mm - b.x_mm, dy = a.y_mm - b.y_mm;
+    return dx * dx + dy * dy < mm * mm;
+}
+/** All places that sink too far, the lowest first, and the squares they lie in; false when memory is out. */
+bool bridge_sites_find(bridge_holder *h);
+void bridge_sites_close(bridge_holder *h, sw_pt_mm middle, double within_mm);
+/** Walk from a site through those in the squares around it; within BRIDGE_NEAR_RATIO all, farther ones too. */
+bridge_walk bridge_sites_walk(const bridge_holder *h, const bridge_site *from);
+/** The next, not before from; NULL when there is none. */
+const bridge_site *bridge_sites_next(const bridge_holder *h, const bridge_site *from, bridge_walk *walk);
+
+/** The broad part that a slice at its rim belongs to, or the node itself. */
+uint32_t bridge_body_of(const hold_net *net, uint32_t node);
+/** The node a strip's end stands on: a little inside the material, because cells at its edge belong to nobody. */
+uint32_t bridge_node_at_end(const bridge_holder *h, sw_pt_px end, double dx, double dy);
+/** The bridge that pays best for a place; false if there is none. Reads only: threads may look at once. */
+bool bridge_find_strip(const bridge_holder *h, const bridge_site *worst, bridge_added *out);
+/** A bridge found for a place holds alone up to here: strips farther from the place do not matter to it. */
+double bridge_find_reach_mm(const bridge_holder *h);
+
+#endif
