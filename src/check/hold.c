@@ -12,7 +12,7 @@
 #define LEAST_ACROSS 2.5 /* ... or fewer in a large drawing; below this no plan is worth having */
 #define MOST_PX 6.0e6
 #define MARGIN_WEBS 3.0  /* of material around the outermost openings: everything hangs on it */
-#define SURE 255         /* no island is given up: somebody drew it */
+#define SURE 255         /* of material: no island is given up, somebody drew it; a bridge may cross any opening */
 
 /* The raster over the drawing. */
 typedef struct raster {
@@ -70,7 +70,6 @@ static sw_status fill(const sw_rings *rings, raster *r, sw_note *note)
     s->label = sw_alloc_array(n_px, 1);
     s->salience = sw_alloc_raw(n_px, 1);
     if (s->label == NULL || s->salience == NULL) return sw_fail_memory(note, "the bridges");
-    memset(s->salience, SURE, n_px);
     for (size_t i = 0; i < rings->n; i++) {
         const sw_ring *const ring = &rings->at[i];
         if (ring->is_left_out) continue;
@@ -79,6 +78,7 @@ static sw_status fill(const sw_rings *rings, raster *r, sw_note *note)
     }
     for (size_t i = 0; i < n_px; i++) {
         if (i % width > 0) s->label[i] ^= s->label[i - 1];
+        s->salience[i] = s->label[i] == 0 ? SURE : 0;
     }
     return SW_OK;
 }

@@ -15,6 +15,7 @@
 #define OUTSIDE_MM 0.02   /* rounding at the edge is no fault */
 #define MOST_RINGS 8000u  /* which lies in which is asked of all pairs */
 #define MOST_FAULTS 4000u /* narrow places put together */
+#define MOST_CUT_MM 20e6  /* of one sheet: 20 km of edge are a file's fault, and would take memory without end */
 #define MOST_PAIRS 12e6    /* points near each other that the proof may have to compare */
 #define SAME_MM 0.5       /* findings of a kind nearer than this are one */
 
@@ -253,12 +254,21 @@ static sw_proof_opts proof_opts(const sheet *s)
     return opts;
 }
 
+/* Is the sheet of a size that anybody could cut? */
+static bool is_of_this_world(const sheet *s)
+{
+    const sw_panel *const p = &s->panel;
+    return p->width_mm <= SW_MAX_MM && p->height_mm <= SW_MAX_MM && sw_contours_measure(&p->openings).length_mm <= MOST_CUT_MM;
+}
+
 static sw_status prove(sheet *s, sw_note *note)
 {
-    const sw_proof_opts opts = proof_opts(s);
     sw_proof_panel proof = { 0 };
     if (!draw_outline(&s->panel)) return sw_fail_memory(note, "the sheet");
     SW_TRY(fill_panel(s, note));
+    if (!is_of_this_world(s))
+        return add_finding(s, SW_FIND_UNSUPPORTED, s->rings.at[0].shape, s->origin, 0.0) ? SW_OK : sw_fail_memory(note, "the findings");
+    const sw_proof_opts opts = proof_opts(s);
     const sw_status st = sw_proof_panel_make(&s->panel, &opts, &proof, NULL);
     bool ok = true;
     if (st == SW_OK) ok = note_narrow(s, &proof);

@@ -10,7 +10,7 @@
 
 #define FIRST_STEP 8 /* in 1/255 of lightness */
 #define MAX_SWEEPS 12
-#define KEPT_PART 0.5 /* of its pixels every class keeps: a bare wall that is hardly there leaves a sheet of openings */
+#define KEPT_PART 0.9 /* of its pixels every class keeps: with less, a pale face on a pale wall breaks up into islands */
 #define SAMPLE_PX 1000000u /* more pixels than this are not looked at: every 2nd, 3rd, ... row is */
 
 typedef struct tones {
