@@ -1,39 +1,46 @@
 /* Cut-offs of tone moved so that the wall, and not the label map, is closest to the picture.
  *
- * The optimum of clustering gives each class its own mean; but one class stays bare and shows the wall's lightness
- * whatever its mean is, and others may have paints that the user owns. Each cut-off climbs down the mean difference
- * between the picture and what each class will show, in steps that halve. Only lightness is compared (CIEDE2000 of
- * greys): with hue in it the cuts part hues instead of tones, and the shadow of a face falls into patches. */
+ * The optimum of clustering gives each class its own mean; but one class stays bare and shows the wall's colour whatever
+ * its mean is, and others may have paints that the user owns. Each cut-off climbs down the mean CIEDE2000 between the
+ * picture and what each class will show, in steps that halve. A lightness stands for the mean colour of its pixels. */
 #include <math.h>
 
 #include "separate/parts.h"
 
 #define FIRST_STEP 8 /* in 1/255 of lightness */
 #define MAX_SWEEPS 12
-#define KEPT_PART 0.9 /* of its pixels every class keeps: with less, a pale face on a pale wall breaks up into islands */
+/* Of its pixels every class keeps so many. With half, tones parted by hue, and a pale face on a pale wall broke up into
+ * islands with bridges across it; taste, seen on the figurehead and on the portrait. */
+#define KEPT_PART 0.9
 #define SAMPLE_PX 1000000u /* more pixels than this are not looked at: every 2nd, 3rd, ... row is */
 
 typedef struct tones {
     double n[256];
-    sw_lab lab[256];
+    double sum[256][SW_MAX_PLANES];
+    sw_lab lab[256]; /* of the mean colour */
 } tones;
-
-/* The grey of a lightness in plane units. */
-static sw_lab grey_of(double lightness)
-{
-    return sw_lab_from_rgb8(sw_rgb8_from_plane_colour((sw_plane_colour){ { lightness, 128.0, 128.0 } }));
-}
 
 static void tones_make(const sw_planes *planes, tones *out)
 {
     const size_t n_px = planes->width_px * planes->height_px, every = n_px / SAMPLE_PX + 1;
     uint32_t n[256] = { 0 };
+    uint64_t sum[256][2] = { { 0 } };
     for (size_t y = every / 2 < planes->height_px ? every / 2 : 0; y < planes->height_px; y += every) {
-        for (size_t at = y * planes->width_px; at < (y + 1) * planes->width_px; at++) n[planes->at[0][at]]++;
+        for (size_t at = y * planes->width_px; at < (y + 1) * planes->width_px; at++) {
+            const uint8_t v = planes->at[0][at];
+            n[v]++;
+            sum[v][0] += planes->at[1][at];
+            sum[v][1] += planes->at[2][at];
+        }
     }
     for (size_t v = 0; v < 256; v++) {
         out->n[v] = n[v];
-        out->lab[v] = grey_of((double)v);
+        out->sum[v][0] = (double)n[v] * (double)v;
+        out->sum[v][1] = (double)sum[v][0];
+        out->sum[v][2] = (double)sum[v][1];
+        if (n[v] == 0) continue;
+        const sw_plane_colour mean = { { (double)v, (double)sum[v][0] / n[v], (double)sum[v][1] / n[v] } };
+        out->lab[v] = sw_lab_from_rgb8(sw_rgb8_from_plane_colour(mean));
     }
 }
 
@@ -47,14 +54,17 @@ static double pixels_of(const tones *t, const uint8_t *cuts, size_t n, size_t cl
     return sum;
 }
 
-/* Summed difference of a class to its fixed colour or its mean. */
+/* Summed CIEDE2000 of a class against its fixed colour or its mean. */
 static double error_of(const tones *t, const uint8_t *cuts, size_t n, size_t class, const sw_rgb8 *fixed)
 {
-    double sum = 0.0, error = 0.0;
-    const double pixels = pixels_of(t, cuts, n, class);
+    double sum[SW_MAX_PLANES] = { 0.0 }, pixels = 0.0, error = 0.0;
+    for (size_t v = first_of(cuts, class); v < end_of(cuts, n, class); v++) {
+        pixels += t->n[v];
+        for (size_t p = 0; p < SW_MAX_PLANES; p++) sum[p] += t->sum[v][p];
+    }
     if (pixels <= 0.0) return 0.0;
-    for (size_t v = first_of(cuts, class); v < end_of(cuts, n, class); v++) sum += t->n[v] * (double)v;
-    const sw_lab shown = grey_of(fixed != NULL ? sw_plane_colour_from_rgb8(*fixed).at[0] : sum / pixels);
+    const sw_plane_colour mean = { { sum[0] / pixels, sum[1] / pixels, sum[2] / pixels } };
+    const sw_lab shown = sw_lab_from_rgb8(fixed != NULL ? *fixed : sw_rgb8_from_plane_colour(mean));
     for (size_t v = first_of(cuts, class); v < end_of(cuts, n, class); v++) {
         if (t->n[v] > 0.0) error += t->n[v] * (double)sw_ciede2000(t->lab[v], shown);
     }

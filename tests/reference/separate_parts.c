@@ -68,13 +68,7 @@ static int labels(double lambda, double cap, size_t n_levels)
     return 0;
 }
 
-static sw_lab grey_of(sw_rgb8 colour)
-{
-    const sw_lab lab = sw_lab_from_rgb8(colour);
-    return (sw_lab){ lab.L, 0.0f, 0.0f };
-}
-
-/* 1 m wide at 2 px a mm, default detail; is_plain: cut-offs as clustered. Tones are judged in lightness. */
+/* 1 m wide at 2 px a mm, default detail; is_plain: cut-offs as clustered. */
 static int composite(const char *path, const char *ground, bool is_plain)
 {
     sw_picture read = { 0 }, art = { 0 };
@@ -89,7 +83,7 @@ static int composite(const char *path, const char *ground, bool is_plain)
     if (sw_separate(&art, &grid, &opts, NULL, &s, NULL) != SW_OK) return 3;
     size_t n = 0;
     for (size_t i = 0; i < grid.width_px * grid.height_px; i += 7, n++)
-        sum += (double)sw_ciede2000(grey_of(art.at[i]), grey_of(s.colour[s.label[i]]));
+        sum += (double)sw_ciede2000(sw_lab_from_rgb8(art.at[i]), sw_lab_from_rgb8(s.colour[s.label[i]]));
     printf("%.4f\n", sum / (double)n);
     sw_picture_free(&read);
     sw_picture_free(&art);

@@ -178,7 +178,7 @@ def check_labels():
 
 def check_composite():
     """Cut-offs moved for the wall's colour against those of the clustering (both by the library): over each ground the
-    geometric mean of CIEDE2000 of the composite, both as greys, must fall, and on no picture may it rise by more than 2 %."""
+    geometric mean of CIEDE2000 of the composite must fall, and on no picture may it rise by more than 2 %."""
     faults, gains = 0, []
     folder = os.path.join(os.path.dirname(skimage.data.__file__))
     for ground in ("#ffffff", "#b09070", "#405060", "#303030"):
