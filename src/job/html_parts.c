@@ -43,7 +43,7 @@ static void add_files(sw_text *out, const char *name, unsigned formats)
 static void add_droop(sw_text *out, const sw_job *job, const sw_hang *hang)
 {
     if (!(job->opts.droop_mm > 0.0) || !(hang->droop_mm >= 0.5)) return;
-    sw_text_add(out, "<dt>Droop, carried flat</dt><dd>");
+    sw_text_add(out, "<dt>Droop</dt><dd>");
     if (hang->droop_mm > SW_JOB_LOOSE_MM) sw_text_add(out, "hangs loose");
     else add_mm(out, hang->droop_mm);
     sw_text_add(out, hang->droop_mm > SW_JOB_LOOSE_MM ? " at " : "&nbsp;mm at ");

@@ -67,6 +67,7 @@ const char sw_html_style[] =
     "dd{margin:0}\n"
     ".panel dl{font-size:.92rem;line-height:1.35;gap:.15rem .6rem}\n"
     ".panel dd{min-width:0}\n"
+    ".panel code{white-space:nowrap}\n"
     ".table dd{font-weight:600}\n"
     ".rates{grid-template-columns:minmax(10rem,auto) 1fr}\n"
     ".rates dt::first-letter{text-transform:uppercase}\n"
