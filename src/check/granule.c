@@ -129,7 +129,7 @@ static void fill(uint32_t *out, size_t n, const uint32_t block[BLOCK])
 /* A neighbour on the ridge whose disc is painted later, over most of this one; false if there is none. */
 static bool find_later(const room *r, uint32_t centre, int64_t *dx, int64_t *dy)
 {
-    static const int8_t around[8][2] = { { 1, 0 }, { -1, 0 }, { 0, 1 }, { 0, -1 }, { 1, 1 }, { -1, 1 }, { 1, -1 }, { -1, -1 } };
+    static const int around[8][2] = { { 1, 0 }, { -1, 0 }, { 0, 1 }, { 0, -1 }, { 1, 1 }, { -1, 1 }, { 1, -1 }, { -1, -1 } };
     const int64_t w = (int64_t)r->set->width_px, h = (int64_t)r->set->height_px, x = centre % w, y = centre / w;
     for (size_t i = 0; i < SW_ARRAY_LEN(around); i++) {
         const int64_t to_x = x + around[i][0], to_y = y + around[i][1], to = to_y * w + to_x;

@@ -19,10 +19,10 @@ static sw_status add(sw_cli_files *files, const char *folder, const char *name, 
     char *const path = sw_alloc_array(n_folder + n_name + 2, 1);
     if (path == NULL) return sw_fail_memory(note, "the list of files");
     if (n_folder > 0) {
-        memcpy(path, folder, n_folder);
+        memcpy(path, folder, n_folder); /* NOLINT: the name follows, and ends it */
         path[n_folder] = '/';
     }
-    memcpy(path + n_folder + (n_folder > 0), name, n_name);
+    memcpy(path + n_folder + (n_folder > 0), name, n_name + 1);
     files->at[files->n++] = path;
     return SW_OK;
 }

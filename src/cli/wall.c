@@ -239,7 +239,7 @@ static sw_status check_args(const wall_args *args, size_t n_operands, const wall
     if (args->grid_mm > 0.0 && args->out == NULL) return sw_fail(note, SW_BAD_USAGE, "--grid needs --out wall.png");
     if (args->is_into_job && !run->is_job)
         return sw_fail(note, SW_BAD_USAGE, "--into-job is for job folders; '%s' is none", run->art_path);
-    if (strcmp(run->art_path, "-") == 0)
+    if (run->art_path != NULL && strcmp(run->art_path, "-") == 0)
         return sw_fail(note, SW_BAD_USAGE, "the picture is looked at twice; name a file or a job folder instead of '-'");
     return SW_OK;
 }

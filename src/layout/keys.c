@@ -207,12 +207,13 @@ static sw_status add_key(const field *f, const candidate *c, size_t pass, sw_key
     void *data = keys->at;
     if (!sw_grow(&data, &keys->cap, keys->n + 1, sizeof *keys->at)) return sw_fail_memory(note, "the key windows");
     keys->at = data;
-    keys->at[keys->n++] = (sw_key){ .pass = pass,
-                                    .at = { sw_mm_from_px(f->grid, (double)c->x + 0.5), sw_mm_from_px(f->grid, (double)c->y + 0.5) },
-                                    .number = keys->n,
-                                    .is_cut = c->is_cut,
-                                    .inner = c->inner,
-                                    .outer = c->outer };
+    keys->at[keys->n] = (sw_key){ .pass = pass,
+                                  .at = { sw_mm_from_px(f->grid, (double)c->x + 0.5), sw_mm_from_px(f->grid, (double)c->y + 0.5) },
+                                  .number = keys->n + 1,
+                                  .is_cut = c->is_cut,
+                                  .inner = c->inner,
+                                  .outer = c->outer };
+    keys->n++;
     return SW_OK;
 }
 

@@ -97,7 +97,7 @@ SW_WIDE void sw_oklab_from_rgb8_row(const sw_rgb8 *in, size_t n, sw_oklab *out)
 
 sw_oklab sw_oklab_from_rgb8(sw_rgb8 colour)
 {
-    sw_oklab lab;
+    sw_oklab lab = { 0 };
     sw_oklab_from_rgb8_row(&colour, 1, &lab);
     return lab;
 }

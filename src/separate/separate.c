@@ -147,7 +147,7 @@ static void paints_for_tone(palette *p, const sw_separate_opts *opts, const doub
  * cut-off t is where both distances with their biases are the same. */
 static void refine_tone(const sw_planes *planes, const sw_separate_opts *opts, palette *p, const uint8_t *old_cuts)
 {
-    size_t at[SW_MAX_LABELS];
+    size_t at[SW_MAX_LABELS] = { 0 };
     const sw_rgb8 *fixed[SW_MAX_LABELS];
     uint8_t cuts[SW_MAX_LABELS];
     for (size_t i = 0; i < p->n; i++) { /* labels, darkest first */
