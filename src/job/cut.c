@@ -349,7 +349,7 @@ static sw_status prove(sw_job *job, const sw_picture *art, sw_note *note)
 {
     sw_proof_opts opts = proof_opts(job);
     opts.droop_mm = job->opts.droop_mm;
-    opts.material = sw_material_find(job->opts.material);
+    opts.material = &job->material;
     return sw_proof_make(&job->layout, &job->grid, &job->separation, art, &opts, NULL, &job->proof, &job->composite,
                          note);
 }

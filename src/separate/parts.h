@@ -57,7 +57,7 @@ size_t sw_cluster_tone(const uint64_t histogram[256], size_t k, uint8_t cuts[SW_
 /**
  * Move the cut-offs of n tone classes (darkest first, as sw_cluster_tone gives them) so that the composite is closest to
  * the picture: a class shows its fixed colour (the bare wall, a paint) or, where that is NULL, its own mean.
- * planes: three. No class gives up more than half of its pixels. Never worse by mean CIEDE2000 of lightness's mean colours.
+ * planes: three. No class gives up more than a tenth of its pixels. Never worse by mean CIEDE2000 of lightness's mean colours.
  */
 void sw_cuts_refine(const sw_planes *planes, size_t n, const sw_rgb8 *const *fixed, uint8_t *cuts);
 
