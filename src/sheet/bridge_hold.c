@@ -122,7 +122,6 @@ static void forget_failed(bridge_holder *h, sw_pt_mm near)
     h->n_failed = kept;
 }
 
-/* One bridge for each neighbourhood; *n_added: how many. */
 /* Places looked at together by all threads, in their order. */
 typedef struct batch {
     const bridge_holder *h;

@@ -28,7 +28,6 @@ static int compare_sites(const void *left, const void *right)
     return a->at.x_mm < b->at.x_mm ? -1 : a->at.x_mm > b->at.x_mm;
 }
 
-/* All places that sink too far, the lowest first. */
 static uint32_t square_of(double mm, double corner_mm, double square_mm, size_t n)
 {
     return (uint32_t)sw_clamp(floor((mm - corner_mm) / square_mm), 0.0, (double)n - 1.0);
