@@ -295,7 +295,7 @@ static bool keep_point(void *ctx, sw_pt_mm p)
     return true;
 }
 
-/* Largest distance of a pixel edge's middle from the one contour. */
+/* Largest distance of a vertical pixel edge's middle from the one contour. */
 static double farthest_edge(const sw_mask *mask, const sw_contours *list)
 {
     static points p;
@@ -349,6 +349,53 @@ static void no_pixel_edge_is_left_far_beside(void **state)
             }
         }
     }
+}
+
+/* A random polygon with random pixels on its edge taken away or added: lone pixels at corners, dents beside steps. */
+static sw_mask ragged_polygon(uint64_t *seed)
+{
+    sw_mask mask = { 0 };
+    double xy[16];
+    const size_t n = 4 + test_random(seed) % 5;
+    for (size_t k = 0; k < n; k++) {
+        const double angle = 2 * PI * (double)k / (double)n, r = 25 + (double)(test_random(seed) % 60);
+        xy[2 * k] = 100 + r * cos(angle);
+        xy[2 * k + 1] = 100 + r * sin(angle);
+    }
+    assert_int_equal(sw_mask_make(SIDE, SIDE, &mask, NULL), SW_OK);
+    for (size_t y = 0; y < SIDE; y++) {
+        for (size_t x = 0; x < SIDE; x++) mask.at[y * SIDE + x] = polygon((double)x + 0.5, (double)y + 0.5, xy, n) < 0;
+    }
+    for (size_t k = 0; k < 4000; k++) { /* most are not beside the edge */
+        const size_t x = 2 + test_random(seed) % (SIDE - 4), y = 2 + test_random(seed) % (SIDE - 4), i = y * SIDE + x;
+        const int beside = mask.at[i - 1] + mask.at[i + 1] + mask.at[i - SIDE] + mask.at[i + SIDE];
+        if (beside == 3 && mask.at[i] != 0) mask.at[i] = 0;
+        else if (beside == 1) mask.at[i] = 1;
+    }
+    return mask;
+}
+
+static void no_pixel_edge_is_left_far_from_a_corner(void **state)
+{
+    (void)state;
+    uint64_t seed = 4;
+    size_t n_bad = 0, n_one = 0;
+    for (int k = 0; k < 60; k++) {
+        sw_mask mask = ragged_polygon(&seed);
+        for (double tolerance = 0.1; tolerance < 1.2; tolerance *= 3) {
+            sw_contours list = trace(&mask, &(sw_trace_opts){ .tolerance_mm = tolerance });
+            const double most = list.n == 1 ? farthest_edge(&mask, &list) : 0;
+            n_one += list.n == 1;
+            if (most > 1.25 + 0.5 * tolerance + 0.02) { /* curves are measured as walks */
+                print_error("polygon %d, tolerance %g: %.2f px\n", k, tolerance, most);
+                n_bad++;
+            }
+            sw_contours_free(&list);
+        }
+        sw_mask_free(&mask);
+    }
+    assert_int_equal(n_bad, 0);
+    assert_true(n_one > 60);
 }
 
 /* How much the one contour turns in all, either way: 2 pi if it is convex. */
@@ -502,6 +549,7 @@ int main(void)
         cmocka_unit_test(handles_are_no_longer_than_their_segment),
         cmocka_unit_test(threads_do_not_change_a_byte),
         cmocka_unit_test(no_pixel_edge_is_left_far_beside),
+        cmocka_unit_test(no_pixel_edge_is_left_far_from_a_corner),
         cmocka_unit_test(a_bump_makes_no_hook),
         cmocka_unit_test(a_notch_of_a_pixel_hardly_ever_makes_a_wriggle),
         cmocka_unit_test(a_web_stays_as_wide_as_asked),

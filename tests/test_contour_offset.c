@@ -184,7 +184,9 @@ static size_t count_crossings(const sw_contours *list, double width_mm, double h
     sw_proof_panel proof = { 0 };
     sw_note note = { 0 };
     const double w = panel.width_mm, h = panel.height_mm;
-    add_polygon(&panel.outline, (const double[]){ 0, 0, w, 0, w, h, 0, h }, 4);
+    sw_contours outline = { 0 };
+    add_polygon(&outline, (const double[]){ 0, 0, w, 0, w, h, 0, h }, 4);
+    panel.outline = outline.at[0];
     assert_ok(sw_contours_copy(list, &panel.openings, &note), note);
     sw_contours_shift(&panel.openings, frame_mm, frame_mm);
     sw_contours_round(&panel.openings, 0.001);
@@ -192,7 +194,7 @@ static size_t count_crossings(const sw_contours *list, double width_mm, double h
     const size_t n = proof.n_crossings + proof.n_open_contours;
     sw_free(proof.faults);
     sw_contours_free(&panel.openings);
-    sw_contours_free(&panel.outline);
+    sw_contours_free(&outline); /* panel.outline is in it */
     return n;
 }
 

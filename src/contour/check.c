@@ -222,8 +222,7 @@ static bool sort_edges(const edges *all, double longest, cells *c)
     return true;
 }
 
-/* Halve the limits along the stretch of outline that a segment stands for. */
-static void tighten_segment(shape *s, uint32_t segment)
+void tighten_segment(shape *s, uint32_t segment)
 {
     outline *const o = &s->o;
     if (s->is_pixels) return;

@@ -42,7 +42,9 @@ SW_MUST_USE bool sw_contour_add_cubic(sw_contour *contour, sw_pt_mm c1, sw_pt_mm
 /** Zero value: defaults. */
 typedef struct sw_trace_opts {
     double tolerance_mm;  /* farthest the curve may be from the mask's smooth outline; required, above 0. No pixel edge
-                           * is farther from the curve than about a pixel and half of this, but for lone corners */
+                           * is farther from the curve than a pixel and a quarter and half of this; the curve is as
+                           * near to the pixel edges but at tips that the raster cut off. A contour that would cross
+                           * another may be farther off */
     double min_opening_mm, min_web_mm; /* checked after fitting when above 0 */
 } sw_trace_opts;
 

@@ -15,49 +15,53 @@
 #define LINE_SIN 0.005     /* a line may leave a smooth node by a third of a degree; its neighbours then follow it */
 #define HOPELESS 12.0     /* squared distance over limit after the first round */
 
+/* Normal equations, and the largest square of distance over limit. */
+typedef struct sums {
+    double aa, ab, bb, ra, rb, worst;
+} sums;
+
 typedef struct fitting {
     pt p0, p3, t0, t3; /* t3 points along the outline, so the second handle is p3 - b t3 */
     double a, b, length;
     double usual_a, usual_b;
     double least, most_a, most_b;
-    double aa, ab, bb, ra, rb; /* normal equations of the last round */
-    double worst;
+    sums now; /* of the last round */
 } fitting;
 
-typedef struct basis {
-    double b0, b1, b2, b3;
-} basis;
+/* The curve as a polynomial of its parameter. */
+typedef struct powers {
+    pt c0, c1, c2, c3;
+} powers;
 
-static basis basis_at(double u)
+static powers powers_of(const fitting *f)
 {
-    const double v = 1.0 - u;
-    return (basis){ v * v * v, 3.0 * v * v * u, 3.0 * v * u * u, u * u * u };
+    const pt p1 = pt_add(f->p0, pt_mul(f->t0, f->a)), p2 = pt_sub(f->p3, pt_mul(f->t3, f->b));
+    const pt first = pt_sub(p1, f->p0), second = pt_sub(p2, p1);
+    return (powers){ f->p0, pt_mul(first, 3.0), pt_mul(pt_sub(second, first), 3.0),
+                     pt_add(pt_sub(f->p3, f->p0), pt_mul(second, -3.0)) };
+}
+
+static pt point_of(const powers *c, double u)
+{
+    return (pt){ ((c->c3.x * u + c->c2.x) * u + c->c1.x) * u + c->c0.x, ((c->c3.y * u + c->c2.y) * u + c->c1.y) * u + c->c0.y };
 }
 
 /* Move u to the foot of q on the curve (one Newton step without the curvature term), add q to the equations. */
-static double visit(fitting *f, const sample *q, double u)
+static inline double visit(const fitting *f, const powers *c, const sample *q, double u, sums *s)
 {
-    const pt p1 = pt_add(f->p0, pt_mul(f->t0, f->a)), p2 = pt_sub(f->p3, pt_mul(f->t3, f->b));
-    const double v = 1.0 - u;
-    const double d0 = 3.0 * v * v, d1 = 6.0 * v * u, d2 = 3.0 * u * u;
-    const pt slope = { d0 * (p1.x - f->p0.x) + d1 * (p2.x - p1.x) + d2 * (f->p3.x - p2.x),
-                       d0 * (p1.y - f->p0.y) + d1 * (p2.y - p1.y) + d2 * (f->p3.y - p2.y) };
-    basis w = basis_at(u);
-    pt off = { w.b0 * f->p0.x + w.b1 * p1.x + w.b2 * p2.x + w.b3 * f->p3.x - q->p.x,
-               w.b0 * f->p0.y + w.b1 * p1.y + w.b2 * p2.y + w.b3 * f->p3.y - q->p.y };
+    pt off = pt_sub(point_of(c, u), q->p);
+    const pt slope = { (3.0 * c->c3.x * u + 2.0 * c->c2.x) * u + c->c1.x, (3.0 * c->c3.y * u + 2.0 * c->c2.y) * u + c->c1.y };
     const double speed2 = pt_dot(slope, slope);
-    const double foot = sw_clamp(u - (speed2 > 0.0 ? pt_dot(off, slope) / speed2 : 0.0), 0.0, 1.0);
-    w = basis_at(foot);
-    off = (pt){ w.b0 * f->p0.x + w.b1 * p1.x + w.b2 * p2.x + w.b3 * f->p3.x - q->p.x,
-                w.b0 * f->p0.y + w.b1 * p1.y + w.b2 * p2.y + w.b3 * f->p3.y - q->p.y };
+    const double foot = sw_clamp(u - (speed2 > 0.0 ? pt_dot(off, slope) / speed2 : 0.0), 0.0, 1.0), v = 1.0 - foot;
+    off = pt_sub(point_of(c, foot), q->p);
     const double r = pt_dot(off, q->normal);
-    f->worst = sw_max(f->worst, pt_dot(off, off) * (double)(r > 0.0 ? q->w_in : q->w_out));
-    const double ja = w.b1 * pt_dot(f->t0, q->normal), jb = -w.b2 * pt_dot(f->t3, q->normal);
-    f->aa += ja * ja;
-    f->ab += ja * jb;
-    f->bb += jb * jb;
-    f->ra += ja * r;
-    f->rb += jb * r;
+    s->worst = sw_max(s->worst, pt_dot(off, off) * (double)(r > 0.0 ? q->w_in : q->w_out));
+    const double ja = 3.0 * v * v * foot * pt_dot(f->t0, q->normal), jb = -3.0 * v * foot * foot * pt_dot(f->t3, q->normal);
+    s->aa += ja * ja;
+    s->ab += ja * jb;
+    s->bb += jb * jb;
+    s->ra += ja * r;
+    s->rb += jb * r;
     return foot;
 }
 
@@ -66,19 +70,19 @@ static double visit(fitting *f, const sample *q, double u)
 static void solve(fitting *f, double n)
 {
     const double keep = KEEP_RATIO * n;
-    const double aa = f->aa + keep, bb = f->bb + keep;
-    const double ra = f->ra + keep * (f->a - f->usual_a), rb = f->rb + keep * (f->b - f->usual_b);
-    const double det = aa * bb - f->ab * f->ab;
-    double da = -(ra * bb - rb * f->ab) / det, db = -(rb * aa - ra * f->ab) / det;
+    const double aa = f->now.aa + keep, bb = f->now.bb + keep;
+    const double ra = f->now.ra + keep * (f->a - f->usual_a), rb = f->now.rb + keep * (f->b - f->usual_b);
+    const double det = aa * bb - f->now.ab * f->now.ab;
+    double da = -(ra * bb - rb * f->now.ab) / det, db = -(rb * aa - ra * f->now.ab) / det;
     const double a = sw_clamp(f->a + da, f->least, f->most_a);
     if (a != f->a + da) {
         da = a - f->a;
-        db = -(rb + f->ab * da) / bb;
+        db = -(rb + f->now.ab * da) / bb;
     }
     const double b = sw_clamp(f->b + db, f->least, f->most_b);
     if (b != f->b + db) {
         db = b - f->b;
-        da = -(ra + f->ab * db) / aa;
+        da = -(ra + f->now.ab * db) / aa;
     }
     f->a = sw_clamp(f->a + da, f->least, f->most_a);
     f->b = sw_clamp(f->b + db, f->least, f->most_b);
@@ -115,23 +119,16 @@ static bool fit_line(const outline *o, const node *from, const node *to, span *o
     return true;
 }
 
-static pt point_at(const fitting *f, double u)
-{
-    const pt p1 = pt_add(f->p0, pt_mul(f->t0, f->a)), p2 = pt_sub(f->p3, pt_mul(f->t3, f->b));
-    const basis w = basis_at(u);
-    return (pt){ w.b0 * f->p0.x + w.b1 * p1.x + w.b2 * p2.x + w.b3 * f->p3.x,
-                 w.b0 * f->p0.y + w.b1 * p1.y + w.b2 * p2.y + w.b3 * f->p3.y };
-}
-
 /* The other way round: half way between the feet of two samples the curve is near the outline too, and it never runs
  * backwards. */
 static bool is_quiet(const fitting *f, const outline *o, size_t first, const double *u, size_t n)
 {
+    const powers c = powers_of(f);
     for (size_t k = 0; k <= n; k++) {
         const double u0 = k == 0 ? 0.0 : u[k - 1], u1 = k == n ? 1.0 : u[k];
         if (u1 < u0) return false;
         const sample *const a = &o->samples[first + k], *const b = a + 1;
-        const pt chord = pt_sub(b->p, a->p), off = pt_sub(point_at(f, 0.5 * (u0 + u1)), a->p);
+        const pt chord = pt_sub(b->p, a->p), off = pt_sub(point_of(&c, 0.5 * (u0 + u1)), a->p);
         const double len2 = pt_dot(chord, chord);
         const double along = len2 > 0.0 ? sw_clamp(pt_dot(off, chord) / len2, 0.0, 1.0) : 0.0;
         const double away = pt_len(pt_sub(off, pt_mul(chord, along)));
@@ -148,13 +145,15 @@ static bool find_handles(fitting *f, const sample *at, size_t n, double s0, doub
     f->b = f->usual_b;
     for (size_t k = 0; k < n; k++) u[k] = (at[k].s - s0) / f->length;
     for (int round = 0; round <= N_ROUNDS; round++) {
-        f->aa = f->ab = f->bb = f->ra = f->rb = f->worst = 0.0;
+        const powers c = powers_of(f);
         const double most = round == 0 ? HUGE_VAL : HOPELESS;
+        sums now = { 0 }; /* by itself, so that it stays in registers */
         for (size_t k = 0; k < n; k++) {
-            u[k] = visit(f, &at[k], u[k]);
-            if (f->worst > most) return false;
+            u[k] = visit(f, &c, &at[k], u[k], &now);
+            if (now.worst > most) return false;
         }
-        if (round > 0 && f->worst <= 1.0) return true;
+        f->now = now;
+        if (round > 0 && now.worst <= 1.0) return true;
         solve(f, (double)n + 1.0);
     }
     return false;
@@ -192,6 +191,6 @@ bool fit_span(const outline *o, size_t i, size_t j, span *out)
     set_bounds(&f);
     if (!find_handles(&f, &o->samples[from->sample + 1], n, s0, u)) return false;
     if (!is_quiet(&f, o, from->sample, u, n)) return false;
-    *out = (span){ .a = (float)f.a, .b = (float)f.b, .error = (float)f.worst, .end = (uint32_t)j };
+    *out = (span){ .a = (float)f.a, .b = (float)f.b, .error = (float)f.now.worst, .end = (uint32_t)j };
     return true;
 }

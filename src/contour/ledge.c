@@ -1,10 +1,10 @@
 /* Ledges: where the mask's own pixel edges run beside an outline.
  *
  * A polygon that is as straight as most pixels say passes bumps and dents of two pixels by. That is right for quiet
- * curves and wrong if they are to be near every pixel edge. So the pixel edges beside every stretch of outline are looked
- * up, row by row or column by column; bumps that stick out too far get vertices of their own, and curves may stray less
- * to the side away from a ledge. Both ask for the same: no pixel edge farther from the curve than a pixel and half the
- * tolerance, give or take a quarter of a pixel. */
+ * curves and wrong if they are to be near every pixel edge. So the pixel edges beside every stretch of polygon are looked
+ * up, row by row or column by column, and bumps that stick out too far get vertices of their own: no pixel edge is to be
+ * farther from the curve than a pixel and half the tolerance, give or take a quarter of a pixel. mend.c sees to the
+ * rest, once corners are rounded. */
 #include <string.h>
 
 #include "contour/outline.h"
@@ -12,7 +12,6 @@
 #define LOOK_PX 4           /* farther away it is another edge */
 #define BASE_PX 1.0         /* what the steps of a slope come to, and a little */
 #define TOLERANCE_SHARE 0.5
-#define LEAST_PX 0.15       /* a limit is not tightened below this */
 #define SLACK_PX 0.25       /* a bump's vertices leave that much room for rounding them */
 #define ROUNDING_RATIO 1.4  /* a lone vertex is rounded: the curve passes it at five sevenths of its height */
 #define LEAD_PX 3.0         /* from the bump's end to where the outline leaves the straight line */
@@ -20,9 +19,7 @@
 
 double ledge_most(double tolerance_px) { return BASE_PX + TOLERANCE_SHARE * tolerance_px; }
 
-/* Signed distance from the line at (u, v) to the pixel edge beside it, in the row or column of v: positive in direction
- * side. False if there is none that has the inside on that side. */
-static bool find_edge(const mask_edge *m, bool is_column, ptrdiff_t v, double u, int side, double *off)
+bool find_ledge(const mask_edge *m, bool is_column, ptrdiff_t v, double u, int side, double *off)
 {
     const ptrdiff_t width = (ptrdiff_t)m->mask->width_px, height = (ptrdiff_t)m->mask->height_px;
     const ptrdiff_t n = is_column ? height : width;
@@ -59,13 +56,11 @@ bool visit_ledges(const mask_edge *m, pt a, pt b, ledge_fn fn, void *ctx)
         const double middle = (double)v + 0.5, along = (middle - from) / across;
         double off;
         if (along < 0.0 || along > 1.0) continue;
-        if (!find_edge(m, is_column, v, (is_column ? a.y : a.x) + slope * (middle - from), side, &off)) continue;
+        if (!find_ledge(m, is_column, v, (is_column ? a.y : a.x) + slope * (middle - from), side, &off)) continue;
         if (!fn(ctx, along * len, off * cosine)) return false;
     }
     return true;
 }
-
-/* ---- limits ---------------------------------------------------------------------------------------------------- */
 
 bool widen_range(void *ctx, double along, double off)
 {
@@ -74,32 +69,6 @@ bool widen_range(void *ctx, double along, double off)
     range->in = sw_max(range->in, off);
     range->out = sw_max(range->out, -off);
     return true;
-}
-
-static float weight_of(double most, double ledge, double tolerance_px)
-{
-    const double limit = sw_clamp(most - ledge, sw_min(LEAST_PX, tolerance_px), tolerance_px);
-    return (float)(1.0 / (limit * limit));
-}
-
-void limit_by_ledges(outline *o, const mask_edge *m, double tolerance_px)
-{
-    const double most = ledge_most(tolerance_px);
-    for (size_t k = 0; k < o->m; k++) {
-        ledge_range b = { 0 };
-        (void)visit_ledges(m, o->samples[k].p, o->samples[k + 1].p, widen_range, &b);
-        const float in = weight_of(most, b.out, tolerance_px), out = weight_of(most, b.in, tolerance_px);
-        for (size_t j = k; j <= k + 1; j++) {
-            o->samples[j].w_in = fmaxf(o->samples[j].w_in, in);
-            o->samples[j].w_out = fmaxf(o->samples[j].w_out, out);
-        }
-    }
-    o->samples[0].w_in = fmaxf(o->samples[0].w_in, o->samples[o->m].w_in);
-    o->samples[0].w_out = fmaxf(o->samples[0].w_out, o->samples[o->m].w_out);
-    for (size_t k = 0; k <= o->m; k++) { /* the second round is the first again */
-        o->samples[o->m + k].w_in = o->samples[k == o->m ? 0 : k].w_in;
-        o->samples[o->m + k].w_out = o->samples[k == o->m ? 0 : k].w_out;
-    }
 }
 
 /* ---- bumps ----------------------------------------------------------------------------------------------------- */

@@ -19,6 +19,7 @@
 #define STRAIGHT_PX 10.0      /* shorter edges say nothing about straightness */
 #define ROOM 64u              /* vertices besides twice the polygon's */
 #define STRAIGHT_BEND_PX 3.0  /* see is_straight */
+#define N_MENDS 6             /* rounds of looking for pixel edges too far off */
 
 void outline_free(outline *o)
 {
@@ -88,9 +89,9 @@ static void classify(vertex *v, size_t n, double tolerance_px)
 {
     for (size_t i = 0; i < n; i++) {
         const vertex *const in = &v[wrap(i + n - 1, n)];
-        v[i].is_corner = v[i].is_border || is_sharp(in, &v[i]);
+        v[i].is_corner = v[i].is_border || v[i].n_sharp >= MOST_SHARP || is_sharp(in, &v[i]);
         v[i].is_straight = is_along_border(&v[i], &v[wrap(i + 1, n)]) || is_straight(v, n, i, tolerance_px);
-        const double most = CONTACT_RATIO * 0.5 * sw_min(in->len, v[i].len);
+        const double most = CONTACT_RATIO * 0.5 * sw_min(in->len, v[i].len) / (double)(1u << v[i].n_sharp);
         v[i].before = v[i].is_corner ? 0.0 : sw_min(most, 0.5 * in->len);
         v[i].after = v[i].is_corner ? 0.0 : sw_min(most, 0.5 * v[i].len);
     }
@@ -177,11 +178,12 @@ static bool add_vertex(outline *o, const mask_edge *edge, const vertex *in, cons
     node *const from = &o->nodes[o->n - 1];
     from->own_a = (float)(reach * v->before);
     from->own_b = (float)(reach * v->after);
-    const double bend = v->turn / (v->before + v->after);
+    const bool is_kept = v->n_sharp > 0; /* it is where a pixel edge needs it, whatever the mask says when blurred */
+    const double bend = is_kept ? 0.0 : v->turn / (v->before + v->after);
     const pt mid = cubic_point(a, b, c, d, 0.5);
     const pt slope = pt_add(pt_sub(c, a), pt_sub(d, b));
     const bool is_long = v->before + v->after > LONG_PX;
-    const float shift = edge == NULL || !is_long ? 0.0f : arc_shift(edge, a, b, c, d, bend);
+    const float shift = edge == NULL || !is_long || is_kept ? 0.0f : arc_shift(edge, a, b, c, d, bend);
     if (is_long && !add_sample(o, cubic_point(a, b, c, d, 0.25), pt_sub(c, a), bend)) return false;
     o->samples[o->m - 1].shift += is_long ? 0.8f * shift : 0.0f;
     if (!add_sample(o, mid, slope, bend)) return false;
@@ -210,14 +212,15 @@ static bool add_edge(outline *o, const vertex *v, const vertex *next, double tur
     }
     if (next->is_corner) return true;
     return add_node(o, &(node){ .p = pt_sub(next->p, pt_mul(v->dir, next->before)), .in = v->dir, .out = v->dir,
-                                .turn_in = turn, .turn_out = turn }, v->is_straight ? 0.0 : next->turn / (2.0 * next->before));
+                                .turn_in = turn, .turn_out = turn },
+                    v->is_straight || next->n_sharp > 0 ? 0.0 : next->turn / (2.0 * next->before));
 }
 
 /* What a node between two arcs is off by. The edge it lies on is the least squares line of a piece of arc, and that
  * lies a third of the arc's height inside it, here length * turn / 24. */
 static float chord_shift(const vertex *v, const vertex *next)
 {
-    if ((v->turn > 0.0) != (next->turn > 0.0) || v->len < LONG_PX) return 0.0f;
+    if ((v->turn > 0.0) != (next->turn > 0.0) || v->len < LONG_PX || v->n_sharp + next->n_sharp > 0) return 0.0f;
     return (float)sw_clamp(-0.5 * (v->turn + next->turn) * v->len / 24.0, -0.4, 0.4);
 }
 
@@ -273,10 +276,14 @@ static bool fill(outline *o, vertex *v, size_t n, const mask_edge *edge, double 
                                                  .out = last->dir }, last->is_straight ? 0.0 : v[0].turn / (v[0].before + v[0].after)))
         return false;
     for (size_t i = 0; i < n; i++) {
+        const size_t before = v[i].is_corner ? o->m : o->m - 1; /* an arc begins at the contact that is there already */
         if (!add_vertex(o, edge, &v[wrap(i + n - 1, n)], &v[i], tolerance_px, &turn)) return false;
+        for (size_t k = before; k < o->m; k++) o->samples[k].piece = (uint32_t)(2 * i + (k + 1 == o->m));
         const vertex *const next = &v[wrap(i + 1, n)];
+        const size_t on_edge = o->m;
         if (do_meet(&v[i], next)) o->samples[o->m - 1].shift = chord_shift(&v[i], next);
         if (!add_edge(o, &v[i], next, turn)) return false;
+        for (size_t k = on_edge; k < o->m; k++) o->samples[k].piece = (uint32_t)(2 * i + 1);
         if (i + 1 < n || next->is_corner) continue;
         if (do_meet(&v[i], next)) o->nodes[0].is_straight = v[i].is_straight;
         o->samples[0].shift = o->samples[o->m - 1].shift;
@@ -292,16 +299,23 @@ bool outline_make(const pt *p, size_t n, const mask_edge *edge, double tolerance
     outline made = { 0 };
     bool is_ok = false;
     const size_t room = 2 * n + ROOM; /* for bumps */
-    vertex *const v = sw_alloc_array(room, sizeof *v);
-    if (v == NULL) goto cleanup;
-    n = polygon_true(p, n, edge, tolerance_px, is_plain, v, room);
-    if (n == 0 || !fill(&made, v, n, is_plain ? NULL : edge, tolerance_px)) goto cleanup;
-    if (!is_plain) limit_by_ledges(&made, edge, tolerance_px);
+    vertices g = { .v = sw_alloc_array(room, sizeof *g.v), .room = room };
+    if (g.v == NULL) goto cleanup;
+    g.n = polygon_true(p, n, edge, tolerance_px, is_plain, g.v, room);
+    if (g.n == 0 || !fill(&made, g.v, g.n, is_plain ? NULL : edge, tolerance_px)) goto cleanup;
+    for (int round = 0; !is_plain; round++) {
+        size_t n_mended;
+        if (!limit_by_pixels(&made, edge, tolerance_px, &g, &n_mended)) goto cleanup;
+        if (n_mended == 0 || round == N_MENDS) break;
+        polygon_measure(g.v, g.n);
+        made.n = made.m = 0;
+        if (!fill(&made, g.v, g.n, edge, tolerance_px)) goto cleanup;
+    }
     *out = made;
     made = (outline){ 0 };
     is_ok = true;
 cleanup:
     outline_free(&made);
-    sw_free(v);
+    sw_free(g.v);
     return is_ok;
 }

@@ -30,6 +30,7 @@ typedef struct sample {
     float w_in, w_out;   /* 1 / limit^2, the limits in pixels: towards the normal and away from it */
     float bend;          /* curvature there, 1 / pixel, positive towards the normal; 0 on a line and at a corner */
     float shift;         /* along the normal, from the rounded polygon to where the mask's edge runs */
+    uint32_t piece;      /* of the polygon, from here to the next sample: twice its vertex, one more on the edge after it */
 } sample;
 
 /** A place where a segment may end. */
@@ -54,10 +55,35 @@ typedef struct outline {
 
 void outline_free(outline *o);
 
+/** A corner of pixels and the way from it along the next pixel edge, the opening on the right. */
+typedef struct heading {
+    ptrdiff_t x, y, dx, dy;
+} heading;
+
+/** At the end of an edge turn to the next; openings that touch over a corner stay joined. corner: may be NULL; the corner
+ *  as it is drawn. False if it goes straight on. */
+bool turn_heading(const sw_mask *m, heading *h, pt *corner);
+
+/** The pixel edges along one contour, once round. */
+typedef struct pixel_path {
+    heading start;
+    uint8_t *steps; /* n of them: 0 to the right, then clockwise; owned */
+    size_t n;
+} pixel_path;
+
+/** The pixel edges that a ring of points runs along; *out untouched if there are none. False: out of memory. */
+SW_MUST_USE bool find_pixel_path(const sw_mask *mask, bool is_outer, const pt *ring, size_t n, pixel_path *out);
+
+/** Call fn for every pixel edge: its middle, the chord of the ring nearest to it, by the number of its first point, and how
+ *  far off, positive towards the inside. */
+typedef void (*pixel_fn)(void *ctx, pt middle, size_t chord, double off);
+void visit_pixels(const pixel_path *path, const pt *ring, size_t n, pixel_fn fn, void *ctx);
+
 /** A mask and which side of an outline is open. */
 typedef struct mask_edge {
     const sw_mask *mask;
     bool is_outer; /* the inside of the outline is open */
+    const pixel_path *path; /* the outline's own */
 } mask_edge;
 
 /** How far the mask's edge is from p, along the unit vector that points to the opening; see edge_bend. False if the
@@ -72,9 +98,14 @@ typedef struct vertex {
     double len, turn;     /* turn: at this vertex, radians, signed */
     double before, after; /* contact lengths on the edges before and after */
     bool is_corner, is_straight, is_border;
+    uint8_t n_sharp;        /* times it was made sharper to bring the outline near a pixel edge */
 } vertex;
 
 static inline size_t wrap(size_t i, size_t n) { return i >= n ? i - n : i; }
+
+/** Signed distance from the point (u, v) to the pixel edge beside it, in the row or column of v, u along that: positive in
+ *  direction side. False if there is none near that has the inside on that side. */
+bool find_ledge(const mask_edge *m, bool is_column, ptrdiff_t v, double u, int side, double *off);
 
 /** Call fn for the mask's pixel edges beside the line from a to b, one in each row or column that the line crosses: how far
  *  along the line, and how far off, positive towards the inside of the outline. False if fn stopped it. */
@@ -102,8 +133,16 @@ void polygon_measure(vertex *v, size_t n);
 SW_MUST_USE bool outline_make(const pt *p, size_t n, const mask_edge *edge, double tolerance_px, bool is_plain,
                               outline *out);
 
-/** Tighten the samples' limits on the side away from a ledge of the mask. */
-void limit_by_ledges(outline *o, const mask_edge *m, double tolerance_px);
+/** A polygon with room for more vertices. */
+#define MOST_SHARP 3u /* times that a vertex is rounded by half as much before it is a corner */
+typedef struct vertices {
+    vertex *v;
+    size_t n, room;
+} vertices;
+
+/** Tighten the samples' limits on the side away from a pixel edge; where one is too far off already, mend the outline's
+ *  polygon: n_mended vertices, 0 if it is fine. False: out of memory. */
+SW_MUST_USE bool limit_by_pixels(outline *o, const mask_edge *m, double tolerance_px, vertices *g, size_t *n_mended);
 
 /** One fitted segment between nodes. */
 typedef struct span {
@@ -134,6 +173,7 @@ typedef struct shape {
     outline o;
     pt *polygon;      /* the tracer's, n_polygon vertices */
     size_t n_polygon;
+    pixel_path path;
     pt low, high;     /* box of the polygon, within the mask */
     double area_px;   /* pixels enclosed, border repetition included */
     bool is_clipped;  /* it was cut back to the mask */
@@ -175,6 +215,12 @@ typedef struct crossing_walk {
 /** Call fn for every pair of places where contours cross or touch. False: out of memory, or fn returned false. */
 typedef bool (*crossing_fn)(void *ctx, const crossing *c);
 SW_MUST_USE bool visit_crossings(const sw_contours *list, const crossing_walk *how, crossing_fn fn, void *ctx);
+
+/** Halve the limits along the stretch of outline that a fitted segment stands for. */
+void tighten_segment(shape *s, uint32_t segment);
+
+/** Tighten the limits of every segment that a pixel edge is too far from. is_far: if any. False: out of memory. */
+SW_MUST_USE bool tighten_far(shape *s, double tolerance_px, bool *is_far);
 
 /** Tighten the limits of every segment that crosses another and mark its shape in is_bad. False: out of memory. */
 SW_MUST_USE bool find_crossings(shapes *list, bool *is_bad, size_t *n_bad);

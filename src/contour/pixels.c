@@ -20,10 +20,6 @@ static bool is_open(const sw_mask *m, ptrdiff_t x, ptrdiff_t y)
     return (m->at[(size_t)y * m->width_px + (size_t)x] & 1u) != 0;
 }
 
-typedef struct heading {
-    ptrdiff_t x, y, dx, dy;
-} heading;
-
 /* Is the pixel ahead of the point (x, y) open, on the left or right side of the heading? */
 static bool is_open_ahead(const sw_mask *m, const heading *h, bool is_right)
 {
@@ -43,16 +39,13 @@ static void step(const walker *w, heading *h)
     h->y += h->dy;
 }
 
-/* Turn at the end of an edge; the corner turned at, if one. */
-static bool turn(const sw_mask *m, heading *h, pt *corner)
+bool turn_heading(const sw_mask *m, heading *h, pt *corner)
 {
     const bool left = is_open_ahead(m, h, false), right = is_open_ahead(m, h, true);
     if (!left && right) return false;
-    *corner = (pt){ (double)h->x, (double)h->y };
-    if (left && !right) {
-        corner->x += JOINT_PX * (double)(h->dy - h->dx);
-        corner->y += JOINT_PX * (double)(-h->dx - h->dy);
-    }
+    const double joint = left && !right ? JOINT_PX : 0.0;
+    if (corner != NULL)
+        *corner = (pt){ (double)h->x + joint * (double)(h->dy - h->dx), (double)h->y + joint * (double)(-h->dx - h->dy) };
     const ptrdiff_t dx = h->dx;
     h->dx = left ? h->dy : -h->dy;
     h->dy = left ? -dx : dx;
@@ -68,7 +61,7 @@ static bool walk_round(const walker *w, heading start, sw_contour *out, double *
         pt corner;
         area -= h.y * h.dx;
         step(w, &h);
-        if (!turn(w->mask, &h, &corner)) continue;
+        if (!turn_heading(w->mask, &h, &corner)) continue;
         const sw_pt_mm p = { corner.x, corner.y };
         if (!sw_contour_add_line(out, p)) return false;
         out->segs[out->n_segs - 1].is_corner = true;

@@ -6,6 +6,7 @@
 #include "contour/outline.h"
 
 #define N_REPAIRS 24  /* rounds; a shape is through with all it can try after N_PIXELS of them */
+#define N_FITS 5      /* of one shape with ever tighter limits where pixel edges are too far from the curve */
 #define N_PLAIN 3u    /* times found crossing before corners that were put back are left cut */
 #define N_PIXELS 7u   /* times before a shape is given up for its pixel edges */
 
@@ -55,16 +56,26 @@ typedef struct fitting_job {
     atomic_bool is_out_of_memory;
 } fitting_job;
 
+/* Fit until no pixel edge is too far from the curve, or it is clear that limits do not help. False: out of memory. */
+static bool fit_shape(const fitting_job *job, shape *s)
+{
+    bool is_far = true;
+    for (int round = 0; round < N_FITS && is_far; round++) {
+        sw_contour_free(&s->fitted);
+        sw_free(s->from);
+        s->from = NULL;
+        if (!reduce_outline(&s->o, &s->fitted, &s->from) || !tighten_far(s, job->tolerance_px, &is_far))
+            return false;
+    }
+    return true;
+}
+
 static void fit_some(size_t begin, size_t end, void *ctx)
 {
     fitting_job *const job = ctx;
     for (size_t i = begin; i < end; i++) {
         shape *const s = &job->list->at[i];
-        if (!job->is_due[i] || s->is_pixels) continue;
-        sw_contour_free(&s->fitted);
-        sw_free(s->from);
-        s->from = NULL;
-        if (!reduce_outline(&s->o, &s->fitted, &s->from)) atomic_store(&job->is_out_of_memory, true);
+        if (job->is_due[i] && !s->is_pixels && !fit_shape(job, s)) atomic_store(&job->is_out_of_memory, true);
     }
 }
 
@@ -87,8 +98,8 @@ static bool change_outlines(fitting_job *job, bool is_first)
         needs_pixels = needs_pixels || is_wanted[i];
         if (is_first || !job->is_due[i] || s->is_pixels || s->n_bad != N_PLAIN) continue;
         outline_free(&s->o);
-        is_ok = outline_make(s->polygon, s->n_polygon, &(mask_edge){ job->mask, s->is_outer }, job->tolerance_px, true,
-                             &s->o);
+        is_ok = outline_make(s->polygon, s->n_polygon, &(mask_edge){ job->mask, s->is_outer, &s->path }, job->tolerance_px,
+                             true, &s->o);
         is_changed = true;
     }
     if (needs_pixels && is_ok) is_ok = use_pixels(job->mask, job->list, is_wanted);

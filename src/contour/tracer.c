@@ -133,8 +133,9 @@ static bool fill_shape(const tracing *t, const sw_contour *polygon, shape *s)
         last = p;
     }
     s->is_pixels = s->n_polygon < 3;
-    return s->is_pixels || outline_make(s->polygon, s->n_polygon, &(mask_edge){ t->mask, s->is_outer },
-                                         t->tolerance_px, false, &s->o);
+    if (s->is_pixels) return true;
+    return find_pixel_path(t->mask, s->is_outer, s->polygon, s->n_polygon, &s->path) &&
+           outline_make(s->polygon, s->n_polygon, &(mask_edge){ t->mask, s->is_outer, &s->path }, t->tolerance_px, false, &s->o);
 }
 
 static pt clamp_to(pt size, sw_pt_mm p)
@@ -148,6 +149,7 @@ static void free_shape(shape *s)
     sw_contour_free(&s->fitted);
     sw_free(s->from);
     sw_free(s->polygon);
+    sw_free(s->path.steps);
     *s = (shape){ 0 };
 }
 
