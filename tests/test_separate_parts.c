@@ -241,31 +241,6 @@ static void without_lambda_each_pixel_has_its_nearest_colour(void **state)
     sw_planes_free(&planes);
 }
 
-/* ---- order ------------------------------------------------------------------------------------------------------ */
-
-static void what_lies_inside_is_painted_later(void **state)
-{
-    (void)state;
-    uint8_t label[40 * 40] = { 0 }, place[SW_MAX_LABELS] = { 0 };
-    for (size_t i = 0; i < 40 * 40; i++) {
-        const size_t x = i % 40, y = i / 40, edge = sw_min_size(sw_min_size(x, y), sw_min_size(39 - x, 39 - y));
-        label[i] = edge < 4 ? 0 : edge < 8 ? 3 : edge < 12 ? 1 : 2; /* rings: 3 around 1 around 2 */
-    }
-    assert_int_equal(sw_order_find(label, 40, 40, 3, place, NULL), SW_OK);
-    assert_int_equal(place[3], 1);
-    assert_int_equal(place[1], 2);
-    assert_int_equal(place[2], 3);
-}
-
-static void habit_decides_where_nothing_is_gained(void **state)
-{
-    (void)state;
-    uint8_t label[30 * 10], place[SW_MAX_LABELS] = { 0 };
-    for (size_t i = 0; i < 300; i++) label[i] = (uint8_t)(i % 30 % 6 < 3 ? 0 : 1 + i % 30 / 10);
-    assert_int_equal(sw_order_find(label, 30, 10, 3, place, NULL), SW_OK);
-    for (uint8_t k = 0; k <= 3; k++) assert_int_equal(place[k], k);
-}
-
 /* ---- marks ----------------------------------------------------------------------------------------------------- */
 
 static void marks_are_pure_colours_and_nothing_else(void **state)
@@ -405,8 +380,6 @@ int main(void)
         cmocka_unit_test(a_lone_speck_goes_where_the_same_as_part_of_something_stays),
         cmocka_unit_test(least_and_most_of_long_fields_are_as_by_hand),
         cmocka_unit_test(without_lambda_each_pixel_has_its_nearest_colour),
-        cmocka_unit_test(what_lies_inside_is_painted_later),
-        cmocka_unit_test(habit_decides_where_nothing_is_gained),
         cmocka_unit_test(marks_are_pure_colours_and_nothing_else),
         cmocka_unit_test(marks_fall_on_the_pixels_they_cover),
         cmocka_unit_test(marks_of_another_shape_are_refused),

@@ -1,9 +1,10 @@
-/* The order of painting that needs the least cutting.
+/* The order of painting that needs the least cutting and shows the fewest bridges.
  *
  * A sheet is cut around its own label, but labels painted later may be cut along with it, as they cover it. So pass i
  * before the set T costs the shortest boundary of {i} + S over all S in T, and the best order is a path through the sets
  * of labels (dynamic programming, 2^n sets). Boundaries are those between whole labels: a lower bound of what stacking
- * region by region can do, and enough to tell orders apart. */
+ * region by region can do, and enough to tell orders apart. A bridge that shows costs as well: an island of pass i is a
+ * closed area around which i is painted, and it needs one unless all of it is painted later (islands.c). */
 #include <math.h>
 #include <string.h>
 
@@ -12,6 +13,11 @@
 #define N_SETS (1u << SW_MAX_PASSES)
 /* Light to dark covers best and is what hands expect: each pair the other way must save this part of all boundaries. */
 #define HABIT_RATIO 0.01
+
+/* Cut length that a bridge is worth, a pixel of its length and CIEDE2000: in a 5 mm web, 20 mm that differ by 30 are worth
+ * 0.6 m of cut. Taste: at 2 the figurehead had a third less of bridges to islands, but nearly half as many again that only hold,
+ * and 8 % more cut. */
+#define CUT_PER_ERROR 1.0
 
 typedef struct edges {
     uint64_t n[SW_MAX_LABELS][SW_MAX_LABELS]; /* pixel edges between labels, both ways */
@@ -72,18 +78,52 @@ static double boundary_of(const edges *e, size_t n_passes, unsigned set)
     return (double)sum;
 }
 
-sw_status sw_order_find(const uint8_t *label, size_t width, size_t height, size_t n_passes,
-                        uint8_t place[SW_MAX_LABELS], sw_note *note)
+/* Islands of every pass, and what its paint differs from each label. */
+typedef struct bridging {
+    const sw_order_task *task;
+    sw_islands islands[SW_MAX_LABELS];
+    double error[SW_MAX_LABELS][SW_MAX_LABELS];
+    sw_status status[SW_MAX_LABELS];
+} bridging;
+
+static void find_islands(size_t begin, size_t end, void *ctx)
 {
-    edges e = { 0 };
+    bridging *const b = ctx;
+    for (size_t i = begin; i < end; i++) b->status[i] = sw_islands_find(b->task, i + 1, &b->islands[i + 1], NULL);
+}
+
+static sw_status bridging_make(const sw_order_task *task, bridging *b, sw_note *note)
+{
+    *b = (bridging){ .task = task };
+    if (task->colour == NULL) return SW_OK;
+    for (size_t i = 0; i <= task->n_passes; i++)
+        for (size_t k = 0; k <= task->n_passes; k++)
+            b->error[i][k] = sw_ciede2000(sw_lab_from_rgb8(task->colour[i]), sw_lab_from_rgb8(task->colour[k]));
+    sw_parallel_bands(task->n_passes, 1, find_islands, b);
+    for (size_t i = 0; i < task->n_passes; i++)
+        if (b->status[i] != SW_OK) return sw_fail_memory(note, "the order of passes");
+    return SW_OK;
+}
+
+/* Of a pass before the set `later`. Bridges may show any earlier paint: openings are put under them. */
+static double bridges_of(const bridging *b, size_t pass, unsigned later)
+{
+    const double *const error = b->error[pass];
+    double least = error[0], sum = 0.0;
+    for (size_t k = 1; k <= b->task->n_passes; k++)
+        if (k != pass && (later >> (k - 1) & 1u) == 0) least = sw_min(least, error[k]);
+    for (size_t i = 0; i < b->islands[pass].n; i++)
+        sum += sw_island_cost(&b->islands[pass].at[i], b->task, later, error, least);
+    return b->task->colour == NULL ? 0.0 : CUT_PER_ERROR / b->task->web_px * sum;
+}
+
+/* Which of a set of passes that come last is best painted first: of every set. */
+static void choose(const edges *e, const bridging *b, size_t n_passes, uint8_t first[N_SETS])
+{
     double boundary[N_SETS] = { 0 }, cost[N_SETS] = { 0 }, total = 0.0;
-    uint8_t first[N_SETS] = { 0 };
-    const unsigned n_sets = 1u << n_passes;
-    SW_TRY(count_edges(label, width, height, &e, note));
-    for (unsigned set = 0; set < n_sets; set++) boundary[set] = boundary_of(&e, n_passes, set);
+    for (unsigned set = 0; set < 1u << n_passes; set++) boundary[set] = boundary_of(e, n_passes, set);
     for (size_t a = 0; a < n_passes; a++) total += boundary[1u << a];
-    cost[0] = 0.0;
-    for (unsigned set = 1; set < n_sets; set++) { /* the passes of `set` come last; which of them is first? */
+    for (unsigned set = 1; set < 1u << n_passes; set++) {
         cost[set] = INFINITY;
         for (size_t a = 0; a < n_passes; a++) {
             const unsigned later = set & ~(1u << a);
@@ -91,14 +131,28 @@ sw_status sw_order_find(const uint8_t *label, size_t width, size_t height, size_
             double sheet = boundary[1u << a], habit = 0.0;
             for (unsigned with = later; with > 0; with = (with - 1) & later)
                 sheet = sw_min(sheet, boundary[with | 1u << a]);
-            for (size_t b = 0; b < a; b++) habit += (later >> b & 1u) != 0 ? HABIT_RATIO * total : 0.0;
-            if (cost[later] + sheet + habit >= cost[set]) continue;
-            cost[set] = cost[later] + sheet + habit;
+            for (size_t k = 0; k < a; k++) habit += (later >> k & 1u) != 0 ? HABIT_RATIO * total : 0.0;
+            const double all = cost[later] + sheet + habit + bridges_of(b, a + 1, later);
+            if (all >= cost[set]) continue;
+            cost[set] = all;
             first[set] = (uint8_t)a;
         }
     }
-    place[0] = 0;
-    uint8_t at = 1;
-    for (unsigned set = n_sets - 1; set > 0; set &= ~(1u << first[set])) place[first[set] + 1] = at++;
-    return SW_OK;
+}
+
+sw_status sw_order_find(const sw_order_task *task, uint8_t place[SW_MAX_LABELS], sw_note *note)
+{
+    edges e = { 0 };
+    bridging b = { 0 };
+    uint8_t first[N_SETS] = { 0 };
+    sw_status st = bridging_make(task, &b, note);
+    if (st == SW_OK) st = count_edges(task->label, task->width, task->height, &e, note);
+    if (st == SW_OK) {
+        choose(&e, &b, task->n_passes, first);
+        place[0] = 0;
+        uint8_t at = 1;
+        for (unsigned set = (1u << task->n_passes) - 1; set > 0; set &= ~(1u << first[set])) place[first[set] + 1] = at++;
+    }
+    for (size_t i = 0; i < SW_MAX_LABELS; i++) sw_islands_free(&b.islands[i]);
+    return st;
 }

@@ -145,10 +145,41 @@ SW_MUST_USE sw_status sw_labels_make(const sw_label_task *task, uint8_t *label, 
 
 /* ---- order ---------------------------------------------------------------------------------------------------- */
 
-/** The order of painting that cuts least: place[k] is the new number of label k; 0 stays 0. Labels come in the order of
- *  habit, which is kept where little is gained otherwise. */
-SW_MUST_USE sw_status sw_order_find(const uint8_t *label, size_t width, size_t height, size_t n_passes,
-                                    uint8_t place[SW_MAX_LABELS], sw_note *note);
+/** What is to be put in order. Borrowed. */
+typedef struct sw_order_task {
+    const uint8_t *label;          /* width * height, 0..n_passes */
+    size_t width, height, n_passes;
+    const sw_rgb8 *colour;         /* of each label; NULL: bridges are not looked at, and nothing below is */
+    const sw_attention *attention; /* NULL: no place matters more than another */
+    double web_px;                 /* width of a bridge */
+    size_t step_px;                /* islands are sought on every so many-th pixel; no more than an opening is wide */
+} sw_order_task;
+
+/** The order of painting that cuts least and shows least of bridges: place[k] is the new number of label k; 0 stays 0.
+ *  Labels come in the order of habit, which is kept where little is gained otherwise. */
+SW_MUST_USE sw_status sw_order_find(const sw_order_task *task, uint8_t place[SW_MAX_LABELS], sw_note *note);
+
+/** A closed area that a label surrounds. */
+typedef struct sw_island {
+    uint32_t n[SW_MAX_LABELS]; /* steps of each label in it */
+    double gap_px;             /* through the label to the next area; below 0: there is none */
+    double weight;             /* how much an error counts there, 1 at least */
+} sw_island;
+
+typedef struct sw_islands {
+    sw_island *at;
+    size_t n, cap;
+} sw_islands;
+
+/** All islands that a pass of this label could have; caller frees with sw_islands_free. Returns SW_OK, SW_NO_MEMORY. 13 bytes a
+ *  step and 56 an island. */
+SW_MUST_USE sw_status sw_islands_find(const sw_order_task *task, size_t pass, sw_islands *out, sw_note *note);
+/** NULL and zeroed are fine; leaves it zeroed. */
+void sw_islands_free(sw_islands *islands);
+/** CIEDE2000 x px2 that a bridge to the island shows, or its loss if that is less; 0 where all of it is painted later (bit
+ *  k - 1 of later stands for label k). error: of each label against the pass's; least_error: of those a bridge may show. */
+double sw_island_cost(const sw_island *island, const sw_order_task *task, unsigned later,
+                      const double error[SW_MAX_LABELS], double least_error);
 
 /* ---- line --------------------------------------------------------------------------------------------------- */
 

@@ -20,6 +20,7 @@
 #define MIXED_PART 16.0    /* spread in a coarse pixel that halves its weight: 1/16 of a step squared */
 #define SLOPE_OPENINGS 1.3 /* slopes up to twice this become steps where a viewer looks ... */
 #define SLOPE_STEPS 0.6    /* ... and that climb at least this part of a step */
+#define STEP_OPENINGS 0.67 /* of an opening: islands are sought on a raster so fine */
 #define COLOUR_LIFT 0.5    /* in colour, dark structure is lifted by this and light not at all: skin is not white */
 
 typedef struct palette {
@@ -493,7 +494,12 @@ sw_status sw_separate(const sw_picture *art, const sw_grid *grid, const sw_separ
     }
     if (opts->kind == SW_SEPARATE_COLOUR) {
         uint8_t place[SW_MAX_LABELS];
-        st = sw_order_find(made.label, grid->width_px, grid->height_px, p.n - 1, place, note);
+        const double opening_px = sw_px_from_mm(grid, opts->min_opening_mm);
+        const sw_order_task order = { .label = made.label, .width = grid->width_px, .height = grid->height_px,
+                                      .n_passes = p.n - 1, .colour = p.shown, .attention = &attention,
+                                      .web_px = sw_px_from_mm(grid, sw_max(opts->min_web_mm, opts->min_opening_mm)),
+                                      .step_px = (size_t)sw_max(1.0, STEP_OPENINGS * opening_px) };
+        st = sw_order_find(&order, place, note);
         if (st != SW_OK) goto cleanup;
         renumber(&p, grid, made.label, place, p.n);
     }

@@ -91,8 +91,8 @@ typedef struct sw_separate_opts {
 
 /** Result. Free with sw_separation_free. 2 bytes a pixel.
  *  Order of the passes: tone by distance in lightness from the ground (light to dark on a light wall, dark to light on a
- *  dark one, so that each tone lies inside the one before); colour the order that cuts least, light to dark where that
- *  gains little; line shading first, lines last. */
+ *  dark one, so that each tone lies inside the one before); colour the order that cuts least and shows the fewest
+ *  bridges, light to dark where that gains little; line shading first, lines last. */
 typedef struct sw_separation {
     sw_grid grid;
     size_t n_passes;                    /* may be fewer than asked if the picture has fewer colours */
