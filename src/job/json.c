@@ -71,9 +71,11 @@ static void add_bridges(sw_text *out, const sw_job_bridge *list, size_t n, size_
         add_point(out, "from_mm", b->a);
         add_point(out, "to_mm", b->b);
         add_number(out, "width_mm", b->width_mm);
+        add_string(out, "holds", b->is_for_droop ? "droop" : "island");
         add_bool(out, "hidden", b->is_hidden);
         add_number(out, "area_mm2", b->area_mm2);
         add_number(out, "visible_mm2", b->visible_mm2);
+        add_number(out, "visible_error", b->visible_error);
         sw_text_add(out, "}");
     }
     sw_text_add(out, "]");

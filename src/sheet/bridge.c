@@ -119,7 +119,9 @@ sw_status sw_bridges_plan(sw_sheet *sheet, const sw_bridge_job *job, sw_note *no
     SW_TRY(bridge_ground_make(&sheet->openings, job, sheet->pass, sheet->paint, &g, note));
     sheet->n_islands += g.n_parts - 1;
     sw_status st = g.n_parts > 1 ? bridge_parts(&g, sheet, note) : SW_OK;
+    const size_t n_joining = sheet->n_bridges;
     if (st == SW_OK && job->droop_mm > 0.0) st = bridge_hold(&g, sheet, note);
+    for (size_t i = n_joining; i < sheet->n_bridges; i++) sheet->bridges[i].is_for_droop = true;
     if (st == SW_OK) copy_back(&g, &sheet->openings);
     bridge_ground_free(&g);
     return st;

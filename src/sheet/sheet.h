@@ -118,6 +118,7 @@ typedef struct sw_bridge {
     double visible_error; /* CIEDE2000 x mm2 on the wall */
     bool is_hidden;      /* visible_mm2 is nothing */
     bool is_bent;        /* no straight strip was possible: follows a path from a to b */
+    bool is_for_droop;   /* only helps to hold; else an island would fall without it */
 } sw_bridge;
 
 /** One pass's sheet. Free with sw_sheet_free. 1 byte a pixel. */
