@@ -166,6 +166,99 @@ static void a_curve_that_touches_the_line_is_not_lost(void **state)
     sw_contours_free(&list);
 }
 
+typedef struct places {
+    sw_pt_mm at[4000];
+    size_t n;
+} places;
+
+static bool keep_place(void *ctx, sw_pt_mm p)
+{
+    places *const list = ctx;
+    assert_true(list->n < SW_ARRAY_LEN(list->at));
+    list->at[list->n++] = p;
+    return true;
+}
+
+/* Smallest distance between nodes of the walk that are not neighbours along it, over all contours, and from nodes to edges. */
+static double least_gap(const sw_contours *list)
+{
+    static places walk[8];
+    double least = 1e9;
+    assert_true(list->n <= SW_ARRAY_LEN(walk));
+    for (size_t i = 0; i < list->n; i++) {
+        walk[i].n = 0;
+        (void)sw_contour_flatten(&list->at[i], 0.02, keep_place, &walk[i]);
+    }
+    for (size_t i = 0; i < list->n; i++) {
+        for (size_t j = 0; j < list->n; j++) {
+            for (size_t a = 0; a < walk[i].n; a++) {
+                for (size_t b = 0; b < walk[j].n; b++) {
+                    const size_t next = (b + 1) % walk[j].n;
+                    if (i == j && (a == b || a == next)) continue;
+                    const sw_pt_mm p = walk[i].at[a], q = walk[j].at[b], r = walk[j].at[next];
+                    const double dx = r.x_mm - q.x_mm, dy = r.y_mm - q.y_mm, len2 = dx * dx + dy * dy;
+                    const double t = sw_clamp(((p.x_mm - q.x_mm) * dx + (p.y_mm - q.y_mm) * dy) / len2, 0, 1);
+                    const double d = hypot(p.x_mm - q.x_mm - t * dx, p.y_mm - q.y_mm - t * dy);
+                    /* neighbours but one share a node's surroundings */
+                    if (i == j && (a == (next + 1) % walk[j].n || (a + 1) % walk[j].n == b)) continue;
+                    least = fmin(least, d);
+                }
+            }
+        }
+    }
+    return least;
+}
+
+/* Material holds over sides only: a web that meets the edge in its tip ends before it, and what it would part is one opening. */
+static void a_web_cut_through_its_tip_lets_go(void **state)
+{
+    (void)state;
+    static const double lean[] = { 0, 6, -6, 25 };
+    for (size_t k = 0; k < SW_ARRAY_LEN(lean); k++) {
+        for (int side = 0; side < 4; side++) {
+            for (double past = 0; past < 0.011; past += 0.005) { /* the tip beyond the line by that much */
+                const double tip = 50 + lean[k];
+                sw_contours list = { 0 };
+                const double all[] = { 10, 10, 40, 10, tip, 60 + past, 60, 10, 90, 10, 90, 70, 10, 70 };
+                double turned[14];
+                for (size_t i = 0; i < 7; i++) { /* the line below, left, above, right of the tip */
+                    const double x = all[2 * i] - 50, y = all[2 * i + 1] - 50;
+                    const double u[] = { x, -y, -x, y }, v[] = { y, x, -y, -x };
+                    turned[2 * i] = u[side] + 50;
+                    turned[2 * i + 1] = v[side] + 50;
+                }
+                add_polygon(&list, turned, 7);
+                const sw_rect_mm rects[] = { { 0, 0, 100, 60 }, { 40, 0, 60, 100 }, { 0, 40, 100, 60 }, { 0, 0, 60, 100 } };
+                const sw_rect_mm r = rects[side];
+                sw_contours out = clip(&list, r.x_mm, r.y_mm, r.width_mm, r.height_mm);
+                assert_int_equal(out.n, 1);
+                assert_true(fabs(sw_contours_measure(&out).area_mm2 - (80 * 50 - 20 * 50 / 2)) < 3);
+                assert_true(least_gap(&out) > 0.03);
+                sw_contours_free(&out);
+                sw_contours_free(&list);
+            }
+        }
+    }
+}
+
+/* An island that touches the edge from inside is an island. */
+static void an_island_that_touches_the_edge_stays_clear_of_it(void **state)
+{
+    (void)state;
+    for (double angle = 0; angle < 1.6; angle += 0.19) { /* it touches in a node or between two */
+        sw_contours list = { 0 };
+        add_polygon(&list, (const double[]){ 0, 0, 100, 0, 100, 100, 0, 100 }, 4);
+        add_circle(&list, 50, 50, 20, angle, true);
+        const double reach = sw_contour_measure_one(&list.at[1]).max.x_mm;
+        sw_contours out = clip(&list, 5, 5, reach - 5, 90);
+        assert_int_equal(out.n, 2);
+        assert_true(fabs(fabs(sw_contours_measure(&out).area_mm2) - ((reach - 5) * 90 - PI * 400)) < 3);
+        assert_true(least_gap(&out) > 0.03);
+        sw_contours_free(&out);
+        sw_contours_free(&list);
+    }
+}
+
 static void panels_put_together_have_the_area_of_the_whole(void **state)
 {
     (void)state;
@@ -186,19 +279,22 @@ static void panels_put_together_have_the_area_of_the_whole(void **state)
         sw_contours list = { 0 };
         assert_ok(sw_contours_trace(&mask, &(sw_grid){ 60, 50, 1.0 }, &(sw_trace_opts){ .tolerance_mm = 0.5 }, &list,
                                     &note), note);
-        sw_contours inside = clip(&list, 0, 0, 60, 50);
-        const double whole = sw_contours_measure(&inside).area_mm2;
-        sw_contours_free(&inside);
-        double sum = 0;
-        for (int panel = 0; panel < 6; panel++) {
-            sw_contours out = clip(&list, 20.0 * (panel % 3), 25.0 * (panel / 3), 20, 25);
-            const double area = sw_contours_measure(&out).area_mm2;
-            assert_true(area >= -1e-9 && area <= 500 + 1e-9);
-            sum += area;
-            sw_contours_free(&out);
+        for (int k = 0; k < 2; k++) { /* along pixel edges seams meet tips, a tenth of a mm2 each; others do not */
+            const double aside = k == 0 ? 0 : 0.37, most = k == 0 ? 0.25 : 1e-4;
+            sw_contours inside = clip(&list, aside, aside, 60, 50);
+            const double whole = sw_contours_measure(&inside).area_mm2;
+            sw_contours_free(&inside);
+            double sum = 0;
+            for (int panel = 0; panel < 6; panel++) {
+                sw_contours out = clip(&list, aside + 20.0 * (panel % 3), aside + 25.0 * (panel / 3), 20, 25);
+                const double area = sw_contours_measure(&out).area_mm2;
+                assert_true(area >= -1e-9 && area <= 500 + 1e-9);
+                sum += area;
+                sw_contours_free(&out);
+            }
+            if (fabs(sum - whole) > most) print_error("round %d: %.6f of %.6f mm2\n", round, sum, whole);
+            assert_true(fabs(sum - whole) <= most);
         }
-        if (fabs(sum - whole) > 1e-4) print_error("round %d: %.6f of %.6f mm2\n", round, sum, whole);
-        assert_true(fabs(sum - whole) <= 1e-4);
         sw_contours_free(&list);
         sw_mask_free(&mask);
     }
@@ -245,6 +341,8 @@ int main(void)
         cmocka_unit_test(an_edge_along_the_line_stays_on_it),
         cmocka_unit_test(comb_teeth_come_apart),
         cmocka_unit_test(a_curve_that_touches_the_line_is_not_lost),
+        cmocka_unit_test(a_web_cut_through_its_tip_lets_go),
+        cmocka_unit_test(an_island_that_touches_the_edge_stays_clear_of_it),
         cmocka_unit_test(panels_put_together_have_the_area_of_the_whole),
         cmocka_unit_test(bad_rectangles_are_refused),
         cmocka_unit_test(every_failing_allocation_is_reported),

@@ -4,6 +4,9 @@
  * along it, the ends of pieces bound the stretches of the line that lie in the region, two and two, and each stretch
  * becomes a straight segment from the piece that leaves to the piece that comes back. A point on the line counts as
  * outside: what runs along the line is dropped and then drawn again as such a stretch, so touching needs no cases.
+ * Where a stretch ends and the next begins at one point, material meets the line in a tip alone. Material holds over sides
+ * only, so it does not hold there: the two stretches become one, and the tip is drawn a little before the line, as where
+ * openings touch over a corner.
  * Roots are found between the extremes of the coordinate, from the signs at their ends alone; neighbours share the
  * node and so its sign, and every contour leaves as often as it comes back. */
 #include <math.h>
@@ -13,6 +16,9 @@
 
 #define ON_LINE_MM 1e-6 /* nearer than that is on the line; a thousandth of what the writers print */
 #define N_PIECES 4      /* of one cubic: three roots at most */
+#define TOUCH_MM 0.02   /* width of material on the line that is a tip: what the proof takes for touching */
+#define JOINT_MM 0.05   /* how far before the line a tip is drawn: more than that, and less than any cutter shows */
+#define LEAST_RISE_RATIO 0.3 /* of a tip's way back: flatter tips go back steeper */
 
 typedef struct half_plane {
     bool is_x;   /* the line is x = at, else y = at */
@@ -268,10 +274,112 @@ static void sort_ends(line_end *at, size_t n)
 
 static double along_line(const half_plane *h, sw_pt_mm p) { return h->is_x ? p.y_mm : p.x_mm; }
 
+/* Along the line ways out and ways in take turns. Bring ends that coincide into that order; false if it cannot be. */
+static bool take_turns(line_end *ends, size_t n, bool is_exit_first)
+{
+    for (size_t k = 0; k < n; k++) {
+        const bool want_exit = (k % 2 == 0) == is_exit_first;
+        size_t j = k;
+        while (j < n && ends[j].is_exit != want_exit && ends[j].along - ends[k].along < ON_LINE_MM) j++;
+        if (j == n || ends[j].is_exit != want_exit) return false;
+        const line_end found = ends[j];
+        for (; j > k; j--) ends[j] = ends[j - 1];
+        ends[k] = found;
+    }
+    return true;
+}
+
+/* How far a chain goes from the line. */
+static double rise_of(const half_plane *h, const sw_contour *path)
+{
+    const sw_contour_measure m = sw_contour_measure_one(path);
+    return sw_max(height(h, m.min), height(h, m.max));
+}
+
+/* Unit vector from a to the first of the points that is not there. */
+static sw_pt_mm way_to(sw_pt_mm a, sw_pt_mm b, sw_pt_mm c, sw_pt_mm d)
+{
+    const sw_pt_mm to[3] = { b, c, d };
+    for (int k = 0; k < 3; k++) {
+        const double dx = to[k].x_mm - a.x_mm, dy = to[k].y_mm - a.y_mm, len = hypot(dx, dy);
+        if (len > ON_LINE_MM) return (sw_pt_mm){ dx / len, dy / len };
+    }
+    return (sw_pt_mm){ 0.0, 0.0 };
+}
+
 /* A path has a segment at least. */
 static sw_pt_mm end_of(const sw_contour *path)
 {
     return path->segs[path->n_segs - 1].end; /* NOLINT(clang-analyzer-core.NullDereference) */
+}
+
+/* Where the tip between a way out and the way in beside it is drawn: back between its two sides. */
+static sw_pt_mm tip_of(const half_plane *h, const sw_contour *out, const sw_contour *in)
+{
+    const sw_seg *const last = &out->segs[out->n_segs - 1], *const first = &in->segs[0];
+    const sw_pt_mm before = out->n_segs > 1 ? out->segs[out->n_segs - 2].end : out->start, a = last->end, b = in->start;
+    const sw_pt_mm u = last->is_line ? way_to(a, before, before, before) : way_to(a, last->c2, last->c1, before);
+    const sw_pt_mm v = first->is_line ? way_to(b, first->end, first->end, first->end) : way_to(b, first->c1, first->c2, first->end);
+    const double x = u.x_mm + v.x_mm, y = u.y_mm + v.y_mm, len = hypot(x, y);
+    const double rise = len > 0.0 ? h->sign * (h->is_x ? x : y) / len : 0.0;
+    const double back = rise > 0.0 ? JOINT_MM / (len * sw_max(rise, LEAST_RISE_RATIO)) : 0.0, at = h->at + h->sign * JOINT_MM;
+    if (h->is_x) return (sw_pt_mm){ at, 0.5 * (a.y_mm + b.y_mm) + back * y };
+    return (sw_pt_mm){ 0.5 * (a.x_mm + b.x_mm) + back * x, at };
+}
+
+static void move_by(sw_pt_mm *p, double dx, double dy)
+{
+    p->x_mm += dx;
+    p->y_mm += dy;
+}
+
+/* Move node k of an open path, 0 its start, and the handles at it. */
+static void move_node(sw_contour *path, size_t k, double dx, double dy)
+{
+    move_by(k == 0 ? &path->start : &path->segs[k - 1].end, dx, dy);
+    if (k > 0) move_by(&path->segs[k - 1].c2, dx, dy);
+    if (k < path->n_segs) move_by(&path->segs[k].c1, dx, dy);
+}
+
+static sw_pt_mm node_of(const sw_contour *path, size_t k) { return k == 0 ? path->start : path->segs[k - 1].end; }
+
+/* Lift node k off the line if it is nearer than a tip may be. */
+static bool lift(const half_plane *h, sw_contour *path, size_t k)
+{
+    const double up = JOINT_MM - height(h, node_of(path, k));
+    if (!(up > 0.0)) return false;
+    move_node(path, k, h->is_x ? h->sign * up : 0.0, h->is_x ? 0.0 : h->sign * up);
+    return true;
+}
+
+/* Let a way out and a way in meet in a tip. */
+static void join_in_tip(const half_plane *h, sw_contour *out, sw_contour *in)
+{
+    const sw_pt_mm tip = tip_of(h, out, in), end = end_of(out), start = in->start;
+    move_node(out, out->n_segs, tip.x_mm - end.x_mm, tip.y_mm - end.y_mm);
+    move_node(in, 0, tip.x_mm - start.x_mm, tip.y_mm - start.y_mm);
+    out->segs[out->n_segs - 1].end = in->start = tip; /* to the last bit */
+    for (size_t k = out->n_segs - 1; k > 0 && lift(h, out, k); k--) continue;
+    for (size_t k = 1; k < in->n_segs && lift(h, in, k); k++) continue;
+}
+
+/* Join stretches between which hardly any material reaches the line. ends: in turns. */
+static void join_tips(const half_plane *h, chains *list, const line_end *ends, size_t n)
+{
+    size_t first = 0; /* of the stretch that others are joined to */
+    for (size_t k = 2; k < n; k += 2) {
+        const line_end *const end = &ends[k - 1], *const next = &ends[k];
+        chain *const from = &list->at[end->is_exit ? end->chain : next->chain];
+        chain *const to = &list->at[end->is_exit ? next->chain : end->chain];
+        if (next->along - end->along >= TOUCH_MM || rise_of(h, &from->path) < 4.0 * JOINT_MM || rise_of(h, &to->path) < 4.0 * JOINT_MM) {
+            first = k;
+            continue;
+        }
+        const line_end *const a = &ends[first], *const b = &ends[k + 1];
+        list->at[a->is_exit ? a->chain : b->chain].next = a->is_exit ? b->chain : a->chain;
+        from->next = end->is_exit ? next->chain : end->chain;
+        join_in_tip(h, &from->path, &to->path);
+    }
 }
 
 /* Which chain follows which. Two neighbours along the line always are a way out and a way in; if rounding put ends
@@ -287,8 +395,8 @@ static bool pair_chains(const half_plane *h, chains *list)
         ends[2 * i + 1] = (line_end){ along_line(h, end_of(&list->at[i].path)), i, true };
     }
     sort_ends(ends, 2 * n);
-    bool is_regular = true;
-    for (size_t k = 0; k < n; k++) is_regular = is_regular && ends[2 * k].is_exit != ends[2 * k + 1].is_exit;
+    const bool is_exit_first = h->is_x ? h->sign < 0.0 : h->sign > 0.0; /* with the opening on the right */
+    const bool is_regular = take_turns(ends, 2 * n, is_exit_first) || take_turns(ends, 2 * n, !is_exit_first);
     size_t in = 0, out = 0;
     for (size_t k = 0; k < n; k++) {
         if (is_regular) {
@@ -304,6 +412,7 @@ static bool pair_chains(const half_plane *h, chains *list)
             in++;
         }
     }
+    if (is_regular) join_tips(h, list, ends, 2 * n);
     sw_free(ends);
     return true;
 }

@@ -76,7 +76,8 @@ sw_contour_measure sw_contours_measure(const sw_contours *contours);
  * Cut contours exactly to a rectangle: the curves are split where they cross an edge, never flattened, and what lies
  * inside is closed along the edge. Curves that touch an edge or run along it are fine; an edge of the rectangle that
  * the region ends on stays on it exactly. Nodes within 1e-6 mm of an edge count as on it, and slivers thinner than
- * that vanish.
+ * that vanish. Material that meets an edge over less than 0.02 mm, a web's tip, does not hold there: it ends 0.05 mm
+ * before the edge, and what it would part is one opening.
  *
  * in    outer edges one way round, inner edges the other, as sw_contours_trace makes them
  * rect  in mm, sides above 0
