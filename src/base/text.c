@@ -46,10 +46,11 @@ void sw_text_addf(sw_text *text, const char *format, ...)
 void sw_text_add_number(sw_text *text, double value, int decimals)
 {
     static const double powers[] = { 1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9 };
-    if (decimals < 0) decimals = 0;
-    if (decimals > 9) decimals = 9;
+    decimals = decimals < 0 ? 0 : decimals > 9 ? 9 : decimals;
     if (!isfinite(value)) value = 0.0;
-    while (decimals > 0 && fabs(value) * powers[decimals] > EXACT) decimals--; /* digits that a double does not have */
+    for (; decimals > 0; decimals--) {
+        if (fabs(value) * powers[decimals] <= EXACT) break; /* beyond are digits that a double does not have */
+    }
     const double scaled = nearbyint(fabs(value) * powers[decimals]);
     if (scaled >= 9e18) { /* beyond whole numbers of 63 bits */
         sw_text_addf(text, "%s9000000000000000000", value < 0.0 ? "-" : "");

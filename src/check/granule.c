@@ -134,7 +134,8 @@ static bool find_later(const room *r, uint32_t centre, int64_t *dx, int64_t *dy)
     for (size_t i = 0; i < SW_ARRAY_LEN(around); i++) {
         const int64_t to_x = x + around[i][0], to_y = y + around[i][1], to = to_y * w + to_x;
         if (to_x < 0 || to_y < 0 || to_x >= w || to_y >= h || r->found[to] == 0) continue;
-        if (r->distance_sq[to] < r->distance_sq[centre] || (r->distance_sq[to] == r->distance_sq[centre] && to < centre)) continue;
+        const uint32_t there = r->distance_sq[to], here = r->distance_sq[centre];
+        if (there < here || (there == here && to < (int64_t)centre)) continue;
         *dx = around[i][0];
         *dy = around[i][1];
         return true;
