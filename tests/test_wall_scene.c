@@ -308,6 +308,10 @@ static void a_broken_record_is_no_job(void **state)
         assert_false(json_member(root, "z", &value));
         assert_false(json_first(root, &value) && json_number(value, &v));
     }
+    static const char zero[] = "{\"x\":[\0],\"a\":1}"; /* a 0 byte outside a string is no value */
+    const json with_zero = { zero, zero + sizeof zero - 1 };
+    json found;
+    assert_false(json_member(with_zero, "a", &found));
     static const char good[] = "{\"x\":{\"a\":[1,2]},\"y\" : [ \"q\\\"r\", -2.5 ] ,\"a\":3}";
     const json root = { good, good + sizeof good - 1 };
     json value, element;

@@ -197,11 +197,12 @@ static int run_check(const sw_cli_command *command, int argc, char **argv)
 {
     check_args args = { .opts = sw_cut_defaults() };
     static const char *files[MAX_FILES];
-    size_t n_files = 0;
-    bool is_help = false;
+    const check_args defaults = args;
+    sw_cli_operands operands = { .at = files, .max = MAX_FILES };
     sw_note note = { 0 };
-    sw_status st = sw_cli_parse(command, argc, argv, &args, files, MAX_FILES, &n_files, &is_help, &note);
-    if (is_help) return sw_cli_help(command);
+    sw_status st = sw_cli_parse(command, argc, argv, &args, &defaults, &operands, &note);
+    const size_t n_files = operands.n;
+    if (operands.is_help) return sw_cli_help(command);
     if (st == SW_OK) st = check_args_ok(&args, files, n_files, &note);
     if (st != SW_OK) return sw_cli_fail(st, &note);
     st = sw_job_check_opts(&args.opts, &note);

@@ -56,14 +56,20 @@ extern const sw_cli_command sw_cli_cut, sw_cli_check, sw_cli_wall;
 /** All commands, ended by NULL. */
 extern const sw_cli_command *const sw_cli_commands[];
 
+/** What stands on the command line beside options: pointers into argv, in an array of the caller's with room for max. */
+typedef struct sw_cli_operands {
+    const char **at;
+    size_t max, n;
+    bool is_help; /* --help stands anywhere before "--": nothing else was looked at */
+} sw_cli_operands;
+
 /**
  * Parse options and operands into args (a struct of the command's own, fields at the table's offsets).
- * operands: at most max_operands pointers into argv; options may stand before or after them; "--" ends options.
- * *is_help is set, and nothing else looked at, when --help stands anywhere before "--". Returns SW_OK, SW_BAD_USAGE, SW_BAD_LENGTH with the argument quoted.
+ * Options may stand before or after operands; "--" ends options; "--no-NAME" takes what defaults (a struct like args)
+ * says of option NAME. Returns SW_OK, SW_BAD_USAGE, SW_BAD_LENGTH with the argument quoted.
  */
-SW_MUST_USE sw_status sw_cli_parse(const sw_cli_command *command, int argc, char **argv, void *args,
-                                   const char **operands, size_t max_operands, size_t *n_operands, bool *is_help,
-                                   sw_note *note);
+SW_MUST_USE sw_status sw_cli_parse(const sw_cli_command *command, int argc, char **argv, void *args, const void *defaults,
+                                   sw_cli_operands *operands, sw_note *note);
 
 /**
  * Read an options file: a line each of "name value" as on the command line without dashes; '#' begins a comment line;

@@ -22,7 +22,8 @@ typedef struct cut_args {
 static const sw_cli_option options[] = {
     { "out", SW_CLI_TEXT, "DIR", AT(out), 0, 0, NULL, NULL, "The job folder to write. It appears whole or not at all." },
     { "job", SW_CLI_TEXT, "FILE", AT(job_file), 0, 0, NULL, NULL,
-      "Take picture and options from this file, such as the job.options of an earlier job; options given here win." },
+      "Take picture and options from this file, such as the job.options of an earlier job; options given here win, and "
+      "--no-NAME drops one of the file's." },
     { "width", SW_CLI_LENGTH, "LENGTH", AT(opts.width_mm), 0, 0, NULL, NULL,
       "Width of the artwork on the wall, like 2100mm, 210cm, 2.1m, 83in or 7ft. Without width and height the density "
       "stated in the file decides." },
@@ -154,30 +155,25 @@ static sw_status check_out(const cut_args *args, const char *picture, const char
 
 /* The command line; when it names an options file, that file first and the command line again over it. pictures: room
  * for argc. */
-static sw_status parse_args(const sw_cli_command *command, int argc, char **argv, cut_args *args, const char **pictures,
-                            size_t *n_pictures, char **file_text, bool *is_help, sw_note *note)
+static sw_status parse_args(const sw_cli_command *command, int argc, char **argv, cut_args *args, sw_cli_operands *pictures,
+                            char **file_text, sw_note *note)
 {
-    const size_t most = (size_t)argc;
     const cut_args defaults = *args;
-    SW_TRY(sw_cli_parse(command, argc, argv, args, pictures, most, n_pictures, is_help, note));
-    if (*is_help || args->job_file == NULL) return SW_OK;
+    SW_TRY(sw_cli_parse(command, argc, argv, args, &defaults, pictures, note));
+    if (pictures->is_help || args->job_file == NULL) return SW_OK;
+    const cut_args alone = *args;
     const char *const path = args->job_file;
     *args = defaults;
-    pictures[0] = NULL;
-    SW_TRY(sw_cli_read_options(command, path, args, file_text, &pictures[0], note));
+    pictures->at[0] = NULL;
+    SW_TRY(sw_cli_read_options(command, path, args, file_text, &pictures->at[0], note));
     if (args->job_file != NULL)
         return sw_fail(note, SW_BAD_USAGE, "'%s' names another file of options; write them into one", path);
-    const bool has_picture = pictures[0] != NULL;
-    const cut_args from_file = *args;
-    args->paints.n = 0; /* what can be repeated is not added to: given here, it replaces all of the file's */
-    args->opts.n_zones = 0;
-    SW_TRY(sw_cli_parse(command, argc, argv, args, pictures, most, n_pictures, is_help, note));
-    if (*n_pictures == 0 && has_picture) *n_pictures = 1;
-    if (args->paints.n == 0) args->paints = from_file.paints;
-    if (args->opts.n_zones == 0) {
-        memcpy(args->opts.zone, from_file.opts.zone, sizeof args->opts.zone);
-        args->opts.n_zones = from_file.opts.n_zones;
-    }
+    const bool has_picture = pictures->at[0] != NULL;
+    /* what can be repeated is not added to: given here, it replaces all of the file's */
+    if (alone.paints.n > 0) args->paints.n = 0;
+    if (alone.opts.n_zones > 0) args->opts.n_zones = 0;
+    SW_TRY(sw_cli_parse(command, argc, argv, args, &defaults, pictures, note));
+    if (pictures->n == 0 && has_picture) pictures->n = 1;
     return SW_OK;
 }
 
@@ -295,7 +291,10 @@ static sw_status make_parent(const char *dir, bool *is_made, sw_note *note)
         return sw_fail(note, SW_EXISTS, "'%s' is a job folder; name another --out to hold the jobs of several pictures", dir);
     *is_made = mkdir(dir, (mode_t)0777) == 0;
     if (*is_made) return SW_OK;
-    if (errno != EEXIST) return sw_fail(note, SW_IO, "'%s' cannot be made (%s); is the folder for it there?", dir, strerror(errno));
+    if (errno == ENOENT || errno == ENOTDIR)
+        return sw_fail(note, SW_BAD_USAGE, "'%s' cannot be made: the folder for it is not there; correct the name or make that folder first",
+                       dir);
+    if (errno != EEXIST) return sw_fail(note, SW_IO, "'%s' cannot be made (%s)", dir, strerror(errno));
     if (stat(dir, &info) == 0 && S_ISDIR(info.st_mode)) return SW_OK;
     return sw_fail(note, SW_EXISTS, "'%s' is there and is no folder; choose another --out", dir);
 }
@@ -327,21 +326,21 @@ static int run_cut(const sw_cli_command *command, int argc, char **argv)
 {
     cut_args args = { .opts = sw_cut_defaults() };
     const char **const pictures = sw_alloc_array((size_t)argc + 1, sizeof *pictures);
-    size_t n = 0;
-    bool is_help = false;
+    sw_cli_operands operands = { .at = pictures, .max = (size_t)argc };
     int status = 0;
     sw_note note = { 0 };
     char *file_text = NULL;
     if (pictures == NULL) return sw_cli_fail(sw_fail_memory(&note, "the command line"), &note);
-    sw_status st = parse_args(command, argc, argv, &args, pictures, &n, &file_text, &is_help, &note);
-    if (st == SW_OK && !is_help) st = check_args(&args, n, &note);
+    sw_status st = parse_args(command, argc, argv, &args, &operands, &file_text, &note);
+    const size_t n = operands.n;
+    if (st == SW_OK && !operands.is_help) st = check_args(&args, n, &note);
     args.opts.kind = (sw_cut_kind)args.kind;
     args.opts.n_threads = (int)args.n_threads;
     args.opts.n_paints = args.paints.n;
     memcpy(args.opts.paint_rgb, args.paints.rgb, sizeof args.paints.rgb);
     printer print = { .is_json = args.is_json, .is_quiet = args.is_quiet, .is_batch = n > 1 };
     if (st != SW_OK) status = sw_cli_fail(st, &note);
-    else if (is_help) status = sw_cli_help(command);
+    else if (operands.is_help) status = sw_cli_help(command);
     else if (n == 1) status = cut_one(&args, pictures[0], args.out, &print);
     else status = cut_all(&args, pictures, n, &print);
     sw_free(file_text);

@@ -36,6 +36,9 @@ static void print_wrapped(const char *text, size_t column, size_t indent)
     printf("\n");
 }
 
+static const sw_cli_option undoing = { .name = "no-NAME",
+                                       .help = "Option NAME as if it had not been given before, here or in a file." };
+
 /* The default stands after the first paragraph: after a list it would look like a word of its last line. */
 static void print_option(const sw_cli_option *option)
 {
@@ -71,6 +74,7 @@ int sw_cli_help(const sw_cli_command *command)
         print_wrapped(command->about, 0, 0);
         printf("\n");
         for (size_t i = 0; i < command->n_options; i++) print_option(&command->options[i]);
+        print_option(&undoing);
         printf("  %-*s%s\n\n", HELP_COLUMN - 2, "--help", "This text.");
         print_wrapped(caution, 0, 0);
         return end_status();
@@ -121,6 +125,7 @@ int sw_cli_manual(void)
             print_roff(option->help);
             if (option->fallback != NULL) printf("Default: %s.\n", option->fallback);
         }
+        printf(".TP\n.B \\-\\-%s\n%s\n", undoing.name, undoing.help);
         printf(".TP\n.B \\-\\-help\nEverything about the command.\n");
     }
     printf(".SH EXIT STATUS\n0 done and proved; 1 the picture cannot be held as asked; 2 wrong usage or bad input; "
@@ -146,7 +151,9 @@ int sw_cli_completion(void)
             for (const char *p = option->choices; *p != '\0'; p++) putchar(*p == '|' ? ' ' : *p);
             printf("\" -- \"$word\")); return ;;\n");
         }
-        printf("        esac\n        case $word in\n        -*) COMPREPLY=($(compgen -W \"");
+        printf("        esac\n        case $word in\n        --no-*) COMPREPLY=($(compgen -W \"");
+        for (size_t o = 0; o < command->n_options; o++) printf("--no-%s ", command->options[o].name);
+        printf("\" -- \"$word\")) ;;\n        -*) COMPREPLY=($(compgen -W \"");
         for (size_t o = 0; o < command->n_options; o++) printf("--%s ", command->options[o].name);
         printf("--help\" -- \"$word\")) ;;\n        esac ;;\n");
     }

@@ -34,6 +34,19 @@ static void on_signal(int number)
     sw_interrupt();
 }
 
+/* The first signal asks, the second one kills. What the caller ignores (nohup, a shell's background) stays ignored. A
+ * file that grows past a limit is an error like a full disk, which takes away what was begun. */
+static void set_signals(void)
+{
+    static const int asking[] = { SIGINT, SIGTERM, SIGHUP };
+    struct sigaction action = { .sa_handler = on_signal, .sa_flags = (int)SA_RESETHAND }, before;
+    for (size_t i = 0; i < SW_ARRAY_LEN(asking); i++) {
+        if (sigaction(asking[i], NULL, &before) == 0 && before.sa_handler != SIG_IGN) sigaction(asking[i], &action, NULL);
+    }
+    action = (struct sigaction){ .sa_handler = SIG_IGN };
+    sigaction(SIGXFSZ, &action, NULL);
+}
+
 /* Rasters come and go a dozen times a job. Given back to the system each time, a tenth of the job is spent on fresh
  * pages; kept, the peak is a seventh higher at most. */
 static void keep_freed_memory(void)
@@ -49,9 +62,7 @@ int main(int argc, char **argv)
 {
     const char *const first = argc > 1 ? argv[1] : "";
     const sw_cli_command *const command = find_command(first);
-    struct sigaction action = { .sa_handler = on_signal, .sa_flags = (int)SA_RESETHAND };
-    sigaction(SIGINT, &action, NULL); /* the first signal asks, the second one kills */
-    sigaction(SIGTERM, &action, NULL);
+    set_signals();
     keep_freed_memory();
     if (command != NULL) return command->run(command, argc - 1, argv + 1);
     if (strcmp(first, "--help") == 0) return sw_cli_help(NULL);

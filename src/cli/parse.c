@@ -241,12 +241,51 @@ static sw_status set_field(const sw_cli_option *option, const char *text, void *
     return SW_OK;
 }
 
-/* One option at argv[*i], "--name value" or "--name=value"; *i ends on its last word. */
-static sw_status take_option(const sw_cli_command *command, int argc, char **argv, int *i, void *args, sw_note *note)
+/* How many bytes of the arguments an option decides; none: its count alone, see undo. */
+static size_t field_size(sw_cli_kind kind)
+{
+    switch (kind) {
+    case SW_CLI_FLAG: return sizeof(bool);
+    case SW_CLI_COUNT:
+    case SW_CLI_COUNT_AUTO:
+    case SW_CLI_SIZE: return sizeof(size_t);
+    case SW_CLI_LENGTH:
+    case SW_CLI_LENGTH0:
+    case SW_CLI_PERCENT:
+    case SW_CLI_POINTS:
+    case SW_CLI_MEASURE: return sizeof(double);
+    case SW_CLI_COLOUR: return sizeof(uint32_t);
+    case SW_CLI_CHOICE: return sizeof(int);
+    case SW_CLI_TEXT: return sizeof(const char *);
+    case SW_CLI_BED: return 2 * sizeof(double);
+    case SW_CLI_SET: return sizeof(unsigned);
+    case SW_CLI_PAINT: return sizeof(sw_cli_paints);
+    case SW_CLI_ZONE: return 0;
+    }
+    return 0;
+}
+
+/* "--no-NAME": as if NAME had not been said so far, here or in a file of options. */
+static void undo(const sw_cli_option *option, void *args, const void *defaults)
+{
+    char *const field = (char *)args + option->offset;
+    if (option->kind == SW_CLI_ZONE) ((sw_cut_opts *)(void *)field)->n_zones = 0;
+    memcpy(field, (const char *)defaults + option->offset, field_size(option->kind));
+}
+
+/* One option at argv[*i], "--name value", "--name=value" or "--no-name"; *i ends on its last word. */
+static sw_status take_option(const sw_cli_command *command, int argc, char **argv, int *i, void *args,
+                             const void *defaults, sw_note *note)
 {
     const char *const word = argv[*i];
     const size_t n = strcspn(word + 2, "=");
     const sw_cli_option *const option = word[1] == '-' ? find_option(command, word + 2, n) : NULL;
+    const sw_cli_option *const undone =
+        strncmp(word, "--no-", 5) == 0 && word[2 + n] == '\0' ? find_option(command, word + 5, n - 3) : NULL;
+    if (undone != NULL) {
+        undo(undone, args, defaults);
+        return SW_OK;
+    }
     if (option == NULL)
         return sw_fail(note, SW_BAD_USAGE, "'%s' is not an option of %s; see stencilwright %s --help", word,
                        command->name, command->name);
@@ -306,23 +345,24 @@ sw_status sw_cli_read_options(const sw_cli_command *command, const char *path, v
     return SW_OK;
 }
 
-sw_status sw_cli_parse(const sw_cli_command *command, int argc, char **argv, void *args, const char **operands,
-                       size_t max_operands, size_t *n_operands, bool *is_help, sw_note *note)
+sw_status sw_cli_parse(const sw_cli_command *command, int argc, char **argv, void *args, const void *defaults,
+                       sw_cli_operands *operands, sw_note *note)
 {
     bool is_ended = false;
-    *n_operands = 0;
-    for (int i = 1; i < argc && strcmp(argv[i], "--") != 0; i++) *is_help = *is_help || strcmp(argv[i], "--help") == 0;
-    if (*is_help) return SW_OK;
+    operands->n = 0;
+    for (int i = 1; i < argc && strcmp(argv[i], "--") != 0; i++)
+        operands->is_help = operands->is_help || strcmp(argv[i], "--help") == 0;
+    if (operands->is_help) return SW_OK;
     for (int i = 1; i < argc; i++) {
         if (!is_ended && strcmp(argv[i], "--") == 0) {
             is_ended = true;
         } else if (!is_ended && argv[i][0] == '-' && argv[i][1] != '\0') {
-            SW_TRY(take_option(command, argc, argv, &i, args, note));
-        } else if (*n_operands == max_operands) {
+            SW_TRY(take_option(command, argc, argv, &i, args, defaults, note));
+        } else if (operands->n == operands->max) {
             return sw_fail(note, SW_BAD_USAGE, "'%s' is one argument too many; see stencilwright %s --help", argv[i],
                            command->name);
         } else {
-            operands[(*n_operands)++] = argv[i];
+            operands->at[operands->n++] = argv[i];
         }
     }
     return SW_OK;

@@ -92,11 +92,10 @@ static sw_status find_size(wall_run *run, double *width_mm, double *height_mm, s
     sw_picture_info info = { 0 };
     const sw_picture_opts probe = { .ground = { 255, 255, 255 } };
     sw_cut_opts opts = sw_cut_defaults();
-    sw_grid grid;
     opts.width_mm = args->width_mm;
     opts.height_mm = args->height_mm;
     SW_TRY(sw_picture_probe(run->art_path, &probe, &info, note));
-    SW_TRY(sw_job_size(&info, run->art_path, &opts, &grid, note));
+    SW_TRY(sw_job_sides(&info, run->art_path, &opts, note));
     *width_mm = opts.width_mm;
     *height_mm = opts.height_mm;
     return SW_OK;
@@ -315,18 +314,18 @@ static void free_run(wall_run *run)
 static int run_wall(const sw_cli_command *command, int argc, char **argv)
 {
     wall_args args = { .left_mm = -1.0, .floor_mm = -1.0, .n_passes = 3, .ground_rgb = 0xffffff };
-    const char *operands[2] = { NULL, NULL };
-    size_t n_operands = 0;
-    bool is_help = false;
+    const wall_args defaults = args;
+    const char *files[2] = { NULL, NULL };
+    sw_cli_operands operands = { .at = files, .max = 2 };
     sw_note note = { 0 };
     wall_run run = { .args = &args };
     struct stat there;
-    sw_status st = sw_cli_parse(command, argc, argv, &args, operands, 2, &n_operands, &is_help, &note);
-    if (is_help) return sw_cli_help(command);
-    run.wall_path = operands[0];
-    run.art_path = operands[1];
-    run.is_job = operands[1] != NULL && stat(operands[1], &there) == 0 && S_ISDIR(there.st_mode);
-    if (st == SW_OK) st = check_args(&args, n_operands, &run, &note);
+    sw_status st = sw_cli_parse(command, argc, argv, &args, &defaults, &operands, &note);
+    if (operands.is_help) return sw_cli_help(command);
+    run.wall_path = files[0];
+    run.art_path = files[1];
+    run.is_job = files[1] != NULL && stat(files[1], &there) == 0 && S_ISDIR(there.st_mode);
+    if (st == SW_OK) st = check_args(&args, operands.n, &run, &note);
     if (st != SW_OK) return sw_cli_fail(st, &note);
     sw_threads_set((int)args.n_threads);
     st = read_wall(&run, &note);

@@ -38,6 +38,10 @@ struct sw_job {
     sw_text warnings;             /* one a line */
 };
 
+/** Fill in width_mm and height_mm from what was asked of them and the picture's header. Returns SW_OK, SW_BAD_LENGTH (neither
+ *  side nor density; sides that do not fit the picture's shape; longer than SW_MAX_MM). */
+SW_MUST_USE sw_status sw_job_sides(const sw_picture_info *info, const char *name, sw_cut_opts *opts, sw_note *note);
+
 /**
  * Fill in both sides, what the material decides, and the grid from the options and the picture's size.
  *

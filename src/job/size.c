@@ -148,6 +148,14 @@ static sw_status find_sides(const sw_picture_info *info, const char *name, sw_cu
     return SW_OK;
 }
 
+sw_status sw_job_sides(const sw_picture_info *info, const char *name, sw_cut_opts *opts, sw_note *note)
+{
+    SW_TRY(find_sides(info, name, opts, note));
+    if (sw_max(opts->width_mm, opts->height_mm) <= SW_MAX_MM) return SW_OK;
+    return sw_fail(note, SW_BAD_LENGTH, "'%s' would be %.0f m x %.0f m on the wall; the most is 200 m, ask for less", name,
+                   opts->width_mm / 1000.0, opts->height_mm / 1000.0);
+}
+
 /* A sheet that is not split must fit the page it is written on; better told now than after the work. */
 static sw_status check_page(const char *name, const sw_cut_opts *opts, sw_note *note)
 {
@@ -160,12 +168,9 @@ static sw_status check_page(const char *name, const sw_cut_opts *opts, sw_note *
 
 sw_status sw_job_size(const sw_picture_info *info, const char *name, sw_cut_opts *opts, sw_grid *grid, sw_note *note)
 {
-    SW_TRY(find_sides(info, name, opts, note));
+    SW_TRY(sw_job_sides(info, name, opts, note));
     sw_cut_complete(opts);
     const double smallest_mm = sw_min(opts->min_opening_mm, opts->min_web_mm);
-    if (!(sw_max(opts->width_mm, opts->height_mm) <= SW_MAX_MM))
-        return sw_fail(note, SW_BAD_LENGTH, "'%s' would be %.0f m x %.0f m on the wall; the most is 200 m, ask for less",
-                       name, opts->width_mm / 1000.0, opts->height_mm / 1000.0);
     if (!(sw_min(opts->width_mm, opts->height_mm) >= opts->min_opening_mm))
         return sw_fail(note, SW_BAD_LENGTH,
                        "'%s' would be %.2g mm x %.2g mm, less than one smallest opening; ask for a larger size", name,

@@ -21,7 +21,7 @@ static bool skip_string(json *j)
 {
     if (!take(j, '"')) return false;
     for (; j->p < j->end && *j->p != '"'; j->p++) {
-        if (*j->p == '\\') j->p++;
+        if (*j->p == '\\' && j->p + 1 < j->end) j->p++;
     }
     if (j->p >= j->end) return false;
     j->p++;
@@ -48,7 +48,9 @@ static bool skip_value(json *j)
             if (depth == 0) return false;
             j->p++;
         } else {
+            const char *const begin = j->p;
             while (j->p < j->end && strchr(",:]} \n\r\t\"[{", *j->p) == NULL) j->p++;
+            if (j->p == begin) return false; /* a 0 byte */
         }
     } while (depth > 0);
     return true;

@@ -167,14 +167,23 @@ static sw_status make_beside(sw_folder *folder, const char *path, sw_note *note)
     return sw_fail(note, SW_IO, "nothing can be written beside '%s' (%s)", path, strerror(errno));
 }
 
+/* Why there is no folder to write into: a name that was misspelt is the asker's, anything else the system's. */
+static sw_status fail_parent(const char *path, const char *parent, sw_note *note)
+{
+    if (errno == ENOENT || errno == ENOTDIR)
+        return sw_fail(note, SW_BAD_USAGE, "'%s' cannot be made: there is no folder '%s'; correct the name or make that folder first",
+                       path, parent);
+    return sw_fail(note, SW_IO, "'%s' cannot be made: folder '%s' cannot be opened (%s); check its permissions", path, parent,
+                   strerror(errno));
+}
+
 /* Opens the parent and looks at what is at the wanted place. */
 static sw_status look_around(sw_folder *folder, const char *path, bool is_replace, sw_note *note)
 {
     bool is_there = false;
     SW_TRY(sw_path_split(path, folder->parent, folder->name, &is_there, note));
     folder->parent_fd = open(folder->parent, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-    if (folder->parent_fd < 0)
-        return sw_fail(note, SW_IO, "'%s' cannot be made: no folder '%s' (%s)", path, folder->parent, strerror(errno));
+    if (folder->parent_fd < 0) return fail_parent(path, folder->parent, note);
     if (is_there) SW_TRY(check_replaceable(folder, path, is_replace, note));
     if (faccessat(folder->parent_fd, ".", W_OK | X_OK, 0) != 0)
         return sw_fail(note, SW_IO, "nothing can be written beside '%s' (%s)", path, strerror(errno));
@@ -348,8 +357,7 @@ sw_status sw_file_write(const char *path, bool is_replace, const void *bytes, si
     bool is_there = false;
     SW_TRY(sw_path_split(path, parent, name, &is_there, note));
     const int dir_fd = open(parent, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-    if (dir_fd < 0)
-        return sw_fail(note, SW_IO, "'%s' cannot be written: no folder '%s' (%s)", path, parent, strerror(errno));
+    if (dir_fd < 0) return fail_parent(path, parent, note);
     const sw_status st = write_beside(dir_fd, name, is_replace, path, bytes, n, note);
     close(dir_fd);
     return st;

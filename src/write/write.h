@@ -18,7 +18,7 @@ typedef struct sw_folder sw_folder;
 SW_MUST_USE sw_status sw_folder_check(const char *path, bool is_replace, sw_note *note);
 
 /** Begin. Returns SW_EXISTS if path is there and is_replace is false, or is there and is not a job folder (a folder
- *  that holds a job.json); SW_IO if its parent cannot be written. *out is freed by sw_folder_free. */
+ *  that holds a job.json); SW_BAD_USAGE if there is no parent, SW_IO if it cannot be written. *out is freed by sw_folder_free. */
 SW_MUST_USE sw_status sw_folder_begin(const char *path, bool is_replace, sw_folder **out, sw_note *note);
 /** Write one file; name may have one sub-folder ("cut/pass-1.svg"). Flushed and checked to the last byte. */
 SW_MUST_USE sw_status sw_folder_write(sw_folder *folder, const char *name, const void *bytes, size_t n, sw_note *note);
@@ -27,7 +27,8 @@ SW_MUST_USE sw_status sw_folder_finish(sw_folder *folder, sw_note *note);
 /** Free; whatever was not finished is removed. NULL is fine. */
 void sw_folder_free(sw_folder *folder);
 
-/** Write one file beside its place and rename it there. Returns SW_OK, SW_EXISTS (and not is_replace), SW_IO. */
+/** Write one file beside its place and rename it there. Returns SW_OK, SW_EXISTS (and not is_replace), SW_BAD_USAGE (no
+ *  such folder), SW_IO. */
 SW_MUST_USE sw_status sw_file_write(const char *path, bool is_replace, const void *bytes, size_t n, sw_note *note);
 
 /** Test hook, only in builds with SW_FAULTS: the nth write call from now fails with a full disk; 0 = none. */

@@ -1,6 +1,7 @@
 #!/bin/bash
-# Command line cases: each tests/cli/NAME.case is a shell script run in a folder of its own, with $SW the program,
-# $PICTURE the test picture maker and $SAMPLES the sample pictures. Lines at its top say what must come:
+# Command line cases, all or those named: tests/cli/run.sh [NAME...]. Each tests/cli/NAME.case is a shell script run in a
+# folder of its own, with $SW the program, $PICTURE the test picture maker and $SAMPLES the sample pictures. Lines at its
+# top say what must come:
 #   #: exit N        the script's exit status (0 if there is no such line)
 #   #: err PATTERN   the next line of standard error; * stands for anything
 #   #: out PATTERN   the next line of standard output
@@ -27,8 +28,10 @@ expect_stream() { # expect_stream NAME FILE PATTERNS: line by line, none missing
     exec 4<&-
 }
 
-for case in "$here"/*.case; do
-    name=$(basename "$case" .case)
+[ $# -gt 0 ] || set -- $(basename -s .case "$here"/*.case)
+for name; do
+    case=$here/$name.case
+    [ -r "$case" ] || { echo "there is no $case" >&2; exit 2; }
     mkdir "$work/$name"
     (cd "$work/$name" && bash "$case" >../out 2>../err)
     status=$?

@@ -66,10 +66,10 @@ static void as_command_line(const uint8_t *bytes, size_t n)
     char text[4096], *words[MAX_WORDS + 1] = { text };
     const char *operands[3];
     int n_words = 1;
-    size_t n_operands = 0;
-    bool is_help = false;
+    sw_cli_operands found = { .at = operands, .max = 3 };
     sw_note note = { { 0 } };
-    cut_args args = { .opts = sw_cut_defaults() };
+    const cut_args defaults = { .opts = sw_cut_defaults() };
+    cut_args args = defaults;
     memcpy(text, bytes, n);
     text[n] = '\0';
     for (size_t i = 0; i < n && n_words < MAX_WORDS; i++) {
@@ -77,8 +77,8 @@ static void as_command_line(const uint8_t *bytes, size_t n)
         text[i] = '\0';
         words[n_words++] = text + i + 1;
     }
-    const sw_status st = sw_cli_parse(&sw_cli_cut, n_words, words, &args, operands, 3, &n_operands, &is_help, &note);
-    if (n_operands > 3 || (st != SW_OK && note.text[0] == '\0')) abort();
+    const sw_status st = sw_cli_parse(&sw_cli_cut, n_words, words, &args, &defaults, &found, &note);
+    if (found.n > 3 || (st != SW_OK && note.text[0] == '\0')) abort();
 }
 
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
