@@ -77,7 +77,7 @@ IN_CHECK = $(MAKE) --no-print-directory BUILD=$(CHECK_BUILD) OPT='-O1 -g' SAN='$
 unit:
 	@$(IN_CHECK) unit-run
 unit-build:
-	@$(IN_CHECK) tests-built
+	@$(IN_CHECK) tests-built $(CHECK_BUILD)/stencilwright
 .PHONY: unit-build tests-built
 tests-built: $(TESTS)
 

@@ -67,6 +67,10 @@ size_t sw_alloc_fail_at(size_t nth);
 /** Test hook, only in builds with SW_FAULTS: how many allocations were asked for since sw_alloc_fail_at. */
 size_t sw_alloc_count(void);
 
+/** Test hook, only in builds with SW_FAULTS: fn is called at every allocation that is asked for, from the thread that asks;
+ *  NULL: no longer. So a test learns which ways lead to one. */
+void sw_alloc_watch(void (*fn)(void *ctx), void *ctx);
+
 /* ---- numbers and lengths --------------------------------------------------------------------- */
 
 static inline double sw_min(double a, double b) { return a < b ? a : b; }

@@ -8,9 +8,12 @@
 #ifdef SW_FAULTS
 #include <stdatomic.h>
 static atomic_size_t n_asked, n_live, fail_at;
+static void (*watch)(void *ctx);
+static void *watch_ctx;
 
 static bool should_fail(void)
 {
+    if (watch != NULL) watch(watch_ctx);
     return atomic_fetch_add(&n_asked, 1) + 1 == atomic_load(&fail_at);
 }
 
@@ -25,6 +28,12 @@ size_t sw_alloc_fail_at(size_t nth)
     atomic_store(&n_asked, 0);
     atomic_store(&fail_at, nth);
     return atomic_load(&n_live);
+}
+
+void sw_alloc_watch(void (*fn)(void *ctx), void *ctx)
+{
+    watch = fn;
+    watch_ctx = ctx;
 }
 
 size_t sw_alloc_count(void) { return atomic_load(&n_asked); }
