@@ -1,6 +1,7 @@
 /* Base: notes, memory, numbers, text, rows in parallel. */
 #include "support.h"
 #include <math.h>
+#include <stdatomic.h>
 
 static void every_status_has_a_text_and_a_class(void **state)
 {
@@ -147,6 +148,45 @@ static void every_row_is_done_once(void **state)
     sw_threads_set(0);
 }
 
+typedef struct nest {
+    uint8_t seen[40][50];
+    atomic_int n_inside, most_inside;
+} nest;
+
+typedef struct nest_row {
+    nest *of;
+    size_t row;
+} nest_row;
+
+static void count_inner(size_t begin, size_t end, void *ctx)
+{
+    const nest_row *const at = ctx;
+    const int n = atomic_fetch_add(&at->of->n_inside, 1) + 1;
+    int most = atomic_load(&at->of->most_inside);
+    while (n > most && !atomic_compare_exchange_weak(&at->of->most_inside, &most, n)) continue;
+    for (size_t i = begin; i < end; i++) at->of->seen[at->row][i]++;
+    atomic_fetch_sub(&at->of->n_inside, 1);
+}
+
+static void count_outer(size_t begin, size_t end, void *ctx)
+{
+    for (size_t row = begin; row < end; row++) sw_parallel_rows(50, count_inner, &(nest_row){ ctx, row });
+}
+
+static void nested_rows_are_done_once_by_no_more_threads_than_asked(void **state)
+{
+    (void)state;
+    for (int threads = 1; threads <= 5; threads += 2)
+        for (size_t n = 1; n <= 40; n += 13) {
+            nest all = { 0 };
+            sw_threads_set(threads);
+            sw_parallel_bands(n, 1, count_outer, &all);
+            for (size_t i = 0; i < 40 * 50; i++) assert_int_equal(all.seen[i / 50][i % 50], i / 50 < n);
+            assert_in_range(atomic_load(&all.most_inside), 1, threads);
+        }
+    sw_threads_set(0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -159,6 +199,7 @@ int main(void)
         cmocka_unit_test(json_and_xml_text_is_escaped),
         cmocka_unit_test(colours_are_parsed_whole),
         cmocka_unit_test(every_row_is_done_once),
+        cmocka_unit_test(nested_rows_are_done_once_by_no_more_threads_than_asked),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -180,8 +180,8 @@ SW_MUST_USE bool sw_rgb8_parse(const char *text, sw_rgb8 *out);
 typedef void (*sw_rows_fn)(size_t row_begin, size_t row_end, void *ctx);
 
 /** Call fn over 0..n_rows in bands, on up to sw_threads() threads. How rows are cut into bands depends on n_rows
- *  alone, so whatever a band computes is the same for any number of threads. A call from inside a worker runs
- *  serially. Returns when all is done. */
+ *  alone, so whatever a band computes is the same for any number of threads. A call from inside a band gets the threads
+ *  that are idle then. Returns when all is done. */
 void sw_parallel_rows(size_t n_rows, sw_rows_fn fn, void *ctx);
 
 /** The same with a band height of the caller's: 1 for few, large, independent tasks. */

@@ -1,6 +1,7 @@
 /* Rows in parallel. Bands are cut by the number of rows alone and handed out by one counter; which thread takes which
  * band is left to chance and cannot show in the result. Threads are started a call: at tens of microseconds each that
- * is nothing beside a pass over a grid, and no pool has to be kept alive, locked or shut down. */
+ * is nothing beside a pass over a grid, and no pool has to be kept alive, locked or shut down. Calls may be nested: an
+ * inner one gets helpers when an outer one has run out of bands, so that the last large task is not left to one thread. */
 #include <pthread.h>
 #include <stdatomic.h>
 
@@ -10,7 +11,8 @@
 #define MAX_THREADS 64
 
 static atomic_int n_threads_wanted;
-static _Thread_local bool is_worker;
+static atomic_int n_at_work;      /* threads inside any call, callers and helpers */
+static _Thread_local bool is_at_work; /* this one is counted */
 
 void sw_threads_set(int n_threads) { atomic_store(&n_threads_wanted, n_threads); }
 
@@ -36,11 +38,29 @@ static void take_bands(work *w)
     }
 }
 
+/* Its place is free for others as soon as the bands are out, though its caller may still be at one. */
 static void *worker_main(void *arg)
 {
-    is_worker = true;
+    is_at_work = true;
     take_bands(arg);
+    atomic_fetch_sub(&n_at_work, 1);
     return NULL;
+}
+
+static bool take_place(void)
+{
+    int n = atomic_load(&n_at_work);
+    while (n < sw_threads())
+        if (atomic_compare_exchange_weak(&n_at_work, &n, n + 1)) return true;
+    return false;
+}
+
+static bool start_helper(pthread_t *thread, work *w)
+{
+    if (!take_place()) return false;
+    if (pthread_create(thread, NULL, worker_main, w) == 0) return true;
+    atomic_fetch_sub(&n_at_work, 1);
+    return false;
 }
 
 void sw_parallel_bands(size_t n_rows, size_t band_rows, sw_rows_fn fn, void *ctx)
@@ -49,14 +69,15 @@ void sw_parallel_bands(size_t n_rows, size_t band_rows, sw_rows_fn fn, void *ctx
     atomic_init(&w.next_row, 0);
     pthread_t thread[MAX_THREADS];
     size_t n_started = 0;
-    const size_t n_bands = (n_rows + w.band_rows - 1) / w.band_rows;
-    const size_t n_wanted = is_worker ? 1 : sw_min_size((size_t)sw_threads(), n_bands);
-    while (n_started + 1 < n_wanted && pthread_create(&thread[n_started], NULL, worker_main, &w) == 0) n_started++;
-    const bool was_worker = is_worker; /* calls nested in the caller's own share run serially too */
-    is_worker = true;
+    const size_t n_wanted = sw_min_size((size_t)sw_threads(), (n_rows + w.band_rows - 1) / w.band_rows);
+    const bool was_at_work = is_at_work;
+    if (!was_at_work) atomic_fetch_add(&n_at_work, 1);
+    is_at_work = true;
+    while (n_started + 1 < n_wanted && start_helper(&thread[n_started], &w)) n_started++;
     take_bands(&w);
-    is_worker = was_worker;
     for (size_t i = 0; i < n_started; i++) pthread_join(thread[i], NULL);
+    is_at_work = was_at_work;
+    if (!was_at_work) atomic_fetch_sub(&n_at_work, 1);
 }
 
 void sw_parallel_rows(size_t n_rows, sw_rows_fn fn, void *ctx)

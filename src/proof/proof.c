@@ -63,28 +63,62 @@ sw_status sw_proof_panel_make(const sw_panel *panel, const sw_proof_opts *opts, 
     return st;
 }
 
+/* Panels side by side. */
+typedef struct panels_work {
+    const sw_layout *layout;
+    const sw_proof_opts *opts;
+    sw_proof_shape *shapes;
+    sw_proof_panel *made;
+    sw_status *status; /* each panel's */
+    sw_note *note;
+    size_t first;      /* of those at work */
+} panels_work;
+
+static void prove_some(size_t begin, size_t end, void *ctx)
+{
+    const panels_work *const w = ctx;
+    for (size_t p = w->first + begin; p < w->first + end; p++) {
+        const sw_panel *const panel = &w->layout->panels[p];
+        w->status[p] = sw_proof_shape_make(panel, &w->shapes[p], &w->note[p]);
+        if (w->status[p] == SW_OK) w->status[p] = prove_panel(panel, &w->shapes[p], w->opts, &w->made[p], &w->note[p]);
+    }
+}
+
+/* A few at a time, for progress. */
+static sw_status prove_panels(const panels_work *work, const sw_progress *progress, sw_note *note)
+{
+    const size_t n = work->layout->n_panels, most = 4 * (size_t)sw_threads();
+    panels_work w = *work;
+    for (w.first = 0; w.first < n; w.first += most) {
+        const size_t end = sw_min_size(w.first + most, n);
+        sw_progress_tell(progress, "proving the curves", (double)w.first / (double)n);
+        sw_parallel_bands(end - w.first, 1, prove_some, &w);
+        for (size_t p = w.first; p < end; p++)
+            if (w.status[p] != SW_OK) return sw_fail(note, w.status[p], "%s", w.note[p].text);
+    }
+    return SW_OK;
+}
+
 sw_status sw_proof_make(const sw_layout *layout, const sw_grid *grid, const sw_separation *separation,
                         const sw_picture *art, const sw_proof_opts *opts, const sw_progress *progress, sw_proof *out,
                         sw_picture *composite, sw_note *note)
 {
     sw_proof made = { .n_panels = layout->n_panels, .is_good = layout->n_panels > 0 };
+    panels_work work = { .layout = layout, .opts = opts };
     sw_proof_shape *shapes = NULL;
     sw_status st = check_opts(opts, note);
     if (st != SW_OK) goto cleanup;
-    shapes = sw_alloc_array(layout->n_panels + 1, sizeof *shapes);
-    made.panels = sw_alloc_array(layout->n_panels + 1, sizeof *made.panels);
-    if (shapes == NULL || made.panels == NULL) {
+    shapes = work.shapes = sw_alloc_array(layout->n_panels + 1, sizeof *shapes);
+    made.panels = work.made = sw_alloc_array(layout->n_panels + 1, sizeof *made.panels);
+    work.status = sw_alloc_array(layout->n_panels + 1, sizeof *work.status);
+    work.note = sw_alloc_array(layout->n_panels + 1, sizeof *work.note);
+    if (shapes == NULL || made.panels == NULL || work.status == NULL || work.note == NULL) {
         st = sw_fail_memory(note, "the proof");
         goto cleanup;
     }
-    for (size_t p = 0; p < layout->n_panels; p++) {
-        sw_progress_tell(progress, "proving the curves", (double)p / (double)layout->n_panels);
-        st = sw_proof_shape_make(&layout->panels[p], &shapes[p], note);
-        if (st != SW_OK) goto cleanup;
-        st = prove_panel(&layout->panels[p], &shapes[p], opts, &made.panels[p], note);
-        if (st != SW_OK) goto cleanup;
-        made.is_good = made.is_good && made.panels[p].is_good;
-    }
+    st = prove_panels(&work, progress, note);
+    if (st != SW_OK) goto cleanup;
+    for (size_t p = 0; p < layout->n_panels; p++) made.is_good = made.is_good && made.panels[p].is_good;
     st = sw_proof_wall(layout, shapes, grid, separation, art, composite, &made.mean_ciede2000, note);
     if (st != SW_OK) goto cleanup;
     *out = made;
@@ -92,6 +126,8 @@ sw_status sw_proof_make(const sw_layout *layout, const sw_grid *grid, const sw_s
 cleanup:
     for (size_t p = 0; shapes != NULL && p < layout->n_panels; p++) sw_proof_shape_free(&shapes[p]);
     sw_free(shapes);
+    sw_free(work.status);
+    sw_free(work.note);
     sw_proof_free(&made);
     return st;
 }

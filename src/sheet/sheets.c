@@ -2,8 +2,9 @@
  * Sheets of a job.
  *
  * Stack; then smallest features of every window of every pass, which need only the stack and so run side by side; then
- * pass by pass in painting order bridges, and what bridges made narrow is settled by adding material alone. Bridges of
- * a pass need to know what the wall shows before it, which the finished sheets of the passes before tell.
+ * pass by pass in painting order bridges, again the windows side by side, and what bridges made narrow is settled by
+ * adding material alone. Bridges of a pass need to know what the wall shows before it, which the finished sheets of the
+ * passes before tell.
  *
  * Memory: 9/8 bytes a pixel and pass (sheets and stack), 1 for what the wall shows, 5/4 for each window at work (a
  * thread each), and what bridging one window needs.
@@ -48,7 +49,8 @@ typedef struct maker {
     size_t task_pass[SW_MAX_PASSES + 1]; /* first task of each pass; a task is one window */
     sw_status *task_status;
     sw_note *task_note;
-    sw_sheet *task_counts; /* what each task counted */
+    sw_sheet *task_sheet; /* each task's window: counts and bridges of its own, the mask of its sheet */
+    size_t n_tasks, task_begin; /* task_begin: of those at work */
 } maker;
 
 static void maker_free(maker *m)
@@ -59,7 +61,8 @@ static void maker_free(maker *m)
     sw_free(m->below);
     sw_free(m->task_status);
     sw_free(m->task_note);
-    sw_free(m->task_counts);
+    for (size_t task = 0; m->task_sheet != NULL && task < m->n_tasks; task++) sw_free(m->task_sheet[task].bridges);
+    sw_free(m->task_sheet);
 }
 
 static const sw_windows *windows_of(const maker *m, size_t pass)
@@ -118,6 +121,11 @@ static sw_status stack_all(maker *m, sw_note *note)
         m->sheets.at[k].pass = k + 1;
         m->sheets.at[k].paint = s->colour[k + 1];
         m->sheets.at[k].openings = masks[k];
+        for (size_t task = m->task_pass[k]; task < m->task_pass[k + 1]; task++) {
+            m->task_sheet[task].pass = k + 1;
+            m->task_sheet[task].paint = s->colour[k + 1];
+            m->task_sheet[task].openings = masks[k]; /* shared: windows do not overlap */
+        }
     }
     SW_TRY(sw_bits_make(s->grid.width_px, s->grid.height_px, 0, &m->now, note));
     for (size_t k = 0; k < s->n_passes; k++) {
@@ -137,53 +145,46 @@ static sw_status begin(maker *m, sw_note *note)
     fill_errors(&m->feature);
     for (size_t pass = 1; pass <= s->n_passes; pass++)
         m->task_pass[pass] = m->task_pass[pass - 1] + windows_of(m, pass)->n;
-    const size_t n_tasks = m->task_pass[s->n_passes];
+    const size_t n_tasks = m->n_tasks = m->task_pass[s->n_passes];
     m->below = sw_alloc_array(s->grid.width_px * s->grid.height_px, 1);
     m->task_status = sw_alloc_array(n_tasks, sizeof *m->task_status);
     m->task_note = sw_alloc_array(n_tasks, sizeof *m->task_note);
-    m->task_counts = sw_alloc_array(n_tasks, sizeof *m->task_counts);
+    m->task_sheet = sw_alloc_array(n_tasks, sizeof *m->task_sheet);
     m->sheets.at = sw_alloc_array(s->n_passes, sizeof *m->sheets.at);
-    if (m->below == NULL || m->task_status == NULL || m->task_note == NULL || m->task_counts == NULL ||
+    if (m->below == NULL || m->task_status == NULL || m->task_note == NULL || m->task_sheet == NULL ||
         m->sheets.at == NULL)
         return sw_fail_memory(note, "the sheets");
     m->sheets.n = s->n_passes;
     return stack_all(m, note);
 }
 
-/* ---- features, all windows of all passes side by side ------------------------------------------------ */
+/* ---- windows side by side ------------------------------------------------------------------------------- */
 
-static void mend_tasks(size_t task_begin, size_t task_end, void *arg)
+/* Run fn for tasks begin..end; the first failure in their order is the call's. */
+static sw_status run_tasks(maker *m, size_t begin, size_t end, sw_rows_fn fn, sw_note *note)
 {
-    maker *const m = arg;
-    for (size_t task = task_begin; task < task_end; task++) {
-        size_t pass = 1;
-        while (m->task_pass[pass] <= task) pass++;
-        sw_feature_job job = m->feature;
-        job.window = windows_of(m, pass)->at[task - m->task_pass[pass - 1]];
-        sw_sheet *const counts = &m->task_counts[task]; /* shares the mask; windows do not overlap */
-        counts->pass = pass;
-        counts->openings = m->sheets.at[pass - 1].openings;
-        m->task_status[task] = sw_features_mend(counts, &job, &m->task_note[task]);
-    }
+    m->task_begin = begin;
+    sw_parallel_bands(end - begin, 1, fn, m);
+    for (size_t task = begin; task < end; task++)
+        if (m->task_status[task] != SW_OK) return sw_fail(note, m->task_status[task], "%s", m->task_note[task].text);
+    return SW_OK;
 }
 
-static sw_status mend_all(maker *m, sw_note *note)
+static sw_rect_px window_of(const maker *m, size_t task)
 {
-    const size_t n_tasks = m->task_pass[m->separation->n_passes];
-    if (n_tasks < 2 || sw_threads() < 2) mend_tasks(0, n_tasks, m);
-    else sw_parallel_bands(n_tasks, 1, mend_tasks, m);
     size_t pass = 1;
-    for (size_t task = 0; task < n_tasks; task++) {
-        if (m->task_status[task] != SW_OK) return sw_fail(note, m->task_status[task], "%s", m->task_note[task].text);
-        while (m->task_pass[pass] <= task) pass++;
-        sw_sheet *const sheet = &m->sheets.at[pass - 1];
-        const sw_sheet *const counts = &m->task_counts[task];
-        sheet->n_openings_widened += counts->n_openings_widened;
-        sheet->n_openings_dropped += counts->n_openings_dropped;
-        sheet->n_webs_thickened += counts->n_webs_thickened;
-        sheet->n_webs_merged += counts->n_webs_merged;
+    while (m->task_pass[pass] <= task) pass++;
+    return windows_of(m, pass)->at[task - m->task_pass[pass - 1]];
+}
+
+static void mend_tasks(size_t begin, size_t end, void *arg)
+{
+    maker *const m = arg;
+    for (size_t task = m->task_begin + begin; task < m->task_begin + end; task++) {
+        sw_feature_job job = m->feature;
+        job.window = window_of(m, task);
+        m->task_status[task] = sw_features_mend(&m->task_sheet[task], &job, &m->task_note[task]);
     }
-    return SW_OK;
 }
 
 /* ---- one pass --------------------------------------------------------------------------------------- */
@@ -210,7 +211,7 @@ static sw_status is_held(const sw_mask *openings, sw_rect_px w, bool *out, sw_no
     return SW_OK;
 }
 
-static sw_status make_window(maker *m, sw_sheet *sheet, sw_rect_px window, sw_note *note)
+static sw_status make_window(const maker *m, sw_sheet *sheet, sw_rect_px window, sw_note *note)
 {
     const sw_sheet_opts *const o = m->opts;
     const sw_bridge_job bridge = { .separation = m->separation,
@@ -223,14 +224,19 @@ static sw_status make_window(maker *m, sw_sheet *sheet, sw_rect_px window, sw_no
                                    .droop_mm = o->droop_mm,
                                    .material = o->material,
                                    .is_rough = o->is_rough };
+    if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted");
     SW_TRY(sw_bridges_plan(sheet, &bridge, note));
     sw_feature_job feature = m->feature;
     feature.window = window;
     SW_TRY(sw_features_settle(sheet, &feature, note));
-    bool is_whole = false;
-    SW_TRY(is_held(&sheet->openings, window, &is_whole, note));
-    sheet->is_one_piece = sheet->is_one_piece && is_whole;
-    return SW_OK;
+    return is_held(&sheet->openings, window, &sheet->is_one_piece, note);
+}
+
+static void make_tasks(size_t begin, size_t end, void *arg)
+{
+    maker *const m = arg;
+    for (size_t task = m->task_begin + begin; task < m->task_begin + end; task++)
+        m->task_status[task] = make_window(m, &m->task_sheet[task], window_of(m, task), &m->task_note[task]);
 }
 
 /* What the sheet gained and lost against the stack, row by row, and what the wall shows after it. */
@@ -284,15 +290,36 @@ static sw_status measure(maker *m, sw_sheet *sheet, sw_note *note)
     return SW_OK;
 }
 
+/* What a window counted and left, but for the mask, which is the sheet's own. */
+static bool add_window(sw_sheet *sheet, const sw_sheet *window)
+{
+    const size_t n = window->n_bridges;
+    void *bridges = sheet->bridges;
+    const bool is_grown = sw_grow(&bridges, &sheet->cap_bridges, sheet->n_bridges + n, sizeof *sheet->bridges);
+    sheet->bridges = bridges;
+    if (!is_grown) return false;
+    if (n > 0) memcpy(sheet->bridges + sheet->n_bridges, window->bridges, n * sizeof *sheet->bridges);
+    sheet->n_bridges += n;
+    sheet->n_islands += window->n_islands;
+    sheet->n_islands_dropped += window->n_islands_dropped;
+    sheet->n_openings_widened += window->n_openings_widened;
+    sheet->n_openings_dropped += window->n_openings_dropped;
+    sheet->n_webs_thickened += window->n_webs_thickened;
+    sheet->n_webs_merged += window->n_webs_merged;
+    const size_t n_over = sheet->hang.n_over + window->hang.n_over;
+    if (window->hang.droop_mm > sheet->hang.droop_mm) sheet->hang = window->hang;
+    sheet->hang.n_over = n_over;
+    sheet->is_one_piece = sheet->is_one_piece && window->is_one_piece;
+    return true;
+}
+
 static sw_status make_pass(maker *m, size_t pass, sw_note *note)
 {
     sw_sheet *const sheet = &m->sheets.at[pass - 1];
-    const sw_windows *const windows = windows_of(m, pass);
+    SW_TRY(run_tasks(m, m->task_pass[pass - 1], m->task_pass[pass], make_tasks, note));
     sheet->is_one_piece = true;
-    for (size_t i = 0; i < windows->n; i++) {
-        if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted");
-        SW_TRY(make_window(m, sheet, windows->at[i], note));
-    }
+    for (size_t task = m->task_pass[pass - 1]; task < m->task_pass[pass]; task++)
+        if (!add_window(sheet, &m->task_sheet[task])) return sw_fail_memory(note, "the sheets");
     return measure(m, sheet, note);
 }
 
@@ -306,7 +333,7 @@ sw_status sw_sheets_make(const sw_separation *separation, const sw_picture *art,
     st = begin(&m, note);
     if (st != SW_OK) goto cleanup;
     sw_progress_tell(progress, "smallest features", 0.2);
-    st = mend_all(&m, note);
+    st = run_tasks(&m, 0, m.task_pass[separation->n_passes], mend_tasks, note);
     for (size_t pass = 1; pass <= separation->n_passes && st == SW_OK; pass++) {
         sw_progress_tell(progress, "bridges", 0.5 + 0.5 * (double)(pass - 1) / (double)separation->n_passes);
         st = make_pass(&m, pass, note);
