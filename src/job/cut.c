@@ -308,32 +308,55 @@ static sw_status mend_sheet(sw_job *job, size_t i, size_t round, size_t *n_mende
     return st;
 }
 
-/* Draw every sheet, and draw it again wherever its curves came out too narrow. */
-static sw_status trace(sw_job *job, sw_note *note)
+/* Draw a sheet, and draw it again wherever its curves came out too narrow. */
+static sw_status draw_sheet(sw_job *job, size_t i, sw_note *note)
 {
-    job->openings = sw_alloc_array(job->sheets.n, sizeof *job->openings);
-    if (job->openings == NULL) return sw_fail_memory(note, "the curves");
-    job->n_openings = job->sheets.n;
-    for (size_t i = 0; i < job->sheets.n; i++) {
-        size_t n_mended = 1;
-        for (size_t round = 0; n_mended > 0 && round <= MEND_ROUNDS; round++) {
-            SW_TRY(trace_sheet(job, i, note));
-            if (round == MEND_ROUNDS) break; /* the proof will say what is left */
-            SW_TRY(mend_sheet(job, i, round, &n_mended, note));
-        }
+    size_t n_mended = 1;
+    for (size_t round = 0; n_mended > 0 && round <= MEND_ROUNDS; round++) {
+        SW_TRY(trace_sheet(job, i, note));
+        if (round == MEND_ROUNDS) break; /* the proof will say what is left */
+        SW_TRY(mend_sheet(job, i, round, &n_mended, note));
     }
     return SW_OK;
 }
 
 /* Openings that are copies of others in their sheet. */
-static sw_status find_repeats(sw_job *job, sw_note *note)
+static sw_status find_repeats(sw_job *job, size_t i, sw_note *note)
 {
     const double tolerance_mm = REPEAT_RATIO * job->opts.min_opening_mm;
-    for (size_t i = 0; i < job->n_openings; i++) {
-        SW_TRY(sw_repeats_find(&job->openings[i], tolerance_mm, REPEAT_LEAST_MM, &job->repeats[i], note));
-        SW_TRY(sw_repeats_group(&job->openings[i], tolerance_mm, &job->repeats[i], note));
-    }
+    SW_TRY(sw_repeats_find(&job->openings[i], tolerance_mm, REPEAT_LEAST_MM, &job->repeats[i], note));
+    return sw_repeats_group(&job->openings[i], tolerance_mm, &job->repeats[i], note);
+}
+
+/* Sheets side by side. */
+typedef struct sheets_work {
+    sw_job *job;
+    sw_status (*step)(sw_job *job, size_t sheet, sw_note *note);
+    sw_status status[SW_MAX_PASSES];
+    sw_note note[SW_MAX_PASSES];
+} sheets_work;
+
+static void work_on_some(size_t begin, size_t end, void *ctx)
+{
+    sheets_work *const w = ctx;
+    for (size_t i = begin; i < end; i++) w->status[i] = w->step(w->job, i, &w->note[i]);
+}
+
+static sw_status for_each_sheet(sw_job *job, sw_status (*step)(sw_job *, size_t, sw_note *), sw_note *note)
+{
+    sheets_work w = { .job = job, .step = step };
+    sw_parallel_bands(job->sheets.n, 1, work_on_some, &w);
+    for (size_t i = 0; i < job->sheets.n; i++)
+        if (w.status[i] != SW_OK) return sw_fail(note, w.status[i], "%s", w.note[i].text);
     return SW_OK;
+}
+
+static sw_status trace(sw_job *job, sw_note *note)
+{
+    job->openings = sw_alloc_array(job->sheets.n, sizeof *job->openings);
+    if (job->openings == NULL) return sw_fail_memory(note, "the curves");
+    job->n_openings = job->sheets.n;
+    return for_each_sheet(job, draw_sheet, note);
 }
 
 static sw_status estimate(sw_job *job, sw_note *note)
@@ -393,7 +416,7 @@ static sw_status run(sw_job *job, const char *path, sw_picture *art, sw_note *no
         case 2: st = make_sheets(job, art, note); break;
         case 3: st = trace(job, note); break;
         case 4:
-            st = find_repeats(job, note);
+            st = for_each_sheet(job, find_repeats, note);
             if (st == SW_OK) st = lay_out(job, 0, job->sheets.n, &job->layout, note);
             if (st == SW_OK) st = estimate(job, note);
             break;

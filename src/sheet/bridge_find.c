@@ -1,6 +1,7 @@
 /* A bridge for one place that sinks: rays across the openings around it, and the strip that costs the eye least for what
  * it mends. */
 #include <math.h>
+#include <stdlib.h>
 
 #include "sheet/bridge_hold.h"
 
@@ -46,19 +47,55 @@
 /* Kinds of bridges, tried in this order. */
 typedef enum kind { KIND_SHORT, KIND_LONG, KIND_LOOSE } kind;
 
-/* From a place along a ray: through material that is near, then across an opening to other material. */
-static bool cross_opening(const bridge_ground *g, sw_pt_px from, double dx, double dy, double inside_px, double longest,
-                          sw_pt_px *a, sw_pt_px *b)
+/* A ray from a place: through material that is near, then across an opening to other material. Whole pixels will do: the
+ * strip is cast anew from its middle. */
+typedef struct way {
+    double begin, end; /* of the opening; end: as far as it has been followed. begin below 0: nothing known yet */
+} way;
+
+typedef struct near_site {
+    const bridge_site *site;
+    sw_pt_px at;
+    way ways[N_RAYS];
+} near_site;
+
+/* What is known of one place's search; kinds share it. */
+typedef struct hunt {
+    const bridge_holder *h;
+    const bridge_site *worst;
+    size_t n_near;
+    near_site near[MOST_NEAR];
+} hunt;
+
+/* A strip that may pay: at least so much of what it mends. */
+typedef struct candidate {
+    double least_price;
+    size_t near, ray;
+} candidate;
+
+static double angle_of(size_t ray) { return 6.283185307179586 * (double)ray / N_RAYS; }
+
+static sw_pt_px along(sw_pt_px from, double angle, double t)
 {
-    double t = 0.0; /* whole pixels will do: the strip is cast anew from its middle */
-    while (t < inside_px && bridge_part_at(g, from.x_px + t * dx, from.y_px + t * dy) != 0) t += 1.0;
-    if (t >= inside_px) return false;
-    double end = t;
-    while (end - t < longest && bridge_part_at(g, from.x_px + end * dx, from.y_px + end * dy) == 0) end += 1.0;
-    if (end - t >= longest || end - t < 0.25 * g->width_px) return false;
-    *a = (sw_pt_px){ from.x_px + t * dx, from.y_px + t * dy };
-    *b = (sw_pt_px){ from.x_px + end * dx, from.y_px + end * dy };
-    return true;
+    return (sw_pt_px){ from.x_px + t * cos(angle), from.y_px + t * sin(angle) };
+}
+
+/* Is there an opening to cross, at most so long? */
+static bool cross_opening(const hunt *s, near_site *from, size_t ray, double longest)
+{
+    const bridge_ground *const g = s->h->g;
+    const double inside_px = sw_px_from_mm(&g->grid, 0.5 * hold_broad_mm(s->h->net.material, s->h->limit_mm)) + g->width_px;
+    const double dx = cos(angle_of(ray)), dy = sin(angle_of(ray));
+    way *const w = &from->ways[ray];
+    if (w->begin < 0.0) {
+        double t = 0.0;
+        while (t < inside_px && bridge_part_at(g, from->at.x_px + t * dx, from->at.y_px + t * dy) != 0) t += 1.0;
+        w->begin = w->end = t;
+    }
+    if (w->begin >= inside_px) return false;
+    while (w->end - w->begin < longest && bridge_part_at(g, from->at.x_px + w->end * dx, from->at.y_px + w->end * dy) == 0)
+        w->end += 1.0;
+    return w->end - w->begin < longest && w->end - w->begin >= 0.25 * g->width_px;
 }
 
 /* The node a strip's end stands on: a little inside the material, because cells at its edge belong to nobody. */
@@ -174,35 +211,36 @@ static bool is_looked_at(const bridge_ground *g, const bridge_strip *s, double b
     return false;
 }
 
-/* The strip across an opening that a ray found; cost HUGE_VAL if it holds nothing or is seen too much. */
-static bridge_strip strip_along(const bridge_holder *h, const bridge_site *from, kind what, sw_pt_px a, sw_pt_px b, bridge_added *out)
+/* The strip across an opening that a ray found; false if it holds nothing, is seen too much or pays less than the best. */
+static bool strip_along(const hunt *hunted, kind what, const candidate *c, double best_price, bridge_added *out)
 {
+    const bridge_holder *const h = hunted->h;
     const bridge_ground *const g = h->g;
-    const double angle = atan2(b.y_px - a.y_px, b.x_px - a.x_px), length = hypot(b.x_px - a.x_px, b.y_px - a.y_px);
-    const sw_pt_px middle = { 0.5 * (a.x_px + b.x_px), 0.5 * (a.y_px + b.y_px) };
-    bridge_strip s = { .cost = HUGE_VAL };
+    const near_site *const near = &hunted->near[c->near];
+    const bridge_site *const from = near->site;
+    const way *const w = &near->ways[c->ray];
+    const double angle = angle_of(c->ray), length = w->end - w->begin;
+    const sw_pt_px a = along(near->at, angle, w->begin), b = along(near->at, angle, w->end);
     const double most_px = longest_seen_px(h, what, from->node), most = most_seen(h, what, most_px);
-    if (is_seen(g, a, b, most_px, most)) return s;
+    if (is_seen(g, a, b, most_px, most)) return false;
     const uint32_t other = bridge_node_at_end(h, b, cos(angle), sin(angle));
-    if (other == HOLD_NONE) return s;
+    if (other == HOLD_NONE) return false;
     const double held_mm = hold_sink_mm(&h->net, other, bridge_to_mm(g, b));
     const double most_mm = sw_max(HELD_LIMIT_RATIO * h->limit_mm, h->is_strict ? 0.0 : HELD_SINK_RATIO * from->sink_mm);
     const uint32_t node = bridge_node_at_end(h, a, -cos(angle), -sin(angle));
-    if (held_mm > most_mm || node == HOLD_NONE || !is_alone(h, what, a, node)) return s;
-    s = bridge_strip_through(g, middle, angle, BRIDGE_ROOT, BRIDGE_ROOT, length + 2.0 * g->width_px);
-    if (!(s.cost < HUGE_VAL)) return s;
-    if (s.seen > 1.25 * most || is_looked_at(g, &s, salience_banned(h, from->sink_mm))) s.cost = HUGE_VAL;
+    if (held_mm > most_mm || node == HOLD_NONE || !is_alone(h, what, a, node)) return false;
+    bridge_strip s;
+    if (!bridge_strip_cast(g, along(near->at, angle, w->begin + 0.5 * length), angle, length + 2.0 * g->width_px, &s)) return false;
     const bool is_turned = hypot(s.a.x_px - a.x_px, s.a.y_px - a.y_px) > hypot(s.b.x_px - a.x_px, s.b.y_px - a.y_px);
-    if (is_turned) {
-        const sw_pt_px end = s.a;
-        s.a = s.b;
-        s.b = end;
-    }
+    if (is_turned) s = bridge_strip_turned(s);
+    const bridge_added made = { .node = bridge_node_at_end(h, s.a, -cos(angle), -sin(angle)), .at = bridge_to_mm(g, s.a) };
+    if (made.node == HOLD_NONE) return false;
+    *out = made;
+    out->sink_mm = hold_sink_mm(&h->net, made.node, made.at);
+    if (!(out->sink_mm > 0.5 * from->sink_mm)) return false;
+    bridge_strip_measure(g, &s, best_price * out->sink_mm * out->sink_mm);
     out->strip = s;
-    out->node = bridge_node_at_end(h, s.a, -cos(angle), -sin(angle));
-    if (out->node == HOLD_NONE) s.cost = HUGE_VAL;
-    else out->sink_mm = hold_sink_mm(&h->net, out->node, out->at = bridge_to_mm(g, s.a));
-    return s;
+    return s.cost < HUGE_VAL && s.seen <= 1.25 * most && !is_looked_at(g, &s, salience_banned(h, from->sink_mm));
 }
 
 /* The strip moved a little to where it costs least: at right angles to its edges, as a rule. */
@@ -211,11 +249,8 @@ static void settle(const bridge_holder *h, bridge_added *made, double banned)
     const bridge_ground *const g = h->g;
     const bridge_strip *const was = &made->strip;
     bridge_strip s = bridge_strip_descend(g, *was);
-    const sw_pt_px end = s.b;
-    if (hypot(s.a.x_px - was->a.x_px, s.a.y_px - was->a.y_px) > hypot(s.b.x_px - was->a.x_px, s.b.y_px - was->a.y_px)) {
-        s.b = s.a;
-        s.a = end;
-    }
+    if (hypot(s.a.x_px - was->a.x_px, s.a.y_px - was->a.y_px) > hypot(s.b.x_px - was->a.x_px, s.b.y_px - was->a.y_px))
+        s = bridge_strip_turned(s);
     const double most_px = SETTLE_WIDTHS * g->width_px, length = hypot(s.b.x_px - s.a.x_px, s.b.y_px - s.a.y_px);
     if (!(s.cost < was->cost && length > 0.0) || hypot(s.a.x_px - was->a.x_px, s.a.y_px - was->a.y_px) > most_px ||
         hypot(s.b.x_px - was->b.x_px, s.b.y_px - was->b.y_px) > sw_max(most_px, 0.5 * length))
@@ -231,59 +266,84 @@ static void settle(const bridge_holder *h, bridge_added *made, double banned)
     made->sink_mm = hold_sink_mm(&h->net, node, made->at);
 }
 
-/* Try all directions from one place; *best is replaced by what pays better. */
-static void try_site(const bridge_holder *h, const bridge_site *from, kind what, bridge_added *best, double *best_price)
+/* Places that sink nearly as far as the worst and lie near it, some way apart. */
+static void list_near(hunt *s)
 {
-    const bridge_ground *const g = h->g;
-    const sw_pt_px at = bridge_to_px(g, from->at);
-    const double longest_px = (what == KIND_SHORT ? SHORT_WIDTHS : LONG_WIDTHS) * g->width_px;
-    const double inside_px = sw_px_from_mm(&g->grid, 0.5 * hold_broad_mm(h->net.material, h->limit_mm)) + g->width_px;
-    for (size_t k = 0; k < N_RAYS; k++) {
-        const double angle = 6.283185307179586 * (double)k / N_RAYS;
-        sw_pt_px a, b;
-        if (!cross_opening(g, at, cos(angle), sin(angle), inside_px, longest_px, &a, &b)) continue;
-        /* a strip costs its plain length at least */
-        const double least = BRIDGE_LENGTH * hypot(b.x_px - a.x_px, b.y_px - a.y_px) * g->width_px;
-        if (!(least / (from->sink_mm * from->sink_mm) < *best_price)) continue;
-        bridge_added tried = { .node = HOLD_NONE };
-        const bridge_strip s = strip_along(h, from, what, a, b, &tried);
-        if (!(s.cost < HUGE_VAL) || !(tried.sink_mm > 0.5 * from->sink_mm)) continue;
-        const double price = s.cost / (tried.sink_mm * tried.sink_mm);
-        if (!(price < *best_price)) continue;
-        *best_price = price;
-        *best = tried;
+    const bridge_holder *const h = s->h;
+    bridge_walk walk = bridge_sites_walk(h, s->worst);
+    for (const bridge_site *at; s->n_near < MOST_NEAR && (at = bridge_sites_next(h, s->worst, &walk)) != NULL;) {
+        if (at->sink_mm < 0.5 * s->worst->sink_mm) break; /* sorted */
+        if (!bridge_is_within(at->at, s->worst->at, BRIDGE_NEAR_RATIO * h->reach_mm)) continue;
+        bool is_new = true;
+        for (size_t k = 0; k < s->n_near && is_new; k++)
+            is_new = !bridge_is_within(at->at, s->near[k].site->at, NEXT_RATIO * h->reach_mm);
+        if (!is_new) continue;
+        near_site *const near = &s->near[s->n_near++];
+        near->site = at;
+        near->at = bridge_to_px(h->g, at->at);
+        for (size_t k = 0; k < N_RAYS; k++) near->ways[k].begin = -1.0;
     }
 }
 
-/* The bridge that pays best for a place, from it or from one near it that sinks nearly as far. */
-static bool find_kind(const bridge_holder *h, const bridge_site *worst, kind what, bridge_added *out)
+static int compare_candidates(const void *left, const void *right)
 {
-    double price = HUGE_VAL;
-    sw_pt_mm tried[MOST_NEAR];
-    size_t n_tried = 0;
-    const size_t most = what == KIND_SHORT ? MOST_NEAR : MOST_NEAR_LONG;
-    bridge_walk walk = bridge_sites_walk(h, worst);
-    for (const bridge_site *s; n_tried < most && (s = bridge_sites_next(h, worst, &walk)) != NULL;) {
-        if (s->sink_mm < 0.5 * worst->sink_mm) break; /* sorted */
-        if (!bridge_is_within(s->at, worst->at, BRIDGE_NEAR_RATIO * h->reach_mm)) continue;
-        bool is_new = true;
-        for (size_t k = 0; k < n_tried && is_new; k++) is_new = !bridge_is_within(s->at, tried[k], NEXT_RATIO * h->reach_mm);
-        if (!is_new) continue;
-        tried[n_tried++] = s->at;
-        if (h->net.nodes[s->node].group == h->net.nodes[worst->node].group) try_site(h, s, what, out, &price);
+    const candidate *const a = left, *const b = right;
+    if (a->least_price != b->least_price) return a->least_price < b->least_price ? -1 : 1;
+    if (a->near != b->near) return a->near < b->near ? -1 : 1;
+    return a->ray < b->ray ? -1 : a->ray > b->ray;
+}
+
+/* All openings to cross; the cheapest they may be, at their plain length, first. Long ones as short as those in vain before
+ * are left out. */
+static size_t list_candidates(hunt *s, kind what, candidate list[MOST_NEAR * N_RAYS])
+{
+    const bridge_ground *const g = s->h->g;
+    const double longest_px = (what == KIND_SHORT ? SHORT_WIDTHS : LONG_WIDTHS) * g->width_px;
+    const double least_px = what == KIND_LONG ? SHORT_WIDTHS * g->width_px : 0.0;
+    size_t n = 0;
+    for (size_t i = 0; i < sw_min_size(s->n_near, what == KIND_SHORT ? MOST_NEAR : MOST_NEAR_LONG); i++) {
+        near_site *const near = &s->near[i];
+        const double sink = near->site->sink_mm;
+        if (s->h->net.nodes[near->site->node].group != s->h->net.nodes[s->worst->node].group) continue;
+        for (size_t k = 0; k < N_RAYS; k++) {
+            if (!cross_opening(s, near, k, longest_px)) continue;
+            const double length = near->ways[k].end - near->ways[k].begin;
+            if (length >= least_px) list[n++] = (candidate){ BRIDGE_LENGTH * length * g->width_px / (sink * sink), i, k };
+        }
     }
-    return price < HUGE_VAL;
+    if (n > 1) qsort(list, n, sizeof *list, compare_candidates);
+    return n;
+}
+
+/* The bridge that pays best for a place, from it or from one near it that sinks nearly as far. */
+static bool find_kind(hunt *s, kind what, bridge_added *out)
+{
+    candidate list[MOST_NEAR * N_RAYS];
+    const size_t n = list_candidates(s, what, list);
+    double best_price = HUGE_VAL;
+    for (size_t i = 0; i < n && list[i].least_price < best_price; i++) {
+        bridge_added tried;
+        if (!strip_along(s, what, &list[i], best_price, &tried)) continue;
+        const double price = tried.strip.cost / (tried.sink_mm * tried.sink_mm);
+        if (!(price < best_price)) continue;
+        best_price = price;
+        *out = tried;
+    }
+    return best_price < HUGE_VAL;
 }
 
 bool bridge_find_strip(const bridge_holder *h, const bridge_site *worst, bridge_added *out)
 {
-    if (!find_kind(h, worst, KIND_SHORT, out) && !find_kind(h, worst, KIND_LONG, out) &&
-        !(worst->sink_mm > LOOSE_LIMITS * h->limit_mm && find_kind(h, worst, KIND_LOOSE, out)))
+    hunt s = { .h = h, .worst = worst };
+    list_near(&s);
+    if (!find_kind(&s, KIND_SHORT, out) && !find_kind(&s, KIND_LONG, out) &&
+        !(worst->sink_mm > LOOSE_LIMITS * h->limit_mm && find_kind(&s, KIND_LOOSE, out)))
         return false;
     settle(h, out, salience_banned(h, worst->sink_mm));
     out->wanted = *worst;
     return true;
 }
+
 double bridge_find_reach_mm(const bridge_holder *h)
 {
     return (LOOSE_ALONE_RATIO + BRIDGE_NEAR_RATIO) * h->reach_mm + 0.5 * hold_broad_mm(h->net.material, h->limit_mm) +

@@ -157,6 +157,22 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
 bridge_strip bridge_strip_through(const bridge_ground *g, sw_pt_px at, double angle, uint32_t from, uint32_t to,
                                   double most_px);
 
+/** The strip's ends alone, both on the root: what strips are cast between when all material is one. False if it meets
+ *  none within most_px. */
+bool bridge_strip_cast(const bridge_ground *g, sw_pt_px at, double angle, double most_px, bridge_strip *out);
+
+/** What it costs and how much of that is seen, near enough to choose by; cost HUGE_VAL if more than limit. */
+void bridge_strip_measure(const bridge_ground *g, bridge_strip *strip, double limit);
+
+/** The strip with its ends changed over; of the same part at both. */
+static inline bridge_strip bridge_strip_turned(bridge_strip s)
+{
+    const sw_pt_px end = s.a;
+    s.a = s.b;
+    s.b = end;
+    return s;
+}
+
 /** The straight strip from one place in `from` to another in `to`; cost HUGE_VAL if a third part lies between. */
 bridge_strip bridge_strip_between(const bridge_ground *g, sw_pt_px p, sw_pt_px q, uint32_t from, uint32_t to);
 

@@ -197,22 +197,39 @@ static void strip_measure(const bridge_ground *g, bridge_strip *s, stride step, 
     s->seen = seen * each;
 }
 
-/* Cast a strip through a place; cost HUGE_VAL unless it joins the two parts for at most limit. */
+void bridge_strip_measure(const bridge_ground *g, bridge_strip *strip, double limit)
+{
+    strip_measure(g, strip, search_stride(g, strip), limit);
+}
+
+/* Cast a strip through a place, s->from to s->to; false unless it joins the two. */
+static bool cast_both(const bridge_ground *g, sw_pt_px at, double angle, double most_px, bridge_strip *s)
+{
+    const double dx = cos(angle), dy = sin(angle);
+    const ray ahead = cast(g, at, dx, dy, most_px);
+    if (ahead.part != s->from && ahead.part != s->to) return false;
+    const ray behind = cast(g, at, -dx, -dy, most_px);
+    if (!((ahead.part == s->to && behind.part == s->from) || (ahead.part == s->from && behind.part == s->to))) return false;
+    const sw_pt_px front = { at.x_px + ahead.length_px * dx, at.y_px + ahead.length_px * dy };
+    const sw_pt_px rear = { at.x_px - behind.length_px * dx, at.y_px - behind.length_px * dy };
+    s->a = ahead.part == s->to ? rear : front;
+    s->b = ahead.part == s->to ? front : rear;
+    return true;
+}
+
+/* The same with its cost; HUGE_VAL unless it joins the two parts for at most limit. */
 static bridge_strip through(const bridge_ground *g, sw_pt_px at, double angle, uint32_t from, uint32_t to,
                             double most_px, double limit)
 {
-    const double dx = cos(angle), dy = sin(angle);
     bridge_strip s = { .from = from, .to = to, .width_px = g->width_px, .cost = HUGE_VAL };
-    const ray ahead = cast(g, at, dx, dy, most_px);
-    if (ahead.part != from && ahead.part != to) return s;
-    const ray behind = cast(g, at, -dx, -dy, most_px);
-    if (!((ahead.part == to && behind.part == from) || (ahead.part == from && behind.part == to))) return s;
-    const sw_pt_px front = { at.x_px + ahead.length_px * dx, at.y_px + ahead.length_px * dy };
-    const sw_pt_px rear = { at.x_px - behind.length_px * dx, at.y_px - behind.length_px * dy };
-    s.a = ahead.part == to ? rear : front;
-    s.b = ahead.part == to ? front : rear;
-    strip_measure(g, &s, search_stride(g, &s), limit);
+    if (cast_both(g, at, angle, most_px, &s)) bridge_strip_measure(g, &s, limit);
     return s;
+}
+
+bool bridge_strip_cast(const bridge_ground *g, sw_pt_px at, double angle, double most_px, bridge_strip *out)
+{
+    *out = (bridge_strip){ .from = BRIDGE_ROOT, .to = BRIDGE_ROOT, .width_px = g->width_px, .cost = HUGE_VAL };
+    return cast_both(g, at, angle, most_px, out);
 }
 
 bridge_strip bridge_strip_through(const bridge_ground *g, sw_pt_px at, double angle, uint32_t from, uint32_t to,
