@@ -219,6 +219,50 @@ static void every_failed_allocation_is_passed_up(void **state)
     sw_hold_cells_free(&cells);
 }
 
+/* Random beams on a spiral and on rings: what a probe says of one more is what solving with it says, and the net stays. */
+static void a_probe_says_what_solving_anew_says(void **state)
+{
+    (void)state;
+    uint32_t seed = 7;
+    size_t n_compared = 0;
+    for (int kind = 0; kind < 3; kind++) {
+        sw_hold_cells cells = kind == 0 ? draw(spiral, (double[]){ 3 }) : draw(ring, (double[]){ kind == 1 ? 2 : 3, kind == 1 ? 160 : 0, 180 });
+        hold_net net = { 0 };
+        sw_note note = { 0 };
+        assert_ok(hold_net_make(&cells, NULL, 5.0, &net, &note), note);
+        assert_ok(hold_net_solve(&net, &note), note);
+        for (int i = 0; i < 60; i++) {
+            seed = seed * 1664525u + 1013904223u;
+            const uint32_t a = 1 + (seed >> 8) % ((uint32_t)net.n_nodes - 1);
+            seed = seed * 1664525u + 1013904223u;
+            const uint32_t b = i % 3 == 0 ? HOLD_ROOT : (seed >> 8) % (uint32_t)net.n_nodes;
+            if (a == b || net.nodes[a].before == HOLD_NONE || net.nodes[b].before == HOLD_NONE) continue;
+            const sw_pt_mm pa = net.nodes[a].middle, at = { pa.x_mm + 3, pa.y_mm - 2 };
+            const sw_pt_mm pb = b == HOLD_ROOT ? (sw_pt_mm){ pa.x_mm + 20, pa.y_mm + 10 } : net.nodes[b].middle;
+            const hold_link link = { .a = a, .b = b, .pa = pa, .pb = pb, .width_mm = 5.0 };
+            double told = -1;
+            const double most = net.nodes[a].way_mm + hypot(3, 2);
+            assert_true(hold_probe(&net, &link, a, at, &told));
+            assert_true(hold_net_link(&net, link));
+            assert_ok(hold_net_solve(&net, &note), note);
+            const hold_node *const n = &net.nodes[a];
+            const double sink = n->sink_mm + n->slope_x * (at.x_mm - n->middle.x_mm) + n->slope_y * (at.y_mm - n->middle.y_mm);
+            const double want = sw_clamp(sink, 0.0, most);
+            if (!(fabs(told - want) <= 1e-6 + 1e-6 * want)) print_error("%g against %g\n", told, want);
+            assert_true(fabs(told - want) <= 1e-6 + 1e-6 * want);
+            n_compared += want > 1e-4 && want < most;
+            if (i % 2 == 0) continue; /* odd ones go again */
+            net.n_links--;
+            hold_net_touch(&net, &link);
+            assert_ok(hold_net_solve(&net, &note), note);
+        }
+        hold_net_free(&net);
+        sw_hold_cells_free(&cells);
+    }
+    print_message("%zu compared\n", n_compared);
+    assert_true(n_compared > 30);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -231,6 +275,7 @@ int main(void)
         cmocka_unit_test(nothing_hangs_where_all_is_broad_or_open),
         cmocka_unit_test(what_hangs_on_nothing_is_left_to_others),
         cmocka_unit_test(an_elbow_sinks_as_its_plate),
+        cmocka_unit_test(a_probe_says_what_solving_anew_says),
         cmocka_unit_test(every_failed_allocation_is_passed_up),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -18,8 +18,8 @@
  * at most this share: else it costs the picture and cures nothing. */
 #define LEFT_SEEN_RATIO 0.5
 #define SEEN_LEAST_RATIO 0.02 /* of a bridge's cost: less is an edge's rounding */
-#define MOST_AT_ONCE 16u      /* places looked at together */
-#define LOOK_AHEAD 256u       /* sites on from the lowest, for places to be looked at */
+#define MOST_AT_ONCE 64u      /* places looked at together */
+#define LOOK_AHEAD 1024u      /* sites on from the lowest, for places to be looked at */
 
 typedef struct cover_job {
     const bridge_ground *g;
@@ -88,20 +88,31 @@ static void flatten_strip(bridge_holder *h, const bridge_strip *s)
             (size_t)sw_clamp(sw_max(s->a.y_px, s->b.y_px) + more, 0.0, t));
 }
 
-static bool add_strip(bridge_holder *h, bridge_added made)
+static hold_link link_of(const bridge_holder *h, const bridge_added *made)
+{
+    const bridge_strip *const s = &made->strip;
+    const double length = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px);
+    const double dx = length > 0.0 ? (s->b.x_px - s->a.x_px) / length : 1.0;
+    const double dy = length > 0.0 ? (s->b.y_px - s->a.y_px) / length : 0.0;
+    const uint32_t other = bridge_node_at_end(h, s->b, dx, dy);
+    return (hold_link){ .a = made->node, .b = other == HOLD_NONE ? HOLD_ROOT : other, .pa = made->at,
+                        .pb = bridge_to_mm(h->g, s->b), .width_mm = h->g->job->width_mm };
+}
+
+static bool add_strip(bridge_holder *h, const bridge_added *made)
 {
     void *at = h->strips;
     const bool is_grown = sw_grow(&at, &h->cap_strips, h->n_strips + 1, sizeof *h->strips);
     h->strips = at;
     if (!is_grown) return false;
-    h->strips[h->n_strips++] = made;
-    const bridge_strip *const s = &made.strip;
-    const double length = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px);
-    const double dx = length > 0.0 ? (s->b.x_px - s->a.x_px) / length : 1.0;
-    const double dy = length > 0.0 ? (s->b.y_px - s->a.y_px) / length : 0.0;
-    const uint32_t other = bridge_node_at_end(h, s->b, dx, dy);
-    return hold_net_link(&h->net, (hold_link){ .a = made.node, .b = other == HOLD_NONE ? HOLD_ROOT : other, .pa = made.at,
-                                               .pb = bridge_to_mm(h->g, s->b), .width_mm = h->g->job->width_mm });
+    h->strips[h->n_strips++] = *made;
+    return hold_net_link(&h->net, link_of(h, made));
+}
+
+/* Does a bridge leave so much of its place's sinking that it is not worth it? */
+static bool leaves_most(const bridge_holder *h, const bridge_added *made, double sink_mm)
+{
+    return sink_mm > h->limit_mm && sink_mm > LEFT_MOST_RATIO * made->sink_mm;
 }
 
 static bool note_failed(bridge_holder *h, sw_pt_mm at)
@@ -144,7 +155,7 @@ static void look_at_places(size_t begin, size_t end, void *ctx)
 static void look_from(batch *b, size_t site)
 {
     const bridge_holder *const h = b->h;
-    const size_t most = sw_threads() > 1 ? sw_min_size(4 * (size_t)sw_threads(), MOST_AT_ONCE) : 1;
+    const size_t most = sw_threads() > 1 ? sw_min_size(8 * (size_t)sw_threads(), MOST_AT_ONCE) : 1;
     b->n = b->next = 0;
     b->n_strips = h->n_strips;
     for (size_t i = site; i < h->n_sites && i < site + LOOK_AHEAD && b->n < most; i++) {
@@ -185,6 +196,18 @@ static void close_helped(bridge_holder *h, const bridge_site *worst)
         if (bridge_body_of(&h->net, h->sites[k].node) == body) h->sites[k].is_closed = true;
 }
 
+/* A bridge that would leave most is none; false when memory is out. Where it would stand nothing else is tried. */
+static bool is_worth_it(bridge_holder *h, const bridge_added *made, bool *is_good)
+{
+    const hold_link link = link_of(h, made);
+    double sink_mm;
+    if (!hold_probe(&h->net, &link, made->node, made->at, &sink_mm)) return false;
+    *is_good = !leaves_most(h, made, sink_mm);
+    if (*is_good) return true;
+    bridge_sites_close(h, made->at, BRIDGE_TRIED_RATIO * h->reach_mm);
+    return note_failed(h, made->at);
+}
+
 /* One bridge for each neighbourhood; *n_added: how many. */
 static bool add_round(bridge_holder *h, size_t *n_added)
 {
@@ -196,13 +219,15 @@ static bool add_round(bridge_holder *h, size_t *n_added)
         const bridge_site *const worst = &h->sites[i];
         bridge_added made;
         if (worst->is_closed) continue;
-        if (!find_now(&looked, i, &made)) {
+        bool is_good = find_now(&looked, i, &made);
+        if (is_good && !is_worth_it(h, &made, &is_good)) return false;
+        if (!is_good) {
             if (!note_failed(h, worst->at)) return false;
             bridge_sites_close(h, worst->at, BRIDGE_TRIED_RATIO * h->reach_mm);
             continue;
         }
         close_helped(h, worst);
-        if (!add_strip(h, made)) return false;
+        if (!add_strip(h, &made)) return false;
         ++*n_added;
     }
     return true;
@@ -215,9 +240,8 @@ static bool judge_round(bridge_holder *h, size_t n_before, size_t n_links)
     for (size_t i = n_before; i < h->n_strips; i++) {
         bridge_added now = h->strips[i];
         const hold_link link = h->net.links[n_links + i - n_before];
-        const double sink = hold_sink_mm(&h->net, now.node, now.at);
-        if (sink > h->limit_mm && sink > LEFT_MOST_RATIO * now.sink_mm) {
-            h->net.nodes[link.a].is_dirty = h->net.nodes[link.b].is_dirty = true;
+        if (leaves_most(h, &now, hold_sink_mm(&h->net, now.node, now.at))) {
+            hold_net_touch(&h->net, &link);
             if (!note_failed(h, now.at) || !note_failed(h, now.wanted.at)) return false;
             continue;
         }
@@ -238,8 +262,10 @@ static sw_status leave_round(bridge_holder *h, size_t n_before, size_t n_links, 
         SW_TRY(bridge_leave(h->g, NULL, &one, sheet, note));
         flatten_strip(h, one.at);
         hold_link *const link = &h->net.links[n_links + i - n_before];
-        link->width_mm = sheet->bridges[sheet->n_bridges - 1].width_mm; /* hidden ones came out wider */
-        h->net.nodes[link->a].is_dirty = h->net.nodes[link->b].is_dirty = true;
+        const double width_mm = sheet->bridges[sheet->n_bridges - 1].width_mm;
+        if (!(width_mm > link->width_mm)) continue;
+        link->width_mm = width_mm; /* hidden ones came out wider */
+        hold_net_touch(&h->net, link);
     }
     return SW_OK;
 }
@@ -283,7 +309,7 @@ static bool is_in_vain(const bridge_holder *h, const bridge_added *s)
 static void forget_strip(bridge_holder *h, size_t strip, size_t first_link)
 {
     const hold_link *const link = &h->net.links[first_link + strip];
-    h->net.nodes[link->a].is_dirty = h->net.nodes[link->b].is_dirty = true;
+    hold_net_touch(&h->net, link);
     const size_t n_after = --h->n_strips - strip;
     memmove(h->strips + strip, h->strips + strip + 1, n_after * sizeof *h->strips);
     memmove(h->net.links + first_link + strip, h->net.links + first_link + strip + 1, n_after * sizeof *h->net.links);

@@ -48,6 +48,9 @@ typedef struct hold_net {
     double cell_mm;
     sw_pt_mm origin;
     uint32_t *node_of;       /* each cell's */
+    struct hold_row *rows;   /* a node's equations after elimination (hold_rows.h) */
+    size_t n_turns;          /* of elimination so far */
+    bool is_changed;         /* some node is dirty */
 } hold_net;
 
 /** Diameter of the disc that fits where material is broad. */
@@ -61,6 +64,11 @@ SW_MUST_USE bool hold_net_link(hold_net *net, hold_link link);
 /** Sinking of all nodes that hang together with a dirty one. Method: direct stiffness, three unknowns a node, blocks
  *  eliminated in the order of least degree. Returns SW_OK, SW_NO_MEMORY. */
 SW_MUST_USE sw_status hold_net_solve(hold_net *net, sw_note *note);
+/** Say that a beam came, went or changed. */
+void hold_net_touch(hold_net *net, const hold_link *link);
+/** How far a place that moves with a node would sink if the beam were there too. The net is solved and stays as it is;
+ *  threads may ask at once. Exact, but for what would hang straight down by a shorter way then. False when memory is out. */
+SW_MUST_USE bool hold_probe(const hold_net *net, const hold_link *link, uint32_t node, sw_pt_mm at, double *sink_mm);
 /** How far a place that moves with a node sinks; at most its way, which is hanging straight down. */
 double hold_sink_mm(const hold_net *net, uint32_t node, sw_pt_mm at);
 /** The lowest place of a node. */

@@ -3,23 +3,10 @@
 #include <math.h>
 #include <string.h>
 
-#include "sheet/hold.h"
+#include "sheet/hold_rows.h"
 
 #define N_BUCKETS 64u  /* by degree; all beyond share the last */
 #define LEAST_MM 0.5   /* shorter beams are taken as long as this: stiff enough, and no division by nothing */
-
-/* A block beside the diagonal. */
-typedef struct block {
-    uint32_t to;
-    double k[9];
-} block;
-
-typedef struct row {
-    block *at;         /* by to, rising */
-    size_t n, cap;
-    double d[9], f[3]; /* on the diagonal, and load; after elimination the inverse */
-    bool is_done;
-} row;
 
 typedef struct bucket {
     uint32_t *at;
@@ -28,19 +15,17 @@ typedef struct bucket {
 
 typedef struct solver {
     hold_net *net;
-    row *rows;
+    hold_row *rows;
     uint32_t *first, *incident; /* links of each node */
     uint32_t *order;            /* of elimination; scratch of searches before */
     size_t n_order;
-    block *merged;              /* scratch */
+    hold_block *merged;         /* scratch */
     size_t cap_merged;
     bucket buckets[N_BUCKETS];
 } solver;
 
 static void solver_free(solver *s)
 {
-    for (size_t i = 0; s->rows != NULL && i < s->net->n_nodes; i++) sw_free(s->rows[i].at);
-    sw_free(s->rows);
     sw_free(s->first);
     sw_free(s->incident);
     sw_free(s->order);
@@ -56,8 +41,7 @@ static bool list_links(solver *s)
     s->first = sw_alloc_array(net->n_nodes + 2, sizeof *s->first);
     s->incident = sw_alloc_raw(2 * net->n_links + 1, sizeof *s->incident);
     s->order = sw_alloc_raw(net->n_nodes + 1, sizeof *s->order);
-    s->rows = sw_alloc_array(net->n_nodes, sizeof *s->rows);
-    if (s->first == NULL || s->incident == NULL || s->order == NULL || s->rows == NULL) return false;
+    if (s->first == NULL || s->incident == NULL || s->order == NULL) return false;
     uint32_t *const next = s->first + 1; /* becomes each node's end, the next one's begin */
     for (size_t i = 0; i < net->n_links; i++) {
         next[net->links[i].a + 1]++;
@@ -125,7 +109,7 @@ static void find_groups(solver *s)
 
 /* ---- stiffness ---------------------------------------------------------------------------------------------- */
 
-static block *block_of(row *r, uint32_t to)
+static hold_block *block_of(hold_row *r, uint32_t to)
 {
     size_t i = r->n;
     while (i > 0 && r->at[i - 1].to >= to) i--;
@@ -136,20 +120,11 @@ static block *block_of(row *r, uint32_t to)
     if (!is_grown) return NULL;
     memmove(r->at + i + 1, r->at + i, (r->n - i) * sizeof *r->at);
     r->n++;
-    r->at[i] = (block){ .to = to };
+    r->at[i] = (hold_block){ .to = to };
     return &r->at[i];
 }
 
-/* One way of bending or twisting: energy rigidity / 2 * (g . unknowns)^2 for both ends' unknowns. */
-static void add_mode(double rigidity, const double g[6], double k[4][9])
-{
-    for (size_t i = 0; i < 6; i++)
-        for (size_t j = 0; j < 6; j++) k[i / 3 * 2 + j / 3][i % 3 * 3 + j % 3] += rigidity * g[i] * g[j];
-}
-
-/* Blocks aa, ab, ba, bb of a beam. A bent beam is two modes: ends turned alike against each other (constant moment),
- * and ends displaced against the mean of their slopes (constant shear). */
-static void link_stiffness(const hold_net *net, const hold_link *l, double k[4][9])
+void hold_link_modes(const hold_net *net, const hold_link *l, double rigidity[HOLD_MODES], double g[HOLD_MODES][6])
 {
     const sw_material *const m = net->material;
     const double t3 = m->thickness_mm * m->thickness_mm * m->thickness_mm;
@@ -160,13 +135,25 @@ static void link_stiffness(const hold_net *net, const hold_link *l, double k[4][
     const hold_node *const a = &net->nodes[l->a], *const b = &net->nodes[l->b];
     const double ax = l->pa.x_mm - a->middle.x_mm, ay = l->pa.y_mm - a->middle.y_mm;
     const double bx = l->pb.x_mm - b->middle.x_mm, by = l->pb.y_mm - b->middle.y_mm;
-    const double turned[6] = { 0.0, -ux, -uy, 0.0, ux, uy }, twisted[6] = { 0.0, uy, -ux, 0.0, -uy, ux };
     const double half = 0.5 * length;
-    const double sheared[6] = { -1.0, -ax - half * ux, -ay - half * uy, 1.0, bx - half * ux, by - half * uy };
+    const double modes[HOLD_MODES][6] = { { 0.0, -ux, -uy, 0.0, ux, uy },
+                                          { -1.0, -ax - half * ux, -ay - half * uy, 1.0, bx - half * ux, by - half * uy },
+                                          { 0.0, uy, -ux, 0.0, -uy, ux } };
+    memcpy(g, modes, sizeof modes);
+    rigidity[0] = ei / length;
+    rigidity[1] = 12.0 * ei / (length * length * length);
+    rigidity[2] = gj / length;
+}
+
+/* Blocks aa, ab, ba, bb of a beam: each mode's energy is rigidity / 2 * (g . unknowns)^2. */
+static void link_stiffness(const hold_net *net, const hold_link *l, double k[4][9])
+{
+    double rigidity[HOLD_MODES], g[HOLD_MODES][6];
+    hold_link_modes(net, l, rigidity, g);
     memset(k, 0, 4 * sizeof k[0]);
-    add_mode(ei / length, turned, k);
-    add_mode(12.0 * ei / (length * length * length), sheared, k);
-    add_mode(gj / length, twisted, k);
+    for (size_t m = 0; m < HOLD_MODES; m++)
+        for (size_t i = 0; i < 6; i++)
+            for (size_t j = 0; j < 6; j++) k[i / 3 * 2 + j / 3][i % 3 * 3 + j % 3] += rigidity[m] * g[m][i] * g[m][j];
 }
 
 static void add_to(double *to, const double *k)
@@ -181,10 +168,10 @@ static bool add_link(solver *s, const hold_link *l)
     if (l->a != HOLD_ROOT) add_to(s->rows[l->a].d, k[0]);
     if (l->b != HOLD_ROOT) add_to(s->rows[l->b].d, k[3]);
     if (l->a == HOLD_ROOT || l->b == HOLD_ROOT) return true;
-    block *const ab = block_of(&s->rows[l->a], l->b);
+    hold_block *const ab = block_of(&s->rows[l->a], l->b);
     if (ab == NULL) return false;
     add_to(ab->k, k[1]);
-    block *const ba = block_of(&s->rows[l->b], l->a);
+    hold_block *const ba = block_of(&s->rows[l->b], l->a);
     if (ba == NULL) return false;
     add_to(ba->k, k[2]);
     return true;
@@ -194,7 +181,11 @@ static bool assemble(solver *s)
 {
     const hold_net *const net = s->net;
     const double weight = droop_weight_n_mm2(net->material);
-    for (size_t i = 1; i < net->n_nodes; i++) s->rows[i].f[0] = weight * net->nodes[i].area_mm2;
+    for (size_t i = 1; i < net->n_nodes; i++) {
+        if (!net->nodes[i].is_dirty) continue;
+        hold_row *const r = &s->rows[i];
+        *r = (hold_row){ .at = r->at, .cap = r->cap, .f = { weight * net->nodes[i].area_mm2 } };
+    }
     for (size_t i = 0; i < net->n_links; i++) {
         const hold_link *const l = &net->links[i];
         const hold_node *const node = &net->nodes[l->a != HOLD_ROOT ? l->a : l->b];
@@ -224,15 +215,14 @@ static bool take(solver *s, uint32_t *node)
         bucket *const b = &s->buckets[degree];
         while (b->n > 0) {
             *node = b->at[--b->n];
-            const row *const r = &s->rows[*node];
+            const hold_row *const r = &s->rows[*node];
             if (!r->is_done && sw_min_size(r->n, N_BUCKETS - 1) == degree) return true;
         }
     }
     return false;
 }
 
-/* Inverse of a symmetric 3 x 3 block; zero if it has none. */
-static void invert(double d[9])
+void hold_invert(double d[9])
 {
     const double c0 = d[4] * d[8] - d[5] * d[5], c1 = d[2] * d[5] - d[1] * d[8], c2 = d[1] * d[5] - d[2] * d[4];
     const double det = d[0] * c0 + d[1] * c1 + d[2] * c2, r = det > 0.0 ? 1.0 / det : 0.0;
@@ -252,8 +242,8 @@ static void subtract(double to[9], const double t[9], const double k[9])
 /* Row a without node v: what v passed on is spread over its other neighbours. */
 static bool eliminate_from(solver *s, uint32_t v, uint32_t a)
 {
-    const row *const gone = &s->rows[v];
-    row *const r = &s->rows[a];
+    const hold_row *const gone = &s->rows[v];
+    hold_row *const r = &s->rows[a];
     void *scratch = s->merged;
     const bool is_grown = sw_grow(&scratch, &s->cap_merged, r->n + gone->n, sizeof *s->merged);
     s->merged = scratch;
@@ -268,9 +258,9 @@ static bool eliminate_from(solver *s, uint32_t v, uint32_t a)
     while (i < r->n || j < gone->n) {
         const uint32_t to = i == r->n ? gone->at[j].to : j == gone->n ? r->at[i].to
                             : r->at[i].to < gone->at[j].to ? r->at[i].to : gone->at[j].to;
-        block made = { .to = to };
+        hold_block made = { .to = to };
         if (i < r->n && r->at[i].to == to) made = r->at[i++];
-        const block *const passed = j < gone->n && gone->at[j].to == to ? &gone->at[j++] : NULL;
+        const hold_block *const passed = j < gone->n && gone->at[j].to == to ? &gone->at[j++] : NULL;
         if (passed != NULL) subtract(to == a ? r->d : made.k, t, passed->k);
         if (to != v && to != a) s->merged[n++] = made;
     }
@@ -291,9 +281,10 @@ static bool eliminate(solver *s)
         if (s->net->nodes[i].is_dirty && s->net->nodes[i].before != HOLD_NONE && !put(s, i)) return false;
     s->n_order = 0;
     while (take(s, &v)) {
-        row *const r = &s->rows[v];
-        invert(r->d);
+        hold_row *const r = &s->rows[v];
+        hold_invert(r->d);
         r->is_done = true;
+        r->turn = ++s->net->n_turns;
         s->order[s->n_order++] = v;
         for (size_t k = 0; k < r->n; k++)
             if (!eliminate_from(s, v, r->at[k].to)) return false;
@@ -304,7 +295,7 @@ static bool eliminate(solver *s)
 static void substitute(solver *s)
 {
     for (size_t i = s->n_order; i-- > 0;) {
-        const row *const r = &s->rows[s->order[i]];
+        const hold_row *const r = &s->rows[s->order[i]];
         hold_node *const node = &s->net->nodes[s->order[i]];
         double f[3] = { r->f[0], r->f[1], r->f[2] };
         for (size_t k = 0; k < r->n; k++) {
@@ -320,16 +311,31 @@ static void substitute(solver *s)
     }
 }
 
+static bool make_rows(hold_net *net)
+{
+    if (net->rows == NULL) net->rows = sw_alloc_array(net->n_nodes, sizeof *net->rows);
+    return net->rows != NULL;
+}
+
 sw_status hold_net_solve(hold_net *net, sw_note *note)
 {
     solver s = { .net = net };
-    bool is_done = list_links(&s);
+    if (!net->is_changed) return SW_OK;
+    bool is_done = make_rows(net) && list_links(&s);
+    s.rows = net->rows;
     if (is_done) {
         find_ways(&s);
         find_groups(&s);
         is_done = assemble(&s) && eliminate(&s);
     }
     if (is_done) substitute(&s);
+    net->is_changed = !is_done;
     solver_free(&s);
     return is_done ? SW_OK : sw_fail_memory(note, "what hangs");
+}
+
+void hold_net_touch(hold_net *net, const hold_link *link)
+{
+    net->nodes[link->a].is_dirty = net->nodes[link->b].is_dirty = true;
+    net->is_changed = true;
 }

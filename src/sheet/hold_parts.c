@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "sheet/hold.h"
+#include "sheet/hold_rows.h"
 
 #define SIDE 5u          /* a step to the side of a cell; to a corner 7 */
 #define CORNER 7u
@@ -48,6 +48,7 @@ static bool add_node(hold_net *net, uint32_t *id)
     if (!is_grown) return false;
     *id = (uint32_t)net->n_nodes;
     net->nodes[net->n_nodes++] = (hold_node){ .before = HOLD_NONE, .is_dirty = true };
+    net->is_changed = true;
     return true;
 }
 
@@ -58,7 +59,7 @@ bool hold_net_link(hold_net *net, hold_link link)
     net->links = at;
     if (!is_grown) return false;
     net->links[net->n_links++] = link;
-    net->nodes[link.a].is_dirty = net->nodes[link.b].is_dirty = true;
+    hold_net_touch(net, &link);
     return true;
 }
 
@@ -347,6 +348,8 @@ static bool link_slices(hold_net *net, double slice_mm)
 void hold_net_free(hold_net *net)
 {
     if (net == NULL) return;
+    for (size_t i = 0; net->rows != NULL && i < net->n_nodes; i++) sw_free(net->rows[i].at);
+    sw_free(net->rows);
     sw_free(net->nodes);
     sw_free(net->corners);
     sw_free(net->links);

@@ -1,0 +1,34 @@
+/* The beams' equations after elimination, which the solver leaves and hold_probe.c asks; private to the two. */
+#ifndef SW_SHEET_HOLD_ROWS_H
+#define SW_SHEET_HOLD_ROWS_H
+
+#include "sheet/hold.h"
+
+#define HOLD_MODES 3u
+
+/* A block beside the diagonal. */
+typedef struct hold_block {
+    uint32_t to;
+    double k[9];
+} hold_block;
+
+typedef struct hold_row {
+    hold_block *at;    /* by to, rising; after elimination those that were left then */
+    size_t n, cap;
+    double d[9], f[3]; /* on the diagonal, and load; after elimination the inverse */
+    size_t turn;       /* of elimination */
+    bool is_done;
+} hold_row;
+
+/* How a beam bends and twists: the energy of mode i is rigidity[i] / 2 * (g[i] . unknowns)^2, for the three unknowns of a
+ * and then of b. A bent beam is two modes: ends turned against each other (constant moment), and ends displaced against
+ * the mean of their slopes (constant shear); the third is twist. */
+void hold_link_modes(const hold_net *net, const hold_link *link, double rigidity[HOLD_MODES], double g[HOLD_MODES][6]);
+
+/* How far a place sinks if that is less by so much than as solved; hanging straight down it is no more than its way. */
+double hold_sink_less_mm(const hold_net *net, uint32_t node, sw_pt_mm at, double less_mm);
+
+/* Inverse of a symmetric 3 x 3 block; zero if it has none. */
+void hold_invert(double d[9]);
+
+#endif
