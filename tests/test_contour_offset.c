@@ -153,6 +153,51 @@ static void an_opening_too_small_is_held_back(void **state)
     sw_contours_free(&list);
 }
 
+static bool widen_box(void *ctx, sw_pt_mm p)
+{
+    sw_contour_measure *const box = ctx; /* of what lies left of x 30 */
+    if (p.x_mm > 30) return true;
+    box->min = at(fmin(box->min.x_mm, p.x_mm), fmin(box->min.y_mm, p.y_mm));
+    box->max = at(fmax(box->max.x_mm, p.x_mm), fmax(box->max.y_mm, p.y_mm));
+    return true;
+}
+
+/* A tip that leaves a neck of 0.3 mm in a long opening: nothing else is held back, and beside it the edge bends gently. */
+static void room_that_lacks_in_one_place_holds_back_that_place(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    add_polygon(&list, (const double[]){ 0, 0, 45, 0, 50, 9.7, 55, 0, 100, 0, 100, 10, 0, 10 }, 7);
+    const double area = sw_contours_measure(&list).area_mm2;
+    sw_contours out = offset(&list, -0.5, 1);
+    sw_contour_measure box = { .min = at(1e9, 1e9), .max = at(-1e9, -1e9) };
+    (void)sw_contour_flatten(&out.at[0], 0.002, widen_box, &box);
+    assert_true(fabs(box.min.x_mm - 0.5) < 0.02 && fabs(box.min.y_mm - 0.5) < 0.02 && fabs(box.max.y_mm - 9.5) < 0.02);
+    const double lost = area - sw_contours_measure(&out).area_mm2, all = 0.5 * (2 * 100 + 2 * 10 - 10 + 2 * hypot(5, 9.7));
+    assert_true(lost < all && lost > 0.9 * all);
+    sw_contours_free(&out);
+    sw_contours_free(&list);
+}
+
+/* Two openings with 0.3 mm of web between a tip and a long edge: widened everywhere but there. */
+static void a_web_that_would_go_holds_back_its_two_sides_there(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    add_polygon(&list, (const double[]){ 0, 0, 100, 0, 100, 10, 0, 10 }, 4);
+    add_polygon(&list, (const double[]){ 0, 20, 45, 20, 50, 10.3, 55, 20, 100, 20, 100, 30, 0, 30 }, 7);
+    sw_contours out = offset(&list, 0.5, 2);
+    sw_contour_measure box = { .min = at(1e9, 1e9), .max = at(-1e9, -1e9) };
+    (void)sw_contour_flatten(&out.at[0], 0.002, widen_box, &box);
+    assert_true(fabs(box.min.x_mm + 0.5) < 0.02 && fabs(box.max.y_mm - 10.5) < 0.02);
+    box = (sw_contour_measure){ .min = at(1e9, 1e9), .max = at(-1e9, -1e9) };
+    (void)sw_contour_flatten(&out.at[1], 0.002, widen_box, &box);
+    assert_true(fabs(box.min.y_mm - 19.5) < 0.02 && fabs(box.max.y_mm - 30.5) < 0.02);
+    assert_true(sw_contour_measure_one(&out.at[0]).max.y_mm < sw_contour_measure_one(&out.at[1]).min.y_mm + 0.5);
+    sw_contours_free(&out);
+    sw_contours_free(&list);
+}
+
 /* Cells drawn as squares of 1 to 4 pixels: hooks, steps, corner touches, webs and openings with hardly any room. */
 static sw_contours noise(uint64_t *seed, double *width_mm, double *height_mm)
 {
@@ -255,6 +300,8 @@ int main(void)
         cmocka_unit_test(a_star_is_trimmed_inside_and_rounded_outside),
         cmocka_unit_test(a_ring_keeps_its_island),
         cmocka_unit_test(an_opening_too_small_is_held_back),
+        cmocka_unit_test(room_that_lacks_in_one_place_holds_back_that_place),
+        cmocka_unit_test(a_web_that_would_go_holds_back_its_two_sides_there),
         cmocka_unit_test(noise_never_crosses_whichever_way_it_moves),
         cmocka_unit_test(bad_kerfs_are_refused),
         cmocka_unit_test(every_failing_allocation_is_reported),

@@ -90,12 +90,13 @@ SW_MUST_USE sw_status sw_contours_clip(const sw_contours *in, sw_rect_mm rect, s
 /**
  * Move every edge sideways: delta_mm above 0 widens the openings, below 0 narrows them (half the kerf, so that the hole
  * has the drawn size). Smooth nodes stay smooth; a corner is rounded on the side that opens and trimmed on the other.
- * The number of contours and what lies in what never change: a contour that would vanish, split or meet another is
- * moved by half as much, and half again, until it holds.
+ * The number of contours and what lies in what never change: around a place where a contour would vanish, split or meet
+ * another it is moved by half as much, and half again, until it holds, and from there gently by more; only where no such
+ * place can be named, or that does not help, all of the contour is.
  *
  * in           as sw_contours_trace makes them
  * tolerance_mm farthest that an edge may be from its place; above 0
- * n_held_back  may be NULL: contours moved by less than asked
+ * n_held_back  may be NULL: contours moved by less than asked anywhere
  * out          caller frees
  *
  * Returns SW_OK, SW_BAD_LENGTH, SW_NO_MEMORY.

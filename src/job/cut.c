@@ -392,7 +392,7 @@ static void collect_warnings(sw_job *job)
     if (job->layout.n_replaced > 0)
         sw_job_warn(job, "%zu characters of the labels cannot be drawn and are '?'", job->layout.n_replaced);
     if (job->layout.n_held_back > 0)
-        sw_job_warn(job, "%zu openings are too small for the whole kerf and come out larger than drawn", job->layout.n_held_back);
+        sw_job_warn(job, "%zu openings have no room for the whole kerf and come out a little off there", job->layout.n_held_back);
     for (size_t i = 0; i < job->sheets.n; i++) {
         sw_job_warn_of_droop(job, i);
         if (!job->sheets.at[i].is_one_piece)
