@@ -1,5 +1,5 @@
 /* Copies that are left out: which, what stands in for them, what is drawn. */
-#include "layout/layout.h"
+#include "layout/parts.h"
 #include "support.h"
 
 #include <math.h>
@@ -179,6 +179,34 @@ static void every_failing_allocation_is_survived(void **state)
     sw_contours_free(&list);
 }
 
+static void add_box(sw_contours *list, double x, double y, double width, double height)
+{
+    sw_contour c = { .start = { x, y } };
+    const sw_pt_mm corners[] = { { x + width, y }, { x + width, y + height }, { x, y + height }, { x, y } };
+    for (size_t k = 0; k < 4; k++) assert_true(sw_contour_add_line(&c, corners[k]));
+    assert_int_equal(sw_contours_take(list, &c, NULL), SW_OK);
+}
+
+/* Neither the ends nor the middle of these lines lie over what is cut, but something between does. */
+static void a_line_over_anything_cut_is_not_drawn(void **state)
+{
+    (void)state;
+    sw_panel panel = { .width_mm = 100.0, .height_mm = 100.0 };
+    sw_pen pen = { .panel = &panel };
+    bool is_full = false;
+    add_box(&panel.openings, 26.0, 10.0, 3.0, 30.0);
+    add_box(&panel.marks, 70.0, 60.0, 3.0, 12.0);
+    assert_true(sw_pen_is_clear(&pen, (sw_pt_mm){ 10, 50 }, (sw_pt_mm){ 90, 50 }, &is_full));
+    assert_false(sw_pen_is_clear(&pen, (sw_pt_mm){ 10, 20 }, (sw_pt_mm){ 90, 20 }, &is_full));
+    assert_false(sw_pen_is_clear(&pen, (sw_pt_mm){ 10, 65 }, (sw_pt_mm){ 90, 65 }, &is_full));
+    assert_true(sw_pen_is_clear(&pen, (sw_pt_mm){ 10, 65 }, (sw_pt_mm){ 10, 65 }, &is_full));
+    assert_false(sw_pen_is_clear(&pen, (sw_pt_mm){ 71, 65 }, (sw_pt_mm){ 71, 65 }, &is_full));
+    assert_false(is_full);
+    sw_pen_end(&pen);
+    sw_contours_free(&panel.openings);
+    sw_contours_free(&panel.marks);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -187,6 +215,7 @@ int main(void)
         cmocka_unit_test(the_kerf_is_allowed_for_in_what_is_placed),
         cmocka_unit_test(places_are_drawn_on_material),
         cmocka_unit_test(every_failing_allocation_is_survived),
+        cmocka_unit_test(a_line_over_anything_cut_is_not_drawn),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -75,7 +75,7 @@ typedef struct sw_pen {
     double unit_mm;
     sw_pt_mm *line;     /* a flattened edge of n points */
     size_t n, cap_line;
-    sw_rect_mm *boxes;  /* around the panel's openings */
+    sw_rect_mm *boxes;  /* around the panel's openings and marks */
     bool is_written;    /* the last lettering found a place */
 } sw_pen;
 
@@ -90,7 +90,7 @@ SW_MUST_USE bool sw_pen_line(sw_pen *p, sw_pt_mm a, sw_pt_mm b, bool has_head);
 SW_MUST_USE bool sw_pen_text(sw_pen *p, const char *text, const sw_pt_mm *places, size_t n_places);
 /** Chords of a closed edge into p->line. */
 SW_MUST_USE bool sw_pen_flatten(sw_pen *p, const sw_contour *edge);
-/** Both ends and the middle on material and within the panel. *is_full is set when memory is out. */
+/** All of the line on material, that is over no opening and no registration mark, and within the panel. *is_full is set when memory is out. */
 bool sw_pen_is_clear(sw_pen *p, sw_pt_mm a, sw_pt_mm b, bool *is_full);
 double sw_pen_text_width_mm(const char *text);
 

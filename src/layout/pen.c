@@ -5,6 +5,7 @@
 
 #define FLAT_MM 0.1
 #define HEAD_MM 2.5
+#define STEP_MM 0.5 /* material is looked for this often along a line: narrower than any opening */
 
 static double on_step(double v_mm) { return nearbyint(v_mm / SW_LAYOUT_STEP_MM) * SW_LAYOUT_STEP_MM; }
 
@@ -50,14 +51,23 @@ static void stretch(sw_rect_mm *box, sw_pt_mm p) /* a box from (x, y) to (width,
     *box = (sw_rect_mm){ sw_min(box->x_mm, p.x_mm), sw_min(box->y_mm, p.y_mm), sw_max(box->width_mm, p.x_mm), sw_max(box->height_mm, p.y_mm) };
 }
 
-/* Boxes around the openings' nodes and handles, once a panel. False when memory is out. */
+/* What is cut: openings, then registration marks. */
+static size_t count_cut(const sw_panel *panel) { return panel->openings.n + panel->marks.n; }
+
+static const sw_contour *cut_at(const sw_panel *panel, size_t i)
+{
+    return i < panel->openings.n ? &panel->openings.at[i] : &panel->marks.at[i - panel->openings.n];
+}
+
+/* Boxes around the nodes and handles of what is cut, once a panel. False when memory is out. */
 static bool fill_boxes(sw_pen *p)
 {
-    if (p->boxes != NULL || p->panel->openings.n == 0) return true;
-    p->boxes = sw_alloc_array(p->panel->openings.n, sizeof *p->boxes);
+    const size_t n = count_cut(p->panel);
+    if (p->boxes != NULL || n == 0) return true;
+    p->boxes = sw_alloc_array(n, sizeof *p->boxes);
     if (p->boxes == NULL) return false;
-    for (size_t i = 0; i < p->panel->openings.n; i++) {
-        const sw_contour *const c = &p->panel->openings.at[i];
+    for (size_t i = 0; i < n; i++) {
+        const sw_contour *const c = cut_at(p->panel, i);
         sw_rect_mm box = { c->start.x_mm, c->start.y_mm, c->start.x_mm, c->start.y_mm };
         for (size_t k = 0; k < c->n_segs; k++) {
             stretch(&box, c->segs[k].end);
@@ -70,22 +80,27 @@ static bool fill_boxes(sw_pen *p)
     return true;
 }
 
+static bool is_material(sw_pen *p, sw_pt_mm at, bool *is_full)
+{
+    if (at.x_mm < 1.0 || at.y_mm < 1.0 || at.x_mm > p->panel->width_mm - 1.0 || at.y_mm > p->panel->height_mm - 1.0) return false;
+    for (size_t i = 0; i < count_cut(p->panel); i++) {
+        const sw_rect_mm r = p->boxes[i];
+        const bool is_near = at.x_mm >= r.x_mm && at.x_mm <= r.x_mm + r.width_mm && at.y_mm >= r.y_mm && at.y_mm <= r.y_mm + r.height_mm;
+        if (is_near && is_in(p, cut_at(p->panel, i), at, is_full)) return false;
+    }
+    return true;
+}
+
 bool sw_pen_is_clear(sw_pen *p, sw_pt_mm a, sw_pt_mm b, bool *is_full)
 {
     if (!fill_boxes(p)) {
         *is_full = true;
         return false;
     }
-    const sw_pt_mm at[] = { a, b, { 0.5 * (a.x_mm + b.x_mm), 0.5 * (a.y_mm + b.y_mm) } };
-    for (size_t k = 0; k < SW_ARRAY_LEN(at); k++) {
-        if (at[k].x_mm < 1.0 || at[k].y_mm < 1.0 || at[k].x_mm > p->panel->width_mm - 1.0 || at[k].y_mm > p->panel->height_mm - 1.0)
-            return false;
-        for (size_t i = 0; i < p->panel->openings.n; i++) {
-            const sw_rect_mm r = p->boxes[i];
-            const bool is_near = at[k].x_mm >= r.x_mm && at[k].x_mm <= r.x_mm + r.width_mm && at[k].y_mm >= r.y_mm &&
-                                 at[k].y_mm <= r.y_mm + r.height_mm;
-            if (is_near && is_in(p, &p->panel->openings.at[i], at[k], is_full)) return false;
-        }
+    const double n = ceil(hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm) / STEP_MM);
+    for (double k = 0.0; k <= n; k += 1.0) {
+        const double t = n > 0.0 ? k / n : 0.0;
+        if (!is_material(p, (sw_pt_mm){ a.x_mm + t * (b.x_mm - a.x_mm), a.y_mm + t * (b.y_mm - a.y_mm) }, is_full)) return false;
     }
     return true;
 }
