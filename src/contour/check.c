@@ -2,7 +2,7 @@
  *
  * The curves are walked as polygons, their edges sorted into a grid of cells, and edges that share a cell are tested
  * against each other. */
-#include "contour/outline.h"
+#include "contour/shared.h"
 
 #define WALK_PX 0.015    /* of fitted curves: chords stay that near to them */
 #define EDGE_PX 24.0     /* longer edges are cut up, so that a cell box stays small */
@@ -228,6 +228,7 @@ void tighten_segment(shape *s, uint32_t segment)
     if (s->is_pixels) return;
     const size_t i = s->from[segment];
     size_t j = s->from[segment + 1];
+    if (o->nodes[i].given != NULL) s->borrowed->at[o->nodes[i].borrowed].n_bad++;
     if (j <= i) j += o->n;
     for (size_t k = o->nodes[i].sample; k <= o->nodes[j].sample; k++) {
         for (size_t r = k % o->m; r <= 2 * o->m; r += o->m) {

@@ -39,6 +39,20 @@ SW_MUST_USE sw_status sw_contours_take(sw_contours *list, sw_contour *contour, s
 SW_MUST_USE bool sw_contour_add_line(sw_contour *contour, sw_pt_mm end);
 SW_MUST_USE bool sw_contour_add_cubic(sw_contour *contour, sw_pt_mm c1, sw_pt_mm c2, sw_pt_mm end);
 
+/** A mask traced earlier and its curves, in mm from its top left corner; both borrowed. */
+typedef struct sw_drawn {
+    const sw_mask *mask;
+    const sw_contours *curves;
+} sw_drawn;
+
+/** Edges that a mask has in common with masks drawn earlier. */
+typedef struct sw_shared {
+    double edge_mm;    /* length of them, in runs of least_shared_mm and more */
+    double same_mm;    /* of that, with the very same curve */
+    size_t n_curves;   /* stretches of curve taken over */
+    size_t n_given_up; /* and those that were not kept because a curve would have crossed another */
+} sw_shared;
+
 /** Zero value: defaults. */
 typedef struct sw_trace_opts {
     double tolerance_mm;  /* farthest the curve may be from the mask's smooth outline; required, above 0. No pixel edge
@@ -46,6 +60,14 @@ typedef struct sw_trace_opts {
                            * near to the pixel edges but at tips that the raster cut off. A contour that would cross
                            * another may be farther off */
     double min_opening_mm, min_web_mm; /* checked after fitting when above 0 */
+    const sw_drawn *drawn; /* where this mask has the same edges as one of these (open on either side), it gets their curve,
+                            * to half a step of rounding where a segment is split; NULL: none */
+    const sw_mask *const *later; /* masks that will be drawn with this one among theirs: segments rather end where they
+                            * will want to begin; NULL: none */
+    size_t n_drawn, n_later; /* at most SW_MAX_PASSES each */
+    size_t x_px, y_px;     /* this mask's place in theirs, which are at least as large */
+    double least_shared_mm; /* shorter runs are left alone; 0: 4 mm */
+    sw_shared *shared;     /* may be NULL; filled when the call returns SW_OK */
 } sw_trace_opts;
 
 /**

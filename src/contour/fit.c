@@ -105,6 +105,7 @@ static void set_bounds(fitting *f)
 static bool fit_line(const outline *o, const node *from, const node *to, span *out)
 {
     const pt chord = pt_unit(pt_sub(to->p, from->p));
+    if ((from->is_joint && !from->is_corner) || (to->is_joint && !to->is_corner)) return false;
     if (!from->is_corner && !(fabs(pt_cross(chord, from->out)) < LINE_SIN && pt_dot(chord, from->out) > 0.0)) return false;
     if (!to->is_corner && !(fabs(pt_cross(chord, to->in)) < LINE_SIN && pt_dot(chord, to->in) > 0.0)) return false;
     double worst = 0.0;

@@ -6,7 +6,7 @@
  * stay as they are, so that a small tolerance makes no rough curve but where it has to. */
 #include <string.h>
 
-#include "contour/outline.h"
+#include "contour/shared.h"
 
 #define LEAST_PX 0.15    /* a limit is not tightened below this */
 #define TOO_FAR_PX 0.1   /* past the farthest allowed, a polygon is mended */
@@ -233,6 +233,11 @@ bool tighten_far(shape *s, double tolerance_px, bool *is_far)
     if (is_ok) visit_pixels(&s->path, r.at, r.n, mark_far, &r);
     for (size_t k = 0; k < n && is_ok; k++) {
         if (!r.is_far[k]) continue;
+        if (s->borrowed != NULL) blame_borrowed(s, (uint32_t)k);
+        if (s->o.nodes[s->from[k]].given != NULL) { /* limits do not change it */
+            r.is_far[k] = false;
+            continue;
+        }
         tighten_segment(s, (uint32_t)k);
         *is_far = true;
     }

@@ -242,10 +242,8 @@ static void true_samples(outline *o, const mask_edge *edge)
         o->samples[k].s = o->samples[k - 1].s + pt_len(pt_sub(o->samples[k].p, o->samples[k - 1].p));
 }
 
-/* Repeat nodes and samples for a second round. */
-static bool double_round(outline *o, double turn, double tolerance_px)
+bool outline_double(outline *o, double turn)
 {
-    for (size_t k = 0; k < o->m; k++) o->samples[k].w_in = o->samples[k].w_out = (float)(1.0 / (tolerance_px * tolerance_px));
     void *nodes = o->nodes, *samples = o->samples;
     if (!sw_grow(&nodes, &o->cap_nodes, 2 * o->n + 1, sizeof *o->nodes)) return false;
     o->nodes = nodes;
@@ -291,7 +289,8 @@ static bool fill(outline *o, vertex *v, size_t n, const mask_edge *edge, double 
         o->m--;
     }
     if (edge != NULL) true_samples(o, edge);
-    return double_round(o, turn, tolerance_px);
+    for (size_t k = 0; k < o->m; k++) o->samples[k].w_in = o->samples[k].w_out = (float)(1.0 / (tolerance_px * tolerance_px));
+    return outline_double(o, turn);
 }
 
 bool outline_make(const pt *p, size_t n, const mask_edge *edge, double tolerance_px, bool is_plain, outline *out)

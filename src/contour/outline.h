@@ -42,6 +42,10 @@ typedef struct node {
     bool is_must;     /* a segment has to end here */
     float own_a, own_b; /* handles of the outline's own curve to the next node; 0 if it is a line */
     bool is_straight; /* from here to the next node the outline is a straight line that stays one */
+    const sw_seg *given; /* from here to the next node the curve is this one, borrowed from an earlier mask; or NULL */
+    uint32_t borrowed;   /* then index of what it belongs to */
+    bool is_joint;       /* a given curve ends or begins here; its tangent stays */
+    float wish;          /* what it is worth, in segments, that one ends here */
 } node;
 
 /** A closed outline, walked twice: nodes n..2n and samples m..2m repeat the first round, with s and turn carried on. */
@@ -144,6 +148,9 @@ typedef struct vertices {
  *  polygon: n_mended vertices, 0 if it is fine. False: out of memory. */
 SW_MUST_USE bool limit_by_pixels(outline *o, const mask_edge *m, double tolerance_px, vertices *g, size_t *n_mended);
 
+/** Repeat nodes and samples for the second round; turn: of the first. False: out of memory. */
+SW_MUST_USE bool outline_double(outline *o, double turn);
+
 /** One fitted segment between nodes. */
 typedef struct span {
     float a, b;   /* handle lengths in pixels */
@@ -180,6 +187,7 @@ typedef struct shape {
     unsigned n_bad;   /* times it was found crossing */
     bool is_pixels;   /* fitted is the pixel edges, and final */
     bool is_outer;    /* an opening's outer edge, not an island's; the outline is walked the same way round for both */
+    struct borrowing *borrowed; /* curves of earlier masks in the outline; NULL if none */
     sw_contour fitted; /* pixels */
     uint32_t *from;    /* nodes of fitted's segments, see reduce_outline */
 } shape;

@@ -38,7 +38,7 @@ static bool find_spans(const outline *o, size_t i, graph *g)
     int n_missed = 0;
     const size_t before = g->n_spans;
     const node *const from = &o->nodes[i];
-    for (size_t j = i + 1; j <= i + o->n && n_missed < N_MISSES; j++) {
+    for (size_t j = i + 1; j <= i + o->n && n_missed < N_MISSES && from->given == NULL; j++) {
         const node *const to = &o->nodes[j];
         const double turn = to->turn_in - from->turn_out;
         span found;
@@ -84,7 +84,7 @@ static double go_round(const outline *o, const graph *g, size_t start, way *w)
             const span *const s = &g->spans[e];
             const size_t to = k + (s->end - i);
             if (to > o->n) continue;
-            const double cost = w->cost[k] + 1.0 + ERROR_WEIGHT * (double)s->error;
+            const double cost = w->cost[k] + 1.0 + ERROR_WEIGHT * (double)s->error - (double)o->nodes[s->end].wish;
             if (cost < w->cost[to]) {
                 w->cost[to] = cost;
                 w->used[to] = (uint32_t)e;
@@ -146,6 +146,8 @@ static bool write_span(const outline *o, size_t i, const span *s, size_t before_
     if (s->is_line) {
         is_corner = is_corner || after->is_line; /* two lines make a corner, however flat */
         is_ok = sw_contour_add_line(out, as_point(to->p));
+    } else if (from->given != NULL) {
+        is_ok = sw_contour_add_cubic(out, from->given->c1, from->given->c2, as_point(to->p));
     } else {
         const pt t0 = before->is_line && !from->is_corner ? chord_of(o, before_node, before) : from->out;
         const pt t3 = after->is_line && !to->is_corner ? chord_of(o, s->end % o->n, after) : to->in;

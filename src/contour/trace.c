@@ -3,7 +3,7 @@
  * is the outline itself. */
 #include <stdatomic.h>
 
-#include "contour/outline.h"
+#include "contour/shared.h"
 
 #define N_REPAIRS 24  /* rounds; a shape is through with all it can try after N_PIXELS of them */
 #define N_FITS 5      /* of one shape with ever tighter limits where pixel edges are too far from the curve */
@@ -52,7 +52,8 @@ typedef struct fitting_job {
     shapes *list;
     const sw_mask *mask;
     double min_opening_px, min_web_px, tolerance_px;
-    bool *is_due; /* shapes to fit */
+    sharing *with; /* NULL: nothing to share */
+    bool *is_due;  /* shapes to fit */
     atomic_bool is_out_of_memory;
 } fitting_job;
 
@@ -60,6 +61,7 @@ typedef struct fitting_job {
 static bool fit_shape(const fitting_job *job, shape *s)
 {
     bool is_far = true;
+    for (size_t k = 0; s->borrowed != NULL && k < s->borrowed->n; k++) s->borrowed->at[k].n_far = 0;
     for (int round = 0; round < N_FITS && is_far; round++) {
         sw_contour_free(&s->fitted);
         sw_free(s->from);
@@ -96,7 +98,12 @@ static bool change_outlines(fitting_job *job, bool is_first)
         shape *const s = &job->list->at[i];
         is_wanted[i] = is_first ? s->is_pixels : job->is_due[i] && !s->is_pixels && s->n_bad == N_PIXELS;
         needs_pixels = needs_pixels || is_wanted[i];
-        if (is_first || !job->is_due[i] || s->is_pixels || s->n_bad != N_PLAIN) continue;
+        if (is_first || !job->is_due[i] || s->is_pixels) continue;
+        if (s->borrowed != NULL) {
+            is_ok = give_up(job->with, s, s->n_bad >= N_PLAIN, &is_changed);
+            continue;
+        }
+        if (s->n_bad != N_PLAIN) continue;
         outline_free(&s->o);
         is_ok = outline_make(s->polygon, s->n_polygon, &(mask_edge){ job->mask, s->is_outer, &s->path }, job->tolerance_px,
                              true, &s->o);
@@ -119,6 +126,7 @@ static bool fit_shapes(fitting_job *job)
     for (int round = 0; round < N_REPAIRS && n_bad > 0 && is_ok; round++) {
         sw_parallel_bands(n, 1, fit_some, job);
         is_ok = !atomic_load(&job->is_out_of_memory) && find_crossings(job->list, job->is_due, &n_bad);
+        if (is_ok) find_far(job->list, job->is_due, &n_bad);
         if (is_ok && n_bad > 0) is_ok = change_outlines(job, false);
     }
     sw_free(job->is_due);
@@ -145,6 +153,14 @@ static sw_status check(const sw_mask *mask, const sw_grid *grid, const sw_trace_
     if (mask->at == NULL || mask->width_px != grid->width_px || mask->height_px != grid->height_px ||
         mask->width_px > SW_MAX_SIDE_PX || mask->height_px > SW_MAX_SIDE_PX)
         return sw_fail(note, SW_BAD_LENGTH, "the mask does not have the size of the grid");
+    if (!sw_length_ok(opts->least_shared_mm, true) || opts->n_drawn > SW_MAX_PASSES || opts->n_later > SW_MAX_PASSES)
+        return sw_fail(note, SW_BAD_LENGTH, "what is shared must be a length, and with few masks");
+    for (size_t i = 0; i < opts->n_drawn + opts->n_later; i++) {
+        const sw_mask *const m = i < opts->n_drawn ? opts->drawn[i].mask : opts->later[i - opts->n_drawn];
+        if (m->width_px < mask->width_px || m->height_px < mask->height_px || opts->x_px > m->width_px - mask->width_px ||
+            opts->y_px > m->height_px - mask->height_px)
+            return sw_fail(note, SW_BAD_LENGTH, "the mask does not lie within one drawn earlier");
+    }
     return SW_OK;
 }
 
@@ -153,6 +169,7 @@ sw_status sw_contours_trace(const sw_mask *mask, const sw_grid *grid, const sw_t
 {
     sw_contours made = { 0 };
     shapes list = { 0 };
+    sharing with = { 0 };
     sw_status st = check(mask, grid, opts, note);
     if (st != SW_OK) goto cleanup;
     st = SW_NO_MEMORY;
@@ -160,12 +177,19 @@ sw_status sw_contours_trace(const sw_mask *mask, const sw_grid *grid, const sw_t
                         .min_opening_px = sw_px_from_mm(grid, opts->min_opening_mm),
                         .min_web_px = sw_px_from_mm(grid, opts->min_web_mm) };
     if (!trace_outlines(mask, job.tolerance_px, &list)) goto cleanup;
+    if (opts->n_drawn + opts->n_later > 0) {
+        if (!share_edges(&list, mask, opts, grid->px_per_mm, &with)) goto cleanup;
+        job.with = &with;
+    }
     if (!fit_shapes(&job)) goto cleanup;
+    const sw_shared shared = shared_of(&with, &list);
     st = hand_over(&list, grid->px_per_mm, &made, note);
     if (st != SW_OK) goto cleanup;
     *out = made;
     made = (sw_contours){ 0 };
+    if (opts->shared != NULL) *opts->shared = shared;
 cleanup:
+    sharing_free(&with);
     shapes_free(&list);
     sw_contours_free(&made);
     return st == SW_NO_MEMORY ? sw_fail_memory(note, "tracing") : st;

@@ -9,7 +9,7 @@
 #include <stdatomic.h>
 #include <stdlib.h>
 
-#include "contour/outline.h"
+#include "contour/shared.h"
 
 #define WORD_BITS (CHAR_BIT * sizeof(potrace_word))
 #define PAD_X_PX ((size_t)WORD_BITS) /* border repeated left and right: a word, so that no pixel has to be shifted */
@@ -146,6 +146,8 @@ static pt clamp_to(pt size, sw_pt_mm p)
 static void free_shape(shape *s)
 {
     outline_free(&s->o);
+    if (s->borrowed != NULL) borrowing_free(s->borrowed);
+    sw_free(s->borrowed);
     sw_contour_free(&s->fitted);
     sw_free(s->from);
     sw_free(s->polygon);

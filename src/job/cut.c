@@ -246,9 +246,19 @@ static sw_status make_sheets(sw_job *job, const sw_picture *art, sw_note *note)
 
 static sw_status trace_sheet(sw_job *job, size_t i, sw_note *note)
 {
+    sw_drawn drawn[SW_MAX_PASSES];
+    const sw_mask *later[SW_MAX_PASSES];
+    const size_t n_later = job->sheets.n - 1 - i;
+    for (size_t k = 0; k < i; k++) drawn[k] = (sw_drawn){ &job->sheets.at[k].openings, &job->openings[k] };
+    for (size_t k = 0; k < n_later; k++) later[k] = &job->sheets.at[i + 1 + k].openings;
     const sw_trace_opts opts = { .tolerance_mm = job->tolerance_mm,
                                  .min_opening_mm = job->opts.min_opening_mm,
-                                 .min_web_mm = job->opts.min_web_mm };
+                                 .min_web_mm = job->opts.min_web_mm,
+                                 .drawn = drawn,
+                                 .later = later,
+                                 .n_drawn = job->opts.trap_mm > 0.0 ? 0 : i,
+                                 .n_later = job->opts.trap_mm > 0.0 ? 0 : n_later,
+                                 .shared = &job->shared[i] };
     sw_contours made = { 0 };
     if (job->windows != NULL) {
         SW_TRY(sw_windows_trace(&job->sheets.at[i].openings, &job->windows[i], &job->grid, &opts, &made, note));

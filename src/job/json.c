@@ -153,6 +153,18 @@ static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel, co
     sw_text_add(out, "}");
 }
 
+/* Without trap, edges in common with earlier passes have their curves. */
+static void add_shared(sw_text *out, const sw_shared *shared)
+{
+    add_field(out, "shared_edges");
+    sw_text_add(out, "{");
+    add_number(out, "length_mm", shared->edge_mm);
+    add_number(out, "one_curve_mm", shared->same_mm);
+    add_count(out, "curves", shared->n_curves);
+    add_count(out, "given_up", shared->n_given_up);
+    sw_text_add(out, "}");
+}
+
 static void add_pass(sw_text *out, const sw_job *job, size_t i, const sw_job_bridge *list, size_t n_listed)
 {
     const sw_sheet *const sheet = &job->sheets.at[i];
@@ -180,6 +192,7 @@ static void add_pass(sw_text *out, const sw_job *job, size_t i, const sw_job_bri
     add_number(out, "visible_bridge_mm2", visible_mm2);
     add_number(out, "droop_planned_mm", sheet->hang.droop_mm);
     add_number(out, "droop_mm", sw_job_hang(job, sheet->pass).droop_mm);
+    if (!(job->opts.trap_mm > 0.0)) add_shared(out, &job->shared[i]);
     add_estimate(out, &job->pass_estimates[i]);
     add_bridges(out, list, n_listed, sheet->pass);
     add_field(out, "panels");

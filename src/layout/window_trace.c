@@ -17,6 +17,7 @@ typedef struct work {
     const sw_grid *grid;
     const sw_trace_opts *opts;
     sw_contours *made;  /* a list a window */
+    sw_shared *shared;  /* and what each has in common with earlier masks */
     sw_status *st;
     sw_note *notes;
 } work;
@@ -59,7 +60,11 @@ static sw_status trace_window(const work *w, size_t i, sw_note *note)
     SW_TRY(sw_mask_make(r.width, r.height, &part, note));
     for (size_t y = 0; y < r.height; y++)
         memcpy(part.at + y * r.width, w->mask->at + (r.y + y) * w->mask->width_px + r.x, r.width);
-    const sw_status st = sw_contours_trace(&part, &part_grid, w->opts, &w->made[i], note);
+    sw_trace_opts opts = *w->opts;
+    opts.x_px += r.x;
+    opts.y_px += r.y;
+    opts.shared = &w->shared[i];
+    const sw_status st = sw_contours_trace(&part, &part_grid, &opts, &w->made[i], note);
     sw_mask_free(&part);
     if (st == SW_OK) put_in_place(&w->made[i], &art);
     return st;
@@ -78,6 +83,18 @@ static sw_status join(sw_contours *lists, size_t n, sw_contours *out, sw_note *n
         for (size_t k = 0; k < lists[i].n; k++) SW_TRY(sw_contours_take(out, &lists[i].at[k], note));
     }
     return SW_OK;
+}
+
+static sw_shared sum_of(const sw_shared *shared, size_t n)
+{
+    sw_shared sum = { 0 };
+    for (size_t i = 0; i < n; i++) {
+        sum.edge_mm += shared[i].edge_mm;
+        sum.same_mm += shared[i].same_mm;
+        sum.n_curves += shared[i].n_curves;
+        sum.n_given_up += shared[i].n_given_up;
+    }
+    return sum;
 }
 
 static bool is_inside(const sw_mask *mask, const sw_rect_px *r)
@@ -100,9 +117,10 @@ sw_status sw_windows_trace(const sw_mask *mask, const sw_windows *windows, const
     }
     if (n > 0) {
         w.made = sw_alloc_array(n, sizeof *w.made);
+        w.shared = sw_alloc_array(n, sizeof *w.shared);
         w.st = sw_alloc_array(n, sizeof *w.st);
         w.notes = sw_alloc_array(n, sizeof *w.notes);
-        st = w.made == NULL || w.st == NULL || w.notes == NULL ? sw_fail_memory(note, "the curves") : SW_OK;
+        st = w.made == NULL || w.shared == NULL || w.st == NULL || w.notes == NULL ? sw_fail_memory(note, "the curves") : SW_OK;
         if (st == SW_OK) sw_parallel_bands(n, 1, trace_some, &w);
         for (size_t i = 0; st == SW_OK && i < n; i++) {
             if (w.st[i] != SW_OK) st = sw_fail(note, w.st[i], "%s", w.notes[i].text);
@@ -110,12 +128,14 @@ sw_status sw_windows_trace(const sw_mask *mask, const sw_windows *windows, const
         if (st == SW_OK) st = join(w.made, n, &all, note);
         if (st != SW_OK) goto cleanup;
     }
+    if (opts->shared != NULL) *opts->shared = sum_of(w.shared, n);
     *out = all;
     all = (sw_contours){ 0 };
     st = SW_OK;
 cleanup:
     for (size_t i = 0; w.made != NULL && i < n; i++) sw_contours_free(&w.made[i]);
     sw_free(w.made);
+    sw_free(w.shared);
     sw_free(w.st);
     sw_free(w.notes);
     sw_contours_free(&all);
