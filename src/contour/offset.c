@@ -12,6 +12,8 @@
 #define LONGEST_RATIO 50.0 /* of the tolerance: longest edge when crossings are looked for */
 #define WALK_RATIO 0.03  /* of the tolerance: what the proof would see of a crossing, and less */
 #define GAP_MM 0.02      /* edges nearer than two chords of the proof are off their curves, 0.01 each, count as crossing */
+#define PROOF_WALK_MM 0.01 /* chords of the proof: at a tip, where the gap is not asked for, they may cross when curves do not */
+#define TOUCH_MM 1e-6    /* and what it takes for one point, and more */
 #define LEAST_WIDTH_MM 0.02 /* of a contour in the mean: what is narrower is as good as gone */
 #define ROUND_MM 0.001   /* what the writers round to: crossings are looked for in curves rounded like that */
 #define LOOP_RATIO 40.0 /* of the distance: longest loop that a corner makes; a tip of 6 degrees has 38 */
@@ -159,7 +161,8 @@ static bool mark_crossings(moving *m, const sw_contours *moved_list)
     sw_contours_round(&rounded, ROUND_MM);
     m->walked = &rounded;
     const crossing_walk how = { WALK_RATIO * m->tolerance, LONGEST_RATIO * m->tolerance, GAP_MM };
-    const bool is_ok = visit_crossings(&rounded, &how, mark_both, m);
+    const crossing_walk proof = { PROOF_WALK_MM, LONGEST_RATIO * m->tolerance, TOUCH_MM };
+    const bool is_ok = visit_crossings(&rounded, &how, mark_both, m) && visit_crossings(&rounded, &proof, mark_both, m);
     m->walked = NULL;
     sw_contours_free(&rounded);
     return is_ok;
