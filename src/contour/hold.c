@@ -113,7 +113,7 @@ static bool split_near(hold *h, pt p, double distance)
 {
     for (size_t k = 0; k < h->c.n_segs; k++) {
         const bezier b = segment_of(&h->c, k);
-        double t;
+        double t = 0.0;
         if (nearest_on(&b, p, distance, &t) <= NEAR_RATIO * distance && !split_beside(h, &k, t, distance)) return false;
     }
     return true;
@@ -124,7 +124,7 @@ static void mark_near(const hold *h, pt p, double distance, bool *is_near)
 {
     for (size_t k = 0; k < h->c.n_segs; k++) {
         const bezier b = segment_of(&h->c, k);
-        double t;
+        double t = 0.0;
         if (nearest_on(&b, p, distance, &t) > NEAR_RATIO * distance) continue;
         is_near[k] = is_near[wrap(k + 1, h->c.n_segs)] = true;
     }

@@ -47,7 +47,6 @@ typedef struct moving {
     bool *is_whole;  /* all of it, for want of a spot */
     bool *is_raw;    /* no loops were cut out of it */
     spots *spots;    /* one a contour */
-    const sw_contours *walked; /* the curves that crossings are told of */
 } moving;
 
 static bool add_spot(moving *m, size_t contour, pt p)
@@ -145,12 +144,18 @@ static bool clean(moving *m, const sw_contours *raw, sw_contours *out)
     return is_ok;
 }
 
+typedef struct marking {
+    moving *m;
+    const sw_contours *walked; /* the curves that crossings are told of */
+} marking;
+
 static bool mark_both(void *ctx, const crossing *c)
 {
-    moving *const m = ctx;
+    const marking *const k = ctx;
+    moving *const m = k->m;
     if (c->a.contour == c->b.contour && m->is_raw[c->a.contour]) return true; /* its loops are in it still */
-    return add_spot(m, c->a.contour, point_on(&m->walked->at[c->a.contour], c->a.segment, c->a.t)) &&
-           add_spot(m, c->b.contour, point_on(&m->walked->at[c->b.contour], c->b.segment, c->b.t));
+    return add_spot(m, c->a.contour, point_on(&k->walked->at[c->a.contour], c->a.segment, c->a.t)) &&
+           add_spot(m, c->b.contour, point_on(&k->walked->at[c->b.contour], c->b.segment, c->b.t));
 }
 
 /* Mark contours that cross themselves or another once rounded. */
@@ -159,11 +164,11 @@ static bool mark_crossings(moving *m, const sw_contours *moved_list)
     sw_contours rounded = { 0 };
     if (sw_contours_copy(moved_list, &rounded, NULL) != SW_OK) return false;
     sw_contours_round(&rounded, ROUND_MM);
-    m->walked = &rounded;
+    marking both = { m, &rounded };
     const crossing_walk how = { WALK_RATIO * m->tolerance, LONGEST_RATIO * m->tolerance, GAP_MM };
     const crossing_walk proof = { PROOF_WALK_MM, LONGEST_RATIO * m->tolerance, TOUCH_MM };
-    const bool is_ok = visit_crossings(&rounded, &how, mark_both, m) && visit_crossings(&rounded, &proof, mark_both, m);
-    m->walked = NULL;
+    const bool is_ok = visit_crossings(&rounded, &how, mark_both, &both) &&
+                       visit_crossings(&rounded, &proof, mark_both, &both);
     sw_contours_free(&rounded);
     return is_ok;
 }
