@@ -187,6 +187,31 @@ static void nested_rows_are_done_once_by_no_more_threads_than_asked(void **state
     sw_threads_set(0);
 }
 
+static void json_has_commas_where_they_belong(void **state)
+{
+    (void)state;
+    sw_text out = { 0 };
+    sw_text_add(&out, "{");
+    sw_json_string(&out, "a", "\"[");
+    sw_json_field(&out, "list");
+    sw_text_add(&out, "[");
+    for (size_t i = 0; i < 2; i++) {
+        sw_json_element(&out);
+        sw_text_add(&out, "{");
+        sw_json_count(&out, "n", i);
+        sw_json_bool(&out, "is", i > 0);
+        sw_text_add(&out, "}");
+    }
+    sw_text_add(&out, "]");
+    sw_json_point(&out, "at", (sw_pt_mm){ 1.0, -0.25 });
+    sw_json_colour(&out, "c", (sw_rgb8){ 1, 2, 255 });
+    sw_json_number(&out, "v", 0.12345);
+    sw_text_add(&out, "}");
+    assert_string_equal(out.data, "{\"a\":\"\\\"[\",\"list\":[\n{\"n\":0,\"is\":false},\n{\"n\":1,\"is\":true}],\"at\":[1,-0.25],"
+                                  "\"c\":\"#0102ff\",\"v\":0.123}");
+    sw_text_free(&out);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -200,6 +225,7 @@ int main(void)
         cmocka_unit_test(colours_are_parsed_whole),
         cmocka_unit_test(every_row_is_done_once),
         cmocka_unit_test(nested_rows_are_done_once_by_no_more_threads_than_asked),
+        cmocka_unit_test(json_has_commas_where_they_belong),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

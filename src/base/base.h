@@ -174,6 +174,21 @@ SW_MUST_USE bool sw_rgb8_parse(const char *text, sw_rgb8 *out);
 #define SW_WIDE
 #endif
 
+/* ---- JSON ------------------------------------------------------------------------------------ */
+
+/** The name of an object's next field with its colon, after a comma unless the object has just been opened. Braces and
+ *  brackets are the caller's, by sw_text_add. */
+void sw_json_field(sw_text *out, const char *name);
+/** A list's next element: a line of its own, after a comma unless the list has just been opened. */
+void sw_json_element(sw_text *out);
+/** A whole field; numbers with at most three decimals. */
+void sw_json_number(sw_text *out, const char *name, double value);
+void sw_json_count(sw_text *out, const char *name, size_t value);
+void sw_json_bool(sw_text *out, const char *name, bool value);
+void sw_json_string(sw_text *out, const char *name, const char *value);
+void sw_json_colour(sw_text *out, const char *name, sw_rgb8 c); /* "#rrggbb" */
+void sw_json_point(sw_text *out, const char *name, sw_pt_mm p); /* [x, y] */
+
 /* ---- rows in parallel -------------------------------------------------------------------------- */
 
 /** Work on rows begin <= row < end. Workers write disjoint rows; failures go into a flag in ctx. */

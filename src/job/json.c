@@ -3,79 +3,25 @@
 
 #define SCHEMA 1
 
-/* What was written last; '{' before there is anything, or when memory was out at once. */
-static char last_of(const sw_text *out) { return out->size > 0 ? out->data[out->size - 1] : '{'; }
-
-static void add_field(sw_text *out, const char *name) /* a comma unless the object or list has just been opened */
-{
-    sw_text_addf(out, "%s\"%s\":", last_of(out) == '{' || last_of(out) == '[' ? "" : ",", name);
-}
-
-static void add_number(sw_text *out, const char *name, double value)
-{
-    add_field(out, name);
-    sw_text_add_number(out, value, 3);
-}
-
-static void add_count(sw_text *out, const char *name, size_t value)
-{
-    add_field(out, name);
-    sw_text_addf(out, "%zu", value);
-}
-
-static void add_bool(sw_text *out, const char *name, bool value)
-{
-    add_field(out, name);
-    sw_text_add(out, value ? "true" : "false");
-}
-
-static void add_string(sw_text *out, const char *name, const char *value)
-{
-    add_field(out, name);
-    sw_text_add_json(out, value);
-}
-
-static void add_colour(sw_text *out, const char *name, sw_rgb8 c)
-{
-    add_field(out, name);
-    sw_text_addf(out, "\"#%02x%02x%02x\"", c.r, c.g, c.b);
-}
-
-static void add_point(sw_text *out, const char *name, sw_pt_mm p)
-{
-    add_field(out, name);
-    sw_text_add(out, "[");
-    sw_text_add_number(out, p.x_mm, 3);
-    sw_text_add(out, ",");
-    sw_text_add_number(out, p.y_mm, 3);
-    sw_text_add(out, "]");
-}
-
-/* Next element of a list: a line of its own, so that two jobs can be compared line by line. */
-static void next_element(sw_text *out)
-{
-    sw_text_add(out, last_of(out) == '[' ? "\n" : ",\n");
-}
-
 /* list: of all passes; a bridge's number is its place there. */
 static void add_bridges(sw_text *out, const sw_job_bridge *list, size_t n, size_t pass)
 {
-    add_field(out, "bridges");
+    sw_json_field(out, "bridges");
     sw_text_add(out, "[");
     for (size_t i = 0; i < n; i++) {
         const sw_bridge *const b = list[i].bridge;
         if (list[i].pass != pass) continue;
-        next_element(out);
+        sw_json_element(out);
         sw_text_add(out, "{");
-        add_count(out, "number", i + 1);
-        add_point(out, "from_mm", b->a);
-        add_point(out, "to_mm", b->b);
-        add_number(out, "width_mm", b->width_mm);
-        add_string(out, "holds", b->is_for_droop ? "droop" : "island");
-        add_bool(out, "hidden", b->is_hidden);
-        add_number(out, "area_mm2", b->area_mm2);
-        add_number(out, "visible_mm2", b->visible_mm2);
-        add_number(out, "visible_error", b->visible_error);
+        sw_json_count(out, "number", i + 1);
+        sw_json_point(out, "from_mm", b->a);
+        sw_json_point(out, "to_mm", b->b);
+        sw_json_number(out, "width_mm", b->width_mm);
+        sw_json_string(out, "holds", b->is_for_droop ? "droop" : "island");
+        sw_json_bool(out, "hidden", b->is_hidden);
+        sw_json_number(out, "area_mm2", b->area_mm2);
+        sw_json_number(out, "visible_mm2", b->visible_mm2);
+        sw_json_number(out, "visible_error", b->visible_error);
         sw_text_add(out, "}");
     }
     sw_text_add(out, "]");
@@ -83,38 +29,37 @@ static void add_bridges(sw_text *out, const sw_job_bridge *list, size_t n, size_
 
 static void add_files(sw_text *out, const sw_job *job, const char *name)
 {
-    add_field(out, "files");
+    sw_json_field(out, "files");
     sw_text_add(out, "[");
-    for (unsigned format = 0; format < SW_ARRAY_LEN(sw_job_formats); format++) {
-        if ((job->opts.formats >> format & 1u) == 0) continue;
-        sw_text_addf(out, "%s\"cut/%s.%s\"", last_of(out) == '[' ? "" : ",", name, sw_job_formats[format]);
+    for (unsigned format = 0, n = 0; format < SW_ARRAY_LEN(sw_job_formats); format++) {
+        if ((job->opts.formats >> format & 1u) != 0) sw_text_addf(out, "%s\"cut/%s.%s\"", n++ > 0 ? "," : "", name, sw_job_formats[format]);
     }
     sw_text_add(out, "]");
 }
 
 static void add_estimate(sw_text *out, const sw_estimate *estimate)
 {
-    add_field(out, "estimate");
+    sw_json_field(out, "estimate");
     sw_text_add(out, "{");
-    add_count(out, "panels", estimate->n_panels);
-    add_number(out, "material_m2", estimate->material_m2);
-    add_number(out, "cut_mm", estimate->cut_mm);
-    add_number(out, "travel_mm", estimate->travel_mm);
-    add_count(out, "pierces", estimate->n_pierces);
-    add_number(out, "machine_minutes", estimate->machine_minutes);
-    add_number(out, "open_m2", estimate->open_m2);
-    add_count(out, "cans", estimate->n_cans);
-    add_number(out, "cans_exactly", estimate->paint_cans);
-    add_number(out, "painting_minutes", estimate->painting_minutes);
+    sw_json_count(out, "panels", estimate->n_panels);
+    sw_json_number(out, "material_m2", estimate->material_m2);
+    sw_json_number(out, "cut_mm", estimate->cut_mm);
+    sw_json_number(out, "travel_mm", estimate->travel_mm);
+    sw_json_count(out, "pierces", estimate->n_pierces);
+    sw_json_number(out, "machine_minutes", estimate->machine_minutes);
+    sw_json_number(out, "open_m2", estimate->open_m2);
+    sw_json_count(out, "cans", estimate->n_cans);
+    sw_json_number(out, "cans_exactly", estimate->paint_cans);
+    sw_json_number(out, "painting_minutes", estimate->painting_minutes);
     sw_text_add(out, "}");
 }
 
 static void add_rates(sw_text *out, const sw_rates *rates)
 {
-    add_field(out, "rates");
+    sw_json_field(out, "rates");
     sw_text_add(out, "{");
     for (size_t i = 0; sw_job_rate_at(i) != NULL; i++)
-        add_number(out, sw_job_rate_at(i)->json, sw_job_rate_value(sw_job_rate_at(i), rates));
+        sw_json_number(out, sw_job_rate_at(i)->json, sw_job_rate_value(sw_job_rate_at(i), rates));
     sw_text_add(out, "}");
 }
 
@@ -122,46 +67,46 @@ static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel, co
 {
     char name[SW_PANEL_NAME_SIZE];
     sw_job_panel_name(panel, name);
-    next_element(out);
+    sw_json_element(out);
     sw_text_add(out, "{");
-    add_string(out, "name", panel->name);
+    sw_json_string(out, "name", panel->name);
     add_files(out, job, name);
-    add_number(out, "width_mm", panel->width_mm);
-    add_number(out, "height_mm", panel->height_mm);
-    add_point(out, "origin_mm", panel->origin);
-    add_bool(out, "turned", panel->is_turned);
-    add_count(out, "openings", panel->openings.n);
-    add_count(out, "registration_marks", panel->marks.n);
-    add_number(out, "cut_length_mm", panel->cut_length_mm);
-    add_number(out, "travel_length_mm", panel->travel_length_mm);
-    add_number(out, "open_area_mm2", panel->open_area_mm2);
-    add_count(out, "pieces", proof->n_pieces);
-    add_count(out, "open_contours", proof->n_open_contours);
-    add_count(out, "crossings", proof->n_crossings);
-    add_count(out, "narrow_webs", proof->n_narrow_webs);
-    add_count(out, "narrow_openings", proof->n_narrow_openings);
-    add_number(out, "narrowest_web_mm", proof->narrowest_web_mm);
-    add_number(out, "narrowest_opening_mm", proof->narrowest_opening_mm);
-    add_number(out, "droop_mm", proof->hang.droop_mm);
+    sw_json_number(out, "width_mm", panel->width_mm);
+    sw_json_number(out, "height_mm", panel->height_mm);
+    sw_json_point(out, "origin_mm", panel->origin);
+    sw_json_bool(out, "turned", panel->is_turned);
+    sw_json_count(out, "openings", panel->openings.n);
+    sw_json_count(out, "registration_marks", panel->marks.n);
+    sw_json_number(out, "cut_length_mm", panel->cut_length_mm);
+    sw_json_number(out, "travel_length_mm", panel->travel_length_mm);
+    sw_json_number(out, "open_area_mm2", panel->open_area_mm2);
+    sw_json_count(out, "pieces", proof->n_pieces);
+    sw_json_count(out, "open_contours", proof->n_open_contours);
+    sw_json_count(out, "crossings", proof->n_crossings);
+    sw_json_count(out, "narrow_webs", proof->n_narrow_webs);
+    sw_json_count(out, "narrow_openings", proof->n_narrow_openings);
+    sw_json_number(out, "narrowest_web_mm", proof->narrowest_web_mm);
+    sw_json_number(out, "narrowest_opening_mm", proof->narrowest_opening_mm);
+    sw_json_number(out, "droop_mm", proof->hang.droop_mm);
     if (proof->hang.droop_mm > 0.0) {
-        add_point(out, "droop_at_mm", proof->hang.at);
-        add_number(out, "droop_length_mm", proof->hang.length_mm);
-        add_number(out, "droop_width_mm", proof->hang.width_mm);
-        add_count(out, "parts_over_droop", proof->hang.n_over);
+        sw_json_point(out, "droop_at_mm", proof->hang.at);
+        sw_json_number(out, "droop_length_mm", proof->hang.length_mm);
+        sw_json_number(out, "droop_width_mm", proof->hang.width_mm);
+        sw_json_count(out, "parts_over_droop", proof->hang.n_over);
     }
-    add_bool(out, "good", proof->is_good);
+    sw_json_bool(out, "good", proof->is_good);
     sw_text_add(out, "}");
 }
 
 /* Without trap, edges in common with earlier passes have their curves. */
 static void add_shared(sw_text *out, const sw_shared *shared)
 {
-    add_field(out, "shared_edges");
+    sw_json_field(out, "shared_edges");
     sw_text_add(out, "{");
-    add_number(out, "length_mm", shared->edge_mm);
-    add_number(out, "one_curve_mm", shared->same_mm);
-    add_count(out, "curves", shared->n_curves);
-    add_count(out, "given_up", shared->n_given_up);
+    sw_json_number(out, "length_mm", shared->edge_mm);
+    sw_json_number(out, "one_curve_mm", shared->same_mm);
+    sw_json_count(out, "curves", shared->n_curves);
+    sw_json_count(out, "given_up", shared->n_given_up);
     sw_text_add(out, "}");
 }
 
@@ -171,31 +116,31 @@ static void add_pass(sw_text *out, const sw_job *job, size_t i, const sw_job_bri
     const sw_contour_measure m = sw_contours_measure(&job->openings[i]);
     double visible_mm2 = 0.0;
     for (size_t b = 0; b < sheet->n_bridges; b++) visible_mm2 += sheet->bridges[b].visible_mm2;
-    next_element(out);
+    sw_json_element(out);
     sw_text_add(out, "{");
-    add_count(out, "pass", sheet->pass);
-    add_colour(out, "paint", sheet->paint);
-    if (sw_job_paint_name(job, sheet->pass) != NULL) add_string(out, "paint_name", sw_job_paint_name(job, sheet->pass));
-    if (job->opts.n_zones > 0) add_string(out, "zone", job->opts.zone[job->zone_of_pass[sheet->pass]].name);
-    add_count(out, "openings", job->openings[i].n);
-    add_count(out, "nodes", m.n_nodes);
-    add_number(out, "cut_length_mm", m.length_mm);
-    add_number(out, "open_area_mm2", m.area_mm2);
-    add_count(out, "islands_found", sheet->n_islands);
-    add_count(out, "islands_cut_away", sheet->n_islands_dropped);
-    add_count(out, "openings_widened", sheet->n_openings_widened);
-    add_count(out, "openings_dropped", sheet->n_openings_dropped);
-    add_count(out, "webs_thickened", sheet->n_webs_thickened);
-    add_count(out, "webs_merged", sheet->n_webs_merged);
-    add_number(out, "opening_lost_mm2", sheet->lost_mm2);
-    add_number(out, "opening_gained_mm2", sheet->gained_mm2);
-    add_number(out, "visible_bridge_mm2", visible_mm2);
-    add_number(out, "droop_planned_mm", sheet->hang.droop_mm);
-    add_number(out, "droop_mm", sw_job_hang(job, sheet->pass).droop_mm);
+    sw_json_count(out, "pass", sheet->pass);
+    sw_json_colour(out, "paint", sheet->paint);
+    if (sw_job_paint_name(job, sheet->pass) != NULL) sw_json_string(out, "paint_name", sw_job_paint_name(job, sheet->pass));
+    if (job->opts.n_zones > 0) sw_json_string(out, "zone", job->opts.zone[job->zone_of_pass[sheet->pass]].name);
+    sw_json_count(out, "openings", job->openings[i].n);
+    sw_json_count(out, "nodes", m.n_nodes);
+    sw_json_number(out, "cut_length_mm", m.length_mm);
+    sw_json_number(out, "open_area_mm2", m.area_mm2);
+    sw_json_count(out, "islands_found", sheet->n_islands);
+    sw_json_count(out, "islands_cut_away", sheet->n_islands_dropped);
+    sw_json_count(out, "openings_widened", sheet->n_openings_widened);
+    sw_json_count(out, "openings_dropped", sheet->n_openings_dropped);
+    sw_json_count(out, "webs_thickened", sheet->n_webs_thickened);
+    sw_json_count(out, "webs_merged", sheet->n_webs_merged);
+    sw_json_number(out, "opening_lost_mm2", sheet->lost_mm2);
+    sw_json_number(out, "opening_gained_mm2", sheet->gained_mm2);
+    sw_json_number(out, "visible_bridge_mm2", visible_mm2);
+    sw_json_number(out, "droop_planned_mm", sheet->hang.droop_mm);
+    sw_json_number(out, "droop_mm", sw_job_hang(job, sheet->pass).droop_mm);
     if (!(job->opts.trap_mm > 0.0)) add_shared(out, &job->shared[i]);
     add_estimate(out, &job->pass_estimates[i]);
     add_bridges(out, list, n_listed, sheet->pass);
-    add_field(out, "panels");
+    sw_json_field(out, "panels");
     sw_text_add(out, "[");
     for (size_t p = 0; p < job->layout.n_panels; p++) {
         if (job->layout.panels[p].pass == sheet->pass) add_panel(out, job, &job->layout.panels[p], &job->proof.panels[p]);
@@ -205,7 +150,7 @@ static void add_pass(sw_text *out, const sw_job *job, size_t i, const sw_job_bri
 
 static void add_warnings(sw_text *out, const sw_job *job)
 {
-    add_field(out, "warnings");
+    sw_json_field(out, "warnings");
     sw_text_add(out, "[");
     char line[512];
     size_t n = 0;
@@ -216,7 +161,7 @@ static void add_warnings(sw_text *out, const sw_job *job)
             continue;
         }
         line[n] = '\0';
-        next_element(out);
+        sw_json_element(out);
         sw_text_add_json(out, line);
         n = 0;
     }
@@ -227,36 +172,36 @@ char *sw_job_json(const sw_job *job)
 {
     sw_text out = { 0 };
     sw_text_add(&out, "{");
-    add_count(&out, "schema", SCHEMA);
-    add_string(&out, "program", "stencilwright " SW_VERSION);
-    add_string(&out, "picture", job->picture_name);
-    add_count(&out, "picture_width_px", job->source_width_px);
-    add_count(&out, "picture_height_px", job->source_height_px);
-    add_number(&out, "width_mm", job->opts.width_mm);
-    add_number(&out, "height_mm", job->opts.height_mm);
-    add_count(&out, "grid_width_px", job->grid.width_px);
-    add_count(&out, "grid_height_px", job->grid.height_px);
-    add_number(&out, "grid_px_per_mm", job->grid.px_per_mm);
-    add_string(&out, "separation", sw_job_kinds[job->opts.kind]);
-    add_colour(&out, "ground", job->separation.colour[0]);
-    add_number(&out, "min_opening_mm", job->opts.min_opening_mm);
-    add_number(&out, "min_web_mm", job->opts.min_web_mm);
-    add_number(&out, "frame_mm", job->opts.frame_mm);
-    add_number(&out, "trap_mm", job->opts.trap_mm);
-    add_number(&out, "tolerance_mm", job->tolerance_mm);
-    add_number(&out, "kerf_mm", job->opts.kerf_mm);
-    add_number(&out, "droop_mm", job->opts.droop_mm);
-    add_string(&out, "material", job->material.name);
-    add_number(&out, "thickness_mm", job->material.thickness_mm);
-    add_string(&out, "surface", sw_surface_find(job->opts.surface)->name);
-    add_number(&out, "mean_ciede2000", job->proof.mean_ciede2000);
-    add_bool(&out, "good", job->proof.is_good);
+    sw_json_count(&out, "schema", SCHEMA);
+    sw_json_string(&out, "program", "stencilwright " SW_VERSION);
+    sw_json_string(&out, "picture", job->picture_name);
+    sw_json_count(&out, "picture_width_px", job->source_width_px);
+    sw_json_count(&out, "picture_height_px", job->source_height_px);
+    sw_json_number(&out, "width_mm", job->opts.width_mm);
+    sw_json_number(&out, "height_mm", job->opts.height_mm);
+    sw_json_count(&out, "grid_width_px", job->grid.width_px);
+    sw_json_count(&out, "grid_height_px", job->grid.height_px);
+    sw_json_number(&out, "grid_px_per_mm", job->grid.px_per_mm);
+    sw_json_string(&out, "separation", sw_job_kinds[job->opts.kind]);
+    sw_json_colour(&out, "ground", job->separation.colour[0]);
+    sw_json_number(&out, "min_opening_mm", job->opts.min_opening_mm);
+    sw_json_number(&out, "min_web_mm", job->opts.min_web_mm);
+    sw_json_number(&out, "frame_mm", job->opts.frame_mm);
+    sw_json_number(&out, "trap_mm", job->opts.trap_mm);
+    sw_json_number(&out, "tolerance_mm", job->tolerance_mm);
+    sw_json_number(&out, "kerf_mm", job->opts.kerf_mm);
+    sw_json_number(&out, "droop_mm", job->opts.droop_mm);
+    sw_json_string(&out, "material", job->material.name);
+    sw_json_number(&out, "thickness_mm", job->material.thickness_mm);
+    sw_json_string(&out, "surface", sw_surface_find(job->opts.surface)->name);
+    sw_json_number(&out, "mean_ciede2000", job->proof.mean_ciede2000);
+    sw_json_bool(&out, "good", job->proof.is_good);
     add_estimate(&out, &job->estimate);
     add_rates(&out, &job->opts.rates);
-    add_count(&out, "guide_slots", job->n_guides);
+    sw_json_count(&out, "guide_slots", job->n_guides);
     sw_job_add_keys_json(&out, job);
     sw_job_add_repeats_json(&out, job);
-    add_field(&out, "passes");
+    sw_json_field(&out, "passes");
     sw_text_add(&out, "[");
     sw_job_bridge *list = NULL;
     size_t n_listed = 0;

@@ -30,16 +30,20 @@ void sw_job_add_keys(sw_text *out, const sw_job *job)
 
 void sw_job_add_keys_json(sw_text *out, const sw_job *job)
 {
-    sw_text_add(out, ",\"key_windows\":[");
+    sw_json_field(out, "key_windows");
+    sw_text_add(out, "[");
     for (size_t i = 0; i < job->keys.n; i++) {
         const sw_key *const key = &job->keys.at[i];
-        sw_text_addf(out, "%s\n{\"number\":%zu,\"pass\":%zu,\"panel\":\"%s\",\"at_mm\":[", i > 0 ? "," : "", key->number, key->pass,
-                     panel_of(job, key));
-        sw_text_add_number(out, key->at.x_mm, 3);
-        sw_text_add(out, ",");
-        sw_text_add_number(out, key->at.y_mm, 3);
-        sw_text_addf(out, "],\"own_window\":%s,\"shows_pass\":%u,\"beside_pass\":%u}", key->is_cut ? "true" : "false",
-                     (unsigned)key->inner, (unsigned)key->outer);
+        sw_json_element(out);
+        sw_text_add(out, "{");
+        sw_json_count(out, "number", key->number);
+        sw_json_count(out, "pass", key->pass);
+        sw_json_string(out, "panel", panel_of(job, key));
+        sw_json_point(out, "at_mm", key->at);
+        sw_json_bool(out, "own_window", key->is_cut);
+        sw_json_count(out, "shows_pass", key->inner);
+        sw_json_count(out, "beside_pass", key->outer);
+        sw_text_add(out, "}");
     }
     sw_text_add(out, "]");
 }

@@ -60,33 +60,30 @@ void sw_job_add_repeats(sw_text *out, const sw_job *job)
 
 /* ---- job.json --------------------------------------------------------------------------------------- */
 
-static void add_point(sw_text *out, const char *name, sw_pt_mm p)
-{
-    sw_text_addf(out, "\"%s\":[", name);
-    sw_text_add_number(out, p.x_mm, 3);
-    sw_text_add(out, ",");
-    sw_text_add_number(out, p.y_mm, 3);
-    sw_text_add(out, "],");
-}
-
 void sw_job_add_repeats_json(sw_text *out, const sw_job *job)
 {
     const sums all = add_up(job);
-    sw_text_addf(out, ",\"repeated_openings\":%zu,\"repeated_groups\":%zu,\"repeated_cut_mm\":", all.n_openings, all.n_groups);
-    sw_text_add_number(out, all.cut_mm, 3);
-    sw_text_addf(out, ",\"reused_openings\":%zu,\"reused_cut_mm\":", all.n_left_out);
-    sw_text_add_number(out, all.left_out_mm, 3);
-    sw_text_add(out, ",\"reused\":[");
+    sw_json_count(out, "repeated_openings", all.n_openings);
+    sw_json_count(out, "repeated_groups", all.n_groups);
+    sw_json_number(out, "repeated_cut_mm", all.cut_mm);
+    sw_json_count(out, "reused_openings", all.n_left_out);
+    sw_json_number(out, "reused_cut_mm", all.left_out_mm);
+    sw_json_field(out, "reused");
+    sw_text_add(out, "[");
     for (size_t r = 0; r < job->layout.n_reused; r++) {
         const sw_reuse *const reuse = &job->layout.reused[r];
-        sw_text_addf(out, "%s\n{\"number\":%zu,\"pass\":%zu,\"openings\":%zu,", r > 0 ? "," : "", reuse->number, reuse->pass,
-                     reuse->n_openings);
-        sw_text_addf(out, "\"original_panel\":\"%s\",\"panel\":\"%s\",", reuse->from_panel, reuse->at_panel);
-        add_point(out, "original_mm", reuse->from);
-        add_point(out, "at_mm", reuse->at);
-        sw_text_add(out, "\"turn_degrees\":");
-        sw_text_add_number(out, reuse->turn_rad * DEGREES_RAD, 3);
-        sw_text_addf(out, ",\"mirrored\":%s}", reuse->is_mirrored ? "true" : "false");
+        sw_json_element(out);
+        sw_text_add(out, "{");
+        sw_json_count(out, "number", reuse->number);
+        sw_json_count(out, "pass", reuse->pass);
+        sw_json_count(out, "openings", reuse->n_openings);
+        sw_json_string(out, "original_panel", reuse->from_panel);
+        sw_json_string(out, "panel", reuse->at_panel);
+        sw_json_point(out, "original_mm", reuse->from);
+        sw_json_point(out, "at_mm", reuse->at);
+        sw_json_number(out, "turn_degrees", reuse->turn_rad * DEGREES_RAD);
+        sw_json_bool(out, "mirrored", reuse->is_mirrored);
+        sw_text_add(out, "}");
     }
     sw_text_add(out, "]");
 }

@@ -197,52 +197,31 @@ void sw_wall_plan_words(const sw_wall_plan *plan, sw_text *out)
 
 /* ---- for scripts -------------------------------------------------------------------------------------- */
 
-static void add_key(sw_text *out, const char *name)
-{
-    const char last = out->size > 0 ? out->data[out->size - 1] : '{';
-    sw_text_addf(out, "%s\"%s\":", last == '{' || last == '[' ? "" : ",", name);
-}
-
-static void add_number(sw_text *out, const char *name, double value)
-{
-    add_key(out, name);
-    sw_text_add_number(out, value, 3);
-}
-
-static void add_word(sw_text *out, const char *name, const char *value)
-{
-    add_key(out, name);
-    sw_text_add_json(out, value);
-}
-
-static void begin_element(sw_text *out)
-{
-    sw_text_add(out, out->size > 0 && out->data[out->size - 1] == '[' ? "{" : ",{");
-}
-
 static void add_miss_json(sw_text *out, const sw_wall_plan *plan, const sw_wall_miss *miss)
 {
-    add_word(out, "of", miss->area == SIZE_MAX ? "edge" : plan->wall->areas[miss->area].name);
-    add_number(out, "gap_mm", miss->gap_mm);
+    sw_json_string(out, "of", miss->area == SIZE_MAX ? "edge" : plan->wall->areas[miss->area].name);
+    sw_json_number(out, "gap_mm", miss->gap_mm);
 }
 
 static void add_misses_json(sw_text *out, const sw_wall_plan *plan)
 {
-    add_key(out, "misses");
+    sw_json_field(out, "misses");
     sw_text_add(out, "[");
     for (size_t i = 0; i < plan->n_misses; i++) {
-        begin_element(out);
+        sw_json_element(out);
+        sw_text_add(out, "{");
         add_miss_json(out, plan, &plan->misses[i]);
         sw_text_add(out, "}");
     }
     sw_text_add(out, "]");
-    add_key(out, "sheets_over");
+    sw_json_field(out, "sheets_over");
     sw_text_add(out, "[");
     for (size_t i = 0; i < plan->n_panels; i++) {
         const sw_wall_panel *const panel = &plan->job->panels[plan->panels[i].panel];
-        begin_element(out);
-        add_number(out, "pass", (double)panel->pass);
-        add_word(out, "panel", panel->name);
+        sw_json_element(out);
+        sw_text_add(out, "{");
+        sw_json_number(out, "pass", (double)panel->pass);
+        sw_json_string(out, "panel", panel->name);
         add_miss_json(out, plan, &plan->panels[i].miss);
         sw_text_add(out, "}");
     }
@@ -251,26 +230,26 @@ static void add_misses_json(sw_text *out, const sw_wall_plan *plan)
 
 static void add_place_json(sw_text *out, const char *name, double left, double floor, double width, double height)
 {
-    add_key(out, name);
+    sw_json_field(out, name);
     sw_text_add(out, "{");
-    add_number(out, "left_mm", left);
-    add_number(out, "floor_mm", floor);
-    add_number(out, "width_mm", width);
-    add_number(out, "height_mm", height);
+    sw_json_number(out, "left_mm", left);
+    sw_json_number(out, "floor_mm", floor);
+    sw_json_number(out, "width_mm", width);
+    sw_json_number(out, "height_mm", height);
     sw_text_add(out, "}");
 }
 
 static void add_surface_json(sw_text *out, const sw_wall_plan *plan)
 {
     const rough r = rough_of(plan);
-    add_word(out, "surface", r.surface->name);
-    add_number(out, "min_opening_mm", r.opening_mm);
-    add_number(out, "min_web_mm", r.web_mm);
-    add_number(out, "paint_ratio", r.surface->paint_ratio);
-    add_number(out, "time_ratio", r.surface->time_ratio);
+    sw_json_string(out, "surface", r.surface->name);
+    sw_json_number(out, "min_opening_mm", r.opening_mm);
+    sw_json_number(out, "min_web_mm", r.web_mm);
+    sw_json_number(out, "paint_ratio", r.surface->paint_ratio);
+    sw_json_number(out, "time_ratio", r.surface->time_ratio);
     if (plan->job == NULL) return;
-    add_number(out, "cans", (double)r.n_cans);
-    add_number(out, "painting_minutes", r.painting_minutes);
+    sw_json_number(out, "cans", (double)r.n_cans);
+    sw_json_number(out, "painting_minutes", r.painting_minutes);
 }
 
 void sw_wall_plan_json(const sw_wall_plan *plan, const char *name, const sw_wall_scene *scene, sw_text *out)
@@ -278,13 +257,12 @@ void sw_wall_plan_json(const sw_wall_plan *plan, const char *name, const sw_wall
     const sw_placement *const p = &plan->placement;
     const double shape = plan->place.height_mm / plan->place.width_mm;
     sw_text_add(out, "{");
-    add_number(out, "schema", 1);
-    add_word(out, "artwork", name);
-    add_key(out, "fits");
-    sw_text_add(out, plan->fits ? "true" : "false");
+    sw_json_number(out, "schema", 1);
+    sw_json_string(out, "artwork", name);
+    sw_json_bool(out, "fits", plan->fits);
     add_place_json(out, "place", plan->place.x_mm, plan->place.y_mm, plan->place.width_mm, plan->place.height_mm);
-    add_number(out, "clear_mm", plan->wall->clear_mm);
-    add_key(out, "nearest");
+    sw_json_number(out, "clear_mm", plan->wall->clear_mm);
+    sw_json_field(out, "nearest");
     sw_text_add(out, "{");
     add_miss_json(out, plan, &p->worst);
     sw_text_add(out, "}");
@@ -294,9 +272,9 @@ void sw_wall_plan_json(const sw_wall_plan *plan, const char *name, const sw_wall
         add_place_json(out, "largest", p->largest_left_mm, p->largest_floor_mm, p->largest_width_mm, p->largest_width_mm * shape);
     add_surface_json(out, plan);
     if (scene != NULL && !scene->is_drawn) {
-        add_number(out, "photo_points", (double)scene->n_points);
-        add_number(out, "photo_residual_mean_mm", scene->mean_mm);
-        add_number(out, "photo_residual_worst_mm", scene->worst_mm);
+        sw_json_number(out, "photo_points", (double)scene->n_points);
+        sw_json_number(out, "photo_residual_mean_mm", scene->mean_mm);
+        sw_json_number(out, "photo_residual_worst_mm", scene->worst_mm);
     }
     sw_text_add(out, "}\n");
 }
