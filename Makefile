@@ -10,6 +10,7 @@ DESTDIR ?=
 DEPS := build-essential pkg-config libpng-dev libjpeg-dev libpotrace-dev libcairo2-dev liblcms2-dev libexpat1-dev
 DEPS_CHECK := $(DEPS) clang libcmocka-dev librsvg2-bin poppler-utils qpdf ghostscript libxml2-utils w3c-sgml-lib chromium \
   python3-numpy python3-scipy python3-opencv python3-skimage python3-sklearn python3-shapely openclipart-png openclipart-svg
+DEPS_LINT := $(DEPS) clang-tidy cppcheck valgrind libcmocka-dev
 
 PKGS := libpng libjpeg lcms2 cairo expat
 WARN := -Wall -Wextra -Wshadow -Wconversion
@@ -36,7 +37,7 @@ all: $(BUILD)/stencilwright $(BUILD)/libstencilwright.a
 
 help:
 	@echo 'use:   all demo example samples install clean'
-	@echo 'test:  check unit (T=NAME) rules lint fuzz (SECONDS=60)'
+	@echo 'test:  check unit (T=NAME) asan valgrind rules lint fuzz (SECONDS=60)'
 	@echo 'bench: bench bench-curves bench-separation'
 
 $(BUILD)/obj/%.o: %.c
@@ -71,6 +72,10 @@ deps:
 deps-check:
 	@tests/deps.sh $(DEPS_CHECK)
 
+deps-lint:
+	@tests/deps.sh $(DEPS_LINT)
+.PHONY: deps-lint
+
 # Unit tests in the sanitizer build. T=NAME runs tests/test_NAME.c alone; unit-build only builds them all.
 T ?= *
 IN_CHECK = $(MAKE) --no-print-directory BUILD=$(CHECK_BUILD) OPT='-O1 -g' SAN='$(CHECK_SAN)' CFLAGS='-DSW_FAULTS $(CFLAGS)'
@@ -87,7 +92,14 @@ unit-run: $(CHOSEN)
 	@[ -n '$(CHOSEN)' ] || { echo 'there is no tests/test_$(T).c' >&2; exit 2; }
 	@set -e; for t in $(CHOSEN); do echo "== $$t"; $$t; done
 
-asan: unit
+# What make check does with sanitizers, alone: unit tests, then commands.
+asan: unit unit-build
+	@BUILD=$(BUILD) tests/asan.sh
+
+# Unit tests and small jobs under memcheck; MEMCHECK="base wall" runs those tests alone.
+valgrind: deps-lint
+	@BUILD=$(BUILD) MAKE='$(MAKE)' tests/valgrind.sh $(MEMCHECK)
+.PHONY: valgrind
 
 rules:
 	@tests/rules/run.sh
@@ -127,7 +139,7 @@ SECONDS := 60
 fuzz:
 	@BUILD=$(BUILD) MAKE='$(MAKE)' tests/fuzz/run.sh $(SECONDS)
 
-lint:
+lint: deps-lint
 	@tests/lint.sh $(CPPFLAGS) $(shell pkg-config --cflags $(PKGS) 2>/dev/null)
 
 $(BUILD)/stencilwright.1: $(BUILD)/stencilwright

@@ -15,18 +15,17 @@ for off in clang-analyzer-security.insecureAPI.DeprecatedOrUnsafeBufferHandling 
     bugprone-implicit-widening-of-multiplication-result bugprone-branch-clone; do
     checks+=,-$off
 done
-if command -v clang-tidy >/dev/null; then
-    # shellcheck disable=SC2086 # lists
-    printf '%s\n' $sources | xargs -P "$(nproc)" -I{} \
-        clang-tidy --quiet --warnings-as-errors='*' --checks="$checks" {} -- $flags 2>/dev/null || status=1
-fi
+for tool in clang-tidy cppcheck gcc; do
+    command -v $tool >/dev/null || { echo "lint: $tool is not installed" >&2; exit 2; }
+done
+# shellcheck disable=SC2086 # lists
+printf '%s\n' $sources | xargs -P "$(nproc)" -I{} \
+    clang-tidy --quiet --warnings-as-errors='*' --checks="$checks" {} -- $flags 2>/dev/null || status=1
 # cppcheck 2.10 does not see what loops fill (the other two do), nor parses `? (type){ 0 } :`.
-if command -v cppcheck >/dev/null; then
-    # shellcheck disable=SC2086 # lists
-    cppcheck --quiet --error-exitcode=1 --std=c11 --enable=warning,portability --inline-suppr -Iinclude -Isrc \
-        --suppress=missingIncludeSystem --suppress=uninitvar --suppress=legacyUninitvar --suppress=internalAstError \
-        --suppress=compareBoolExpressionWithInt -DSW_VERSION='"lint"' $sources || status=1
-fi
+# shellcheck disable=SC2086 # lists
+cppcheck --quiet --error-exitcode=1 --std=c11 --enable=warning,portability --inline-suppr -Iinclude -Isrc \
+    --suppress=missingIncludeSystem --suppress=uninitvar --suppress=legacyUninitvar --suppress=internalAstError \
+    --suppress=compareBoolExpressionWithInt -DSW_VERSION='"lint"' $sources || status=1
 # shellcheck disable=SC2086 # lists
 printf '%s\n' $sources | xargs -P "$(nproc)" -I{} gcc $flags -O1 -fanalyzer -Werror -c {} -o /dev/null || status=1
 [ $status -eq 0 ] && echo 'lint: nothing found'

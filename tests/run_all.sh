@@ -30,6 +30,8 @@ for source in tests/test_*.c; do
     part "$name" "$MAKE" --no-print-directory unit T="${name#test_}"
 done
 part command-line tests/cli/run.sh
+part command-line-sanitized tests/asan.sh
+part interrupt env RUNS=20 tests/interrupt.sh
 part install tests/install.sh
 for fuzz in tests/fuzz/fuzz_*.c; do
     [ -e "$fuzz" ] || continue
