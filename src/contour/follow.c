@@ -35,9 +35,11 @@ static bool edge_beside(const mask_edge *m, pt a, pt b, heading *h)
 
 static bool keep_step(pixel_path *path, size_t *cap, const heading *h)
 {
-    void *at = path->steps;
-    if (!sw_grow(&at, cap, path->n + 1, 1)) return false;
-    path->steps = at;
+    if (path->n == *cap) { /* this runs once a pixel edge */
+        void *at = path->steps;
+        if (!sw_grow(&at, cap, path->n + 1, 1)) return false;
+        path->steps = at;
+    }
     path->steps[path->n++] = (uint8_t)(h->dy == 0 ? 1 - h->dx : 2 - h->dy);
     return true;
 }
