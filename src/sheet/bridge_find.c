@@ -44,6 +44,11 @@
 
 #define SETTLE_WIDTHS 3.0 /* how far a bridge's end on what hangs may move to a cheaper place */
 
+/* One that leaves more than this share of the sinking, and more than the limit, is taken back. */
+#define LEFT_MOST_RATIO 0.75
+
+#define UNSETTLED_LEFT_RATIO 0.92
+
 /* Kinds of bridges, tried in this order. */
 typedef enum kind { KIND_SHORT, KIND_LONG, KIND_LOOSE } kind;
 
@@ -332,16 +337,45 @@ static bool find_kind(hunt *s, kind what, bridge_added *out)
     return best_price < HUGE_VAL;
 }
 
-bool bridge_find_strip(const bridge_holder *h, const bridge_site *worst, bridge_added *out)
+hold_link bridge_link_of(const bridge_holder *h, const bridge_added *made)
+{
+    const bridge_strip *const s = &made->strip;
+    const double length = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px);
+    const double dx = length > 0.0 ? (s->b.x_px - s->a.x_px) / length : 1.0;
+    const double dy = length > 0.0 ? (s->b.y_px - s->a.y_px) / length : 0.0;
+    const uint32_t other = bridge_node_at_end(h, s->b, dx, dy);
+    return (hold_link){ .a = made->node, .b = other == HOLD_NONE ? HOLD_ROOT : other, .pa = made->at,
+                        .pb = bridge_to_mm(h->g, s->b), .width_mm = h->g->job->width_mm };
+}
+
+bool bridge_leaves_most(const bridge_holder *h, const bridge_added *made, double sink_mm)
+{
+    return sink_mm > h->limit_mm && sink_mm > LEFT_MOST_RATIO * made->sink_mm;
+}
+
+/* Would it help, if it were there? What hangs straight down may need several: then less pull is help. Before a bridge is
+ * settled, which takes long and helps a little, it must help at least somewhat. */
+static bridge_found judge(const bridge_holder *h, const bridge_added *made, double left_ratio)
+{
+    const hold_link link = bridge_link_of(h, made);
+    double pull_mm;
+    if (!hold_probe(&h->net, &link, made->node, made->at, &pull_mm)) return BRIDGE_NO_MEMORY;
+    const double was_mm = hold_pull_mm(&h->net, made->node, made->at);
+    return pull_mm > h->limit_mm && pull_mm > left_ratio * was_mm ? BRIDGE_USELESS : BRIDGE_FOUND;
+}
+
+bridge_found bridge_find_strip(const bridge_holder *h, const bridge_site *worst, bridge_added *out)
 {
     hunt s = { .h = h, .worst = worst };
     list_near(&s);
     if (!find_kind(&s, KIND_SHORT, out) && !find_kind(&s, KIND_LONG, out) &&
         !(worst->sink_mm > LOOSE_LIMITS * h->limit_mm && find_kind(&s, KIND_LOOSE, out)))
-        return false;
-    settle(h, out, salience_banned(h, worst->sink_mm));
+        return BRIDGE_NONE;
     out->wanted = *worst;
-    return true;
+    const bridge_found found = judge(h, out, UNSETTLED_LEFT_RATIO);
+    if (found != BRIDGE_FOUND) return found;
+    settle(h, out, salience_banned(h, worst->sink_mm));
+    return judge(h, out, LEFT_MOST_RATIO);
 }
 
 double bridge_find_reach_mm(const bridge_holder *h)

@@ -12,8 +12,6 @@
 #define AIM_RATIO 0.85        /* of the limit asked: drawn curves hold a little worse than the plan */
 #define CELLS_ACROSS 2.5      /* cells in a bridge's width: a slanted one stays joined over sides */
 #define APART_RATIO 1.0       /* bridges of one round are this far apart: each changes what its neighbours need */
-/* One that leaves more than this share of the sinking, and more than the limit, is taken back. */
-#define LEFT_MOST_RATIO 0.75
 /* One that shows must, in the end, bring the place where it stands and the one it was looked for under the limit, or leave
  * at most this share: else it costs the picture and cures nothing. */
 #define LEFT_SEEN_RATIO 0.5
@@ -88,17 +86,6 @@ static void flatten_strip(bridge_holder *h, const bridge_strip *s)
             (size_t)sw_clamp(sw_max(s->a.y_px, s->b.y_px) + more, 0.0, t));
 }
 
-static hold_link link_of(const bridge_holder *h, const bridge_added *made)
-{
-    const bridge_strip *const s = &made->strip;
-    const double length = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px);
-    const double dx = length > 0.0 ? (s->b.x_px - s->a.x_px) / length : 1.0;
-    const double dy = length > 0.0 ? (s->b.y_px - s->a.y_px) / length : 0.0;
-    const uint32_t other = bridge_node_at_end(h, s->b, dx, dy);
-    return (hold_link){ .a = made->node, .b = other == HOLD_NONE ? HOLD_ROOT : other, .pa = made->at,
-                        .pb = bridge_to_mm(h->g, s->b), .width_mm = h->g->job->width_mm };
-}
-
 static bool add_strip(bridge_holder *h, const bridge_added *made)
 {
     void *at = h->strips;
@@ -106,13 +93,7 @@ static bool add_strip(bridge_holder *h, const bridge_added *made)
     h->strips = at;
     if (!is_grown) return false;
     h->strips[h->n_strips++] = *made;
-    return hold_net_link(&h->net, link_of(h, made));
-}
-
-/* Does a bridge leave so much of its place's sinking that it is not worth it? */
-static bool leaves_most(const bridge_holder *h, const bridge_added *made, double sink_mm)
-{
-    return sink_mm > h->limit_mm && sink_mm > LEFT_MOST_RATIO * made->sink_mm;
+    return hold_net_link(&h->net, bridge_link_of(h, made));
 }
 
 static bool note_failed(bridge_holder *h, sw_pt_mm at)
@@ -139,7 +120,7 @@ typedef struct batch {
     size_t site[MOST_AT_ONCE], n, next;
     size_t n_strips; /* there were, when they were looked at */
     bridge_added made[MOST_AT_ONCE];
-    bool is_found[MOST_AT_ONCE];
+    bridge_found found[MOST_AT_ONCE];
 } batch;
 
 static void look_at_places(size_t begin, size_t end, void *ctx)
@@ -147,7 +128,7 @@ static void look_at_places(size_t begin, size_t end, void *ctx)
     batch *const b = ctx;
     for (size_t k = begin; k < end; k++) {
         b->made[k] = (bridge_added){ .node = HOLD_NONE };
-        b->is_found[k] = bridge_find_strip(b->h, &b->h->sites[b->site[k]], &b->made[k]);
+        b->found[k] = bridge_find_strip(b->h, &b->h->sites[b->site[k]], &b->made[k]);
     }
 }
 
@@ -169,7 +150,7 @@ static void look_from(batch *b, size_t site)
 
 /* The bridge for a site as if it were looked for now. Bridges added since it was can only take ways, and only near ones:
  * what was in vain stays so. */
-static bool find_now(batch *b, size_t site, bridge_added *out)
+static bridge_found find_now(batch *b, size_t site, bridge_added *out)
 {
     const bridge_holder *const h = b->h;
     while (b->next < b->n && b->site[b->next] < site) b->next++;
@@ -177,14 +158,12 @@ static bool find_now(batch *b, size_t site, bridge_added *out)
     const size_t k = b->next++;
     const double reach_mm = bridge_find_reach_mm(h);
     *out = b->made[k];
-    bool is_found = b->is_found[k], is_stale = false;
-    for (size_t i = b->n_strips; i < h->n_strips && is_found && !is_stale; i++)
+    bool is_stale = false;
+    for (size_t i = b->n_strips; i < h->n_strips && b->found[k] == BRIDGE_FOUND && !is_stale; i++)
         is_stale = bridge_is_within(h->strips[i].at, h->sites[site].at, reach_mm);
-    if (is_stale) {
-        *out = (bridge_added){ .node = HOLD_NONE };
-        is_found = bridge_find_strip(h, &h->sites[site], out);
-    }
-    return is_found;
+    if (!is_stale) return b->found[k];
+    *out = (bridge_added){ .node = HOLD_NONE };
+    return bridge_find_strip(h, &h->sites[site], out);
 }
 
 /* No other bridge this round near a place that got one; a broad part turns as a whole: one at a time. */
@@ -196,16 +175,11 @@ static void close_helped(bridge_holder *h, const bridge_site *worst)
         if (bridge_body_of(&h->net, h->sites[k].node) == body) h->sites[k].is_closed = true;
 }
 
-/* A bridge that would leave most is none; false when memory is out. Where it would stand nothing else is tried. */
-static bool is_worth_it(bridge_holder *h, const bridge_added *made, bool *is_good)
+/* Nothing more is tried near a place this round. */
+static bool give_up(bridge_holder *h, sw_pt_mm at)
 {
-    const hold_link link = link_of(h, made);
-    double sink_mm;
-    if (!hold_probe(&h->net, &link, made->node, made->at, &sink_mm)) return false;
-    *is_good = !leaves_most(h, made, sink_mm);
-    if (*is_good) return true;
-    bridge_sites_close(h, made->at, BRIDGE_TRIED_RATIO * h->reach_mm);
-    return note_failed(h, made->at);
+    bridge_sites_close(h, at, BRIDGE_TRIED_RATIO * h->reach_mm);
+    return note_failed(h, at);
 }
 
 /* One bridge for each neighbourhood; *n_added: how many. */
@@ -219,11 +193,10 @@ static bool add_round(bridge_holder *h, size_t *n_added)
         const bridge_site *const worst = &h->sites[i];
         bridge_added made;
         if (worst->is_closed) continue;
-        bool is_good = find_now(&looked, i, &made);
-        if (is_good && !is_worth_it(h, &made, &is_good)) return false;
-        if (!is_good) {
-            if (!note_failed(h, worst->at)) return false;
-            bridge_sites_close(h, worst->at, BRIDGE_TRIED_RATIO * h->reach_mm);
+        const bridge_found found = find_now(&looked, i, &made);
+        if (found == BRIDGE_NO_MEMORY || (found == BRIDGE_USELESS && !give_up(h, made.at))) return false;
+        if (found != BRIDGE_FOUND) {
+            if (!give_up(h, worst->at)) return false;
             continue;
         }
         close_helped(h, worst);
@@ -240,7 +213,7 @@ static bool judge_round(bridge_holder *h, size_t n_before, size_t n_links)
     for (size_t i = n_before; i < h->n_strips; i++) {
         bridge_added now = h->strips[i];
         const hold_link link = h->net.links[n_links + i - n_before];
-        if (leaves_most(h, &now, hold_sink_mm(&h->net, now.node, now.at))) {
+        if (bridge_leaves_most(h, &now, hold_sink_mm(&h->net, now.node, now.at))) {
             hold_net_touch(&h->net, &link);
             if (!note_failed(h, now.at) || !note_failed(h, now.wanted.at)) return false;
             continue;

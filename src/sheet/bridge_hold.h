@@ -82,8 +82,15 @@ const bridge_site *bridge_sites_next(const bridge_holder *h, const bridge_site *
 uint32_t bridge_body_of(const hold_net *net, uint32_t node);
 /** The node a strip's end stands on: a little inside the material, because cells at its edge belong to nobody. */
 uint32_t bridge_node_at_end(const bridge_holder *h, sw_pt_px end, double dx, double dy);
-/** The bridge that pays best for a place; false if there is none. Reads only: threads may look at once. */
-bool bridge_find_strip(const bridge_holder *h, const bridge_site *worst, bridge_added *out);
+/** The beam that a bridge is, and whether it leaves so much of its place's sinking that it is not worth it. */
+hold_link bridge_link_of(const bridge_holder *h, const bridge_added *made);
+bool bridge_leaves_most(const bridge_holder *h, const bridge_added *made, double sink_mm);
+
+typedef enum bridge_found { BRIDGE_NONE, BRIDGE_FOUND, BRIDGE_USELESS, BRIDGE_NO_MEMORY } bridge_found;
+
+/** The bridge that pays best for a place; BRIDGE_USELESS: out would leave most as it is. Reads only: threads may look at
+ *  once. */
+bridge_found bridge_find_strip(const bridge_holder *h, const bridge_site *worst, bridge_added *out);
 /** A bridge found for a place holds alone up to here: strips farther from the place do not matter to it. */
 double bridge_find_reach_mm(const bridge_holder *h);
 

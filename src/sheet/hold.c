@@ -1,7 +1,7 @@
 /* Cells of material, and what of them hangs lowest. */
 #include <math.h>
 
-#include "sheet/hold_rows.h"
+#include "sheet/hold.h"
 
 /* A hand's breadth: material as broad is carried where it is. Common practice, no source. Thin material sinks within
  * less, so at most the length of a strip that sinks by the limit. */
@@ -44,16 +44,19 @@ void sw_hold_cells_add(sw_hold_cells *cells, size_t row, double x0_mm, double x1
         cover[x] += (float)(share * (sw_min(x1, (double)x + 1.0) - sw_max(x0, (double)x)));
 }
 
-double hold_sink_less_mm(const hold_net *net, uint32_t node, sw_pt_mm at, double less_mm)
+double hold_pull_mm(const hold_net *net, uint32_t node, sw_pt_mm at)
 {
     if (node == HOLD_ROOT) return 0.0;
     const hold_node *const n = &net->nodes[node];
-    const double dx = at.x_mm - n->middle.x_mm, dy = at.y_mm - n->middle.y_mm;
-    const double sink = n->sink_mm + n->slope_x * dx + n->slope_y * dy;
-    return sw_clamp(sink - less_mm, 0.0, n->way_mm + hypot(dx, dy));
+    return n->sink_mm + n->slope_x * (at.x_mm - n->middle.x_mm) + n->slope_y * (at.y_mm - n->middle.y_mm);
 }
 
-double hold_sink_mm(const hold_net *net, uint32_t node, sw_pt_mm at) { return hold_sink_less_mm(net, node, at, 0.0); }
+double hold_sink_mm(const hold_net *net, uint32_t node, sw_pt_mm at)
+{
+    if (node == HOLD_ROOT) return 0.0;
+    const hold_node *const n = &net->nodes[node];
+    return sw_clamp(hold_pull_mm(net, node, at), 0.0, n->way_mm + hypot(at.x_mm - n->middle.x_mm, at.y_mm - n->middle.y_mm));
+}
 
 double hold_node_sink_mm(const hold_net *net, uint32_t node, sw_pt_mm *at)
 {

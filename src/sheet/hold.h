@@ -66,9 +66,12 @@ SW_MUST_USE bool hold_net_link(hold_net *net, hold_link link);
 SW_MUST_USE sw_status hold_net_solve(hold_net *net, sw_note *note);
 /** Say that a beam came, went or changed. */
 void hold_net_touch(hold_net *net, const hold_link *link);
-/** How far a place that moves with a node would sink if the beam were there too. The net is solved and stays as it is;
- *  threads may ask at once. Exact, but for what would hang straight down by a shorter way then. False when memory is out. */
-SW_MUST_USE bool hold_probe(const hold_net *net, const hold_link *link, uint32_t node, sw_pt_mm at, double *sink_mm);
+/** How far a place that moves with a node would sink if nothing ended that but stiffness: of what hangs straight down, the
+ *  measure of how much is still missing. */
+double hold_pull_mm(const hold_net *net, uint32_t node, sw_pt_mm at);
+/** The same if a beam were there too, exactly. The net is solved and stays as it is; threads may ask at once. False when
+ *  memory is out. */
+SW_MUST_USE bool hold_probe(const hold_net *net, const hold_link *link, uint32_t node, sw_pt_mm at, double *pull_mm);
 /** How far a place that moves with a node sinks; at most its way, which is hanging straight down. */
 double hold_sink_mm(const hold_net *net, uint32_t node, sw_pt_mm at);
 /** The lowest place of a node. */

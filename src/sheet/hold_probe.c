@@ -99,7 +99,7 @@ static double strain(const hold_net *net, const hold_link *link, const double g[
     return (link->a != HOLD_ROOT ? dot(g, at_a) : 0.0) + (link->b != HOLD_ROOT ? dot(g + 3, at_b) : 0.0);
 }
 
-bool hold_probe(const hold_net *net, const hold_link *link, uint32_t node, sw_pt_mm at, double *sink_mm)
+bool hold_probe(const hold_net *net, const hold_link *link, uint32_t node, sw_pt_mm at, double *pull_mm)
 {
     probe p = { .net = net };
     double rigidity[HOLD_MODES], g[HOLD_MODES][6], core[9], force[HOLD_MODES] = { 0 };
@@ -117,6 +117,6 @@ bool hold_probe(const hold_net *net, const hold_link *link, uint32_t node, sw_pt
     hold_invert(core);
     for (size_t m = 0; m < HOLD_MODES; m++)
         for (size_t k = 0; k < HOLD_MODES; k++) force[m] += core[3 * m + k] * strain(net, link, g[k]);
-    *sink_mm = hold_sink_less_mm(net, node, at, dot(p.on_place, force));
+    *pull_mm = hold_pull_mm(net, node, at) - dot(p.on_place, force);
     return true;
 }

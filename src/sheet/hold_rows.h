@@ -25,9 +25,6 @@ typedef struct hold_row {
  * the mean of their slopes (constant shear); the third is twist. */
 void hold_link_modes(const hold_net *net, const hold_link *link, double rigidity[HOLD_MODES], double g[HOLD_MODES][6]);
 
-/* How far a place sinks if that is less by so much than as solved; hanging straight down it is no more than its way. */
-double hold_sink_less_mm(const hold_net *net, uint32_t node, sw_pt_mm at, double less_mm);
-
 /* Inverse of a symmetric 3 x 3 block; zero if it has none. */
 void hold_invert(double d[9]);
 
