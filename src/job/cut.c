@@ -366,7 +366,9 @@ static sw_status trace(sw_job *job, sw_note *note)
     job->openings = sw_alloc_array(job->sheets.n, sizeof *job->openings);
     if (job->openings == NULL) return sw_fail_memory(note, "the curves");
     job->n_openings = job->sheets.n;
-    return for_each_sheet(job, draw_sheet, note);
+    if (job->opts.trap_mm > 0.0) return for_each_sheet(job, draw_sheet, note);
+    for (size_t i = 0; i < job->sheets.n; i++) SW_TRY(draw_sheet(job, i, note)); /* each takes over curves of those before */
+    return SW_OK;
 }
 
 static sw_status estimate(sw_job *job, sw_note *note)
