@@ -96,7 +96,7 @@ unit-run: $(CHOSEN)
 asan: unit unit-build
 	@BUILD=$(BUILD) tests/asan.sh
 
-# Unit tests and small jobs under memcheck; MEMCHECK="base wall" runs those tests alone.
+# Unit tests and small jobs under memcheck; MEMCHECK="base wall" runs those tests alone, MEMCHECK=jobs the jobs.
 valgrind: deps-lint
 	@BUILD=$(BUILD) MAKE='$(MAKE)' tests/valgrind.sh $(MEMCHECK)
 .PHONY: valgrind

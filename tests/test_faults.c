@@ -95,6 +95,7 @@ static sw_cut_opts full_job(void)
     opts.guides_pass = 1;
     opts.kerf_mm = 0.2;
     opts.droop_mm = 0.05;
+    opts.trap_mm = 0.0; /* neighbours share their edges */
     opts.material = "card";
     opts.surface = "timber";
     opts.formats = SW_FORMAT_SVG | SW_FORMAT_PDF | SW_FORMAT_EPS;

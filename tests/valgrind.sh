@@ -1,12 +1,12 @@
 #!/bin/bash
 # Memcheck over the unit tests, in a build without sanitizers, and over a small job, check and wall: reads of what was
-# never written, which sanitizers do not see. Arguments: names of tests (default: all). What takes tens of seconds without
+# never written, which sanitizers do not see. Arguments: names of tests, or jobs (default: all). What takes tens of seconds without
 # memcheck is left to the sanitizer build, see SLOW; the jobs below come through the same code.
 set -u
 cd "$(dirname "$0")/.."
 build=${BUILD:-build}/memcheck n_failed=0
 case $build in /*) ;; *) build=$PWD/$build ;; esac
-SLOW=' bridges check check_svg faults feature job separate sheets '
+SLOW=' bridges bridges_hold check check_svg contour_fit faults feature job separate sheets '
 memcheck=(valgrind --quiet --error-exitcode=9 --leak-check=full --errors-for-leak-kinds=definite --track-origins=yes --fair-sched=yes)
 make_in() { "${MAKE:-make}" --no-print-directory -s BUILD="$build" OPT='-O1 -g' CFLAGS=-DSW_FAULTS "$@"; }
 make_in -j2 "$build/stencilwright" tests-built >/dev/null || exit 2
@@ -25,32 +25,41 @@ run() { # run NAME COMMAND...
 
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
-names=$*
-[ -n "$names" ] || names=$(basename -s .c tests/test_*.c | sed 's/^test_//')
-for name in $names; do
-    case $SLOW in *" $name "*) [ $# -gt 0 ] || continue ;; esac
-    run "$name" "${memcheck[@]}" "$build/tests/test_$name"
-done
-[ $# -eq 0 ] || { [ $n_failed -eq 0 ]; exit; }
 
-sw=$build/stencilwright here=$PWD
-cd "$work" || exit 2
-/usr/bin/python3 "$here/tests/cli/picture.py" rings rings.png
-printf 'wall 4m 3m\nkeep tap 0.2m 0.3m 25cm 50cm\n' >shed.wall
-small='--width 30cm --min-opening 6mm --min-web 6mm'
-# shellcheck disable=SC2086 # options
-run cut "${memcheck[@]}" "$sw" cut rings.png $small --passes 2 --bed 250x200mm --key-windows --reuse --guides 1 --touch-up \
-    --kerf 0.2mm --droop 1mm --format svg,pdf,eps --threads 2 --quiet --out job
-# shellcheck disable=SC2086 # options
-run cut-colour "${memcheck[@]}" "$sw" cut rings.png $small --passes 2 --separate colour --paint '#102030' --paint '#a0a0a0' --quiet --out colour
-# shellcheck disable=SC2086 # options
-run cut-line "${memcheck[@]}" "$sw" cut rings.png $small --separate line --passes 1 --json --out line
-# shellcheck disable=SC2086 # options
-run check "${memcheck[@]}" "$sw" check rings.png $small --passes 1 --out pale.png
-run check-drawing "${memcheck[@]}" "$sw" check job/layers.svg --json
-run check-fix "${memcheck[@]}" "$sw" check colour/layers.svg --fix --out fixed.svg
-run wall-job "${memcheck[@]}" "$sw" wall shed.wall job --out wall.png --grid 10cm --into-job
-run wall-picture "${memcheck[@]}" "$sw" wall shed.wall rings.png --width 1m --out sprayed.png
-run help "${memcheck[@]}" "$sw" help --man
+run_tests() {
+    local name
+    for name; do run "$name" "${memcheck[@]}" "$build/tests/test_$name"; done
+}
+
+# Whole commands, small.
+run_jobs() {
+    local sw=$build/stencilwright here=$PWD small=(--width 24cm --min-opening 8mm --min-web 8mm --quiet)
+    cd "$work" || exit 2
+    /usr/bin/python3 "$here/tests/cli/picture.py" rings rings.png
+    printf 'wall 4m 3m\nkeep tap 0.2m 0.3m 25cm 50cm\n' >shed.wall
+    run cut "${memcheck[@]}" "$sw" cut rings.png "${small[@]}" --passes 2 --bed 250x200mm --key-windows --reuse --guides 1 \
+        --touch-up --kerf 0.2mm --droop 1mm --format svg,pdf,eps --threads 2 --out job
+    run cut-colour "${memcheck[@]}" "$sw" cut rings.png "${small[@]}" --passes 2 --separate colour --paint '#102030' \
+        --paint '#a0a0a0' --trap 0 --out colour
+    run cut-line "${memcheck[@]}" "$sw" cut rings.png "${small[@]}" --separate line --passes 1 --out line
+    run check-drawing "${memcheck[@]}" "$sw" check job/layers.svg --json
+    run check-fix "${memcheck[@]}" "$sw" check colour/layers.svg --fix --out fixed.svg
+    run wall-job "${memcheck[@]}" "$sw" wall shed.wall job --out wall.png --grid 10cm --into-job
+    run wall-picture "${memcheck[@]}" "$sw" wall shed.wall rings.png --width 1m --out sprayed.png
+    run help "${memcheck[@]}" "$sw" help --man
+    run check-picture "${memcheck[@]}" "$sw" check rings.png --width 24cm --min-opening 8mm --min-web 8mm --passes 1 --out pale.png
+    cd "$here" || exit 2
+}
+
+if [ $# -eq 0 ]; then
+    run_jobs
+    for name in $(basename -s .c tests/test_*.c | sed 's/^test_//'); do
+        case $SLOW in *" $name "*) ;; *) run_tests "$name" ;; esac
+    done
+elif [ "$*" = jobs ]; then
+    run_jobs
+else
+    run_tests "$@"
+fi
 [ $n_failed -eq 0 ] && echo 'valgrind: nothing found'
 [ $n_failed -eq 0 ]

@@ -99,7 +99,7 @@ bool sw_rgb8_parse(const char *text, sw_rgb8 *out)
     if (text == NULL || text[0] != '#') return false;
     const size_t n = strlen(text + 1);
     if (n != 3 && n != 6) return false;
-    int value[6];
+    int value[6] = { 0 };
     for (size_t i = 0; i < n; i++) {
         value[i] = hex_digit(text[1 + i]);
         if (value[i] < 0) return false;

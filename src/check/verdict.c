@@ -7,6 +7,7 @@
 #include <string.h>
 
 #define FEW_LOST 0.02
+#define FINEST_MM 0.1      /* nobody cuts finer: no advice then */
 #define SOME_LOST 0.10
 #define LARGE_MM 3000.0    /* wider walls than this are not everybody's */
 #define HUGE_MM 20000.0
@@ -87,11 +88,14 @@ static void add_size_cures(const sw_check *check, double needed_mm, sw_text *cur
     const double factor = check->judged_width_mm / needed_mm;
     sw_text_add(cure, "make it at least ");
     add_length_up(cure, needed_mm);
-    sw_text_add(cure, " wide, or cut finer: --min-opening ");
-    sw_text_add_number(cure, floor(check->opts.min_opening_mm * factor * 100.0) / 100.0, 2);
-    sw_text_add(cure, "mm --min-web ");
-    sw_text_add_number(cure, floor(check->opts.min_web_mm * factor * 100.0) / 100.0, 2);
-    sw_text_add(cure, "mm");
+    sw_text_add(cure, " wide");
+    if (sw_min(check->opts.min_opening_mm, check->opts.min_web_mm) * factor >= FINEST_MM) {
+        sw_text_add(cure, ", or cut finer: --min-opening ");
+        sw_text_add_number(cure, floor(check->opts.min_opening_mm * factor * 100.0) / 100.0, 2);
+        sw_text_add(cure, "mm --min-web ");
+        sw_text_add_number(cure, floor(check->opts.min_web_mm * factor * 100.0) / 100.0, 2);
+        sw_text_add(cure, "mm");
+    }
     if (check->picked_passes > 0 && check->picked_passes < check->opts.n_passes)
         sw_text_addf(cure, ", or fewer --passes: %zu", check->picked_passes);
 }

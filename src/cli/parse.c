@@ -110,7 +110,7 @@ static sw_status set_points(const char *name, const char *text, double *field, s
 {
     double points;
     const size_t n = strlen(text);
-    char number[32];
+    char number[32] = "";
     const bool has_pt = n > 2 && strcmp(text + n - 2, "pt") == 0 && n < sizeof number;
     if (has_pt) {
         memcpy(number, text, n - 2);

@@ -243,34 +243,47 @@ static sw_status check_args(const wall_args *args, size_t n_operands, const wall
     return SW_OK;
 }
 
-/* A picture to be written must not be there unless --replace is said, and must not be one that is read. */
-static sw_status check_output(const wall_run *run, const char *suffix, sw_note *note)
+/* A picture to be written must not be there unless --replace is said, and must not be one that is read. The job's own may
+ * be there. path is freed. */
+static sw_status check_output(const wall_run *run, sw_text *path, bool is_in_job, sw_note *note)
 {
     struct stat there;
-    sw_text path = { 0 }, photo = { 0 }, mask = { 0 };
-    add_suffix(&path, run->args->out, suffix);
+    sw_text photo = { 0 }, mask = { 0 };
     sw_text_add_beside(&photo, run->wall_path, run->wall.photo);
     sw_text_add_beside(&mask, run->wall_path, run->wall.mask);
     sw_status st = SW_OK;
-    if (path.is_broken || photo.is_broken || mask.is_broken) st = sw_fail_memory(note, "a path");
-    else if (sw_cli_is_same_file(path.data, run->wall_path) || sw_cli_is_same_file(path.data, run->art_path) ||
-             sw_cli_is_same_file(path.data, photo.data) || sw_cli_is_same_file(path.data, mask.data))
-        st = sw_fail(note, SW_BAD_USAGE, "'%s' is read by this command and would be written over; choose another --out", path.data);
-    else if (!run->args->is_replace && stat(path.data, &there) == 0)
-        st = sw_fail(note, SW_EXISTS, "'%s' is already there; choose another --out or say --replace", path.data);
-    sw_text_free(&path);
+    if (path->is_broken || photo.is_broken || mask.is_broken) st = sw_fail_memory(note, "a path");
+    else if (sw_cli_is_same_file(path->data, run->wall_path) || sw_cli_is_same_file(path->data, run->art_path) ||
+             sw_cli_is_same_file(path->data, photo.data) || sw_cli_is_same_file(path->data, mask.data))
+        st = sw_fail(note, SW_BAD_USAGE, "'%s' is read by this command and would be written over; %s", path->data,
+                     is_in_job ? "copy it and name the copy" : "choose another --out");
+    else if (!is_in_job && !run->args->is_replace && stat(path->data, &there) == 0)
+        st = sw_fail(note, SW_EXISTS, "'%s' is already there; choose another --out or say --replace", path->data);
+    sw_text_free(path);
     sw_text_free(&photo);
     sw_text_free(&mask);
     return st;
 }
 
+static sw_status check_suffixed(const wall_run *run, const char *suffix, sw_note *note)
+{
+    sw_text path = { 0 };
+    add_suffix(&path, run->args->out, suffix);
+    return check_output(run, &path, false, note);
+}
+
 static sw_status check_outputs(const wall_run *run, sw_note *note)
 {
+    if (run->args->is_into_job) {
+        sw_text path = { 0 };
+        sw_text_addf(&path, "%s/wall.png", run->art_path);
+        SW_TRY(check_output(run, &path, true, note));
+    }
     if (run->args->out == NULL) return SW_OK;
-    SW_TRY(check_output(run, "", note));
+    SW_TRY(check_suffixed(run, "", note));
     if (!(run->args->grid_mm > 0.0)) return SW_OK;
-    SW_TRY(check_output(run, "-grid", note));
-    return check_output(run, "-grid-art", note);
+    SW_TRY(check_suffixed(run, "-grid", note));
+    return check_suffixed(run, "-grid-art", note);
 }
 
 /* What of a picture the wall picture shows. */

@@ -131,5 +131,6 @@ sw_contour_measure sw_contours_measure(const sw_contours *contours)
         widen(&all.min.x_mm, &all.max.x_mm, m.max.x_mm);
         widen(&all.min.y_mm, &all.max.y_mm, m.max.y_mm);
     }
-    return all.n_nodes == 0 ? (sw_contour_measure){ 0 } : all;
+    if (all.n_nodes == 0) return (sw_contour_measure){ 0 };
+    return all;
 }

@@ -102,7 +102,7 @@ static pt course_tangent(const course *c, double t)
 /* The parallel keeps the end tangents; its handles are fitted to points along it. False if no cubic is near enough. */
 static bool parallel_of(const course *c, double tolerance, bezier *out)
 {
-    sample at[N_POINTS];
+    sample at[N_POINTS] = { 0 };
     const float weight = (float)(1.0 / (tolerance * tolerance));
     for (int k = 0; k < N_POINTS; k++) {
         const double t = c->t0 + (c->t1 - c->t0) * (double)k / (N_POINTS - 1);

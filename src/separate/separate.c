@@ -109,9 +109,9 @@ static void sort_labels(palette *p)
  * the one nearest in lightness. Dynamic programming over (step, paint). */
 static void paints_for_tone(palette *p, const sw_separate_opts *opts, const double *share)
 {
-    size_t step[SW_MAX_LABELS], paint[64], n_steps = 0;
+    size_t step[SW_MAX_LABELS] = { 0 }, paint[64] = { 0 }, n_steps = 0;
     const size_t n_paints = sw_min_size(opts->n_paints, SW_ARRAY_LEN(paint));
-    double light[64], cost[SW_MAX_LABELS][65];
+    double light[64] = { 0 }, cost[SW_MAX_LABELS][65];
     for (size_t i = 1; i < p->n; i++) { /* steps, darkest first */
         size_t k = n_steps++;
         for (; k > 0 && p->colour[step[k - 1]].at[0] > p->colour[i].at[0]; k--) step[k] = step[k - 1];

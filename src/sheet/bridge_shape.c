@@ -87,7 +87,7 @@ static void near_disc(const patch *p, const uint8_t *in, uint8_t value, double r
         if (!(rest > 0.0)) break;
         const uint16_t half = (uint16_t)(ceil(sqrt(rest)) - 1.0); /* largest whole dx with dx * dx < rest */
         for (size_t y = 0; y < p->height; y++)
-            for (int up = 0; up <= (dy != 0); up++) {
+            for (int up = 0; up < (dy == 0 ? 1 : 2); up++) {
                 if (up ? y < dy : y + dy >= p->height) continue;
                 const uint16_t *run = p->run + (up ? y - dy : y + dy) * p->width;
                 uint8_t *to = out + y * p->width;
