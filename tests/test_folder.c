@@ -326,6 +326,12 @@ static void one_file_is_written_whole_or_not_at_all(void **state)
     assert_int_equal(sw_file_write(under("files"), true, "x", 1, NULL), SW_EXISTS); /* a folder */
     assert_int_equal(sw_file_write("/dev/null", true, "x", 1, NULL), SW_EXISTS);
     assert_int_equal(sw_file_write(under("none/a"), true, "x", 1, NULL), SW_BAD_USAGE);
+    assert_int_equal(sw_file_check(under("none/a"), true, NULL), SW_BAD_USAGE);
+    assert_int_equal(sw_file_check(under("files"), true, NULL), SW_EXISTS);
+    assert_int_equal(sw_file_check(under("files/a"), false, NULL), SW_EXISTS);
+    assert_int_equal(sw_file_check(under("files/a"), true, NULL), SW_OK);
+    assert_int_equal(sw_file_check(under("files/new"), false, NULL), SW_OK);
+    assert_false(holds("files/new", ""));
 }
 
 int main(void)

@@ -1,20 +1,22 @@
 #!/bin/bash
 # Memcheck over the unit tests, in a build without sanitizers, and over a small job, check and wall: reads of what was
-# never written, which sanitizers do not see. Arguments: names of tests, or jobs (default: all). What takes tens of seconds without
+# never written, which sanitizers do not see. Arguments: names of tests, or jobs (default: all). What takes seconds without
 # memcheck is left to the sanitizer build, see SLOW; the jobs below come through the same code.
 set -u
 cd "$(dirname "$0")/.."
 build=${BUILD:-build}/memcheck n_failed=0
 case $build in /*) ;; *) build=$PWD/$build ;; esac
-SLOW=' bridges bridges_hold check check_svg contour_fit faults feature job separate sheets '
+SLOW=' bridges bridges_hold check check_svg contour_fit faults feature job sheets '
 memcheck=(valgrind --quiet --error-exitcode=9 --leak-check=full --errors-for-leak-kinds=definite --track-origins=yes --fair-sched=yes)
 make_in() { "${MAKE:-make}" --no-print-directory -s BUILD="$build" OPT='-O1 -g' CFLAGS=-DSW_FAULTS "$@"; }
 make_in -j2 "$build/stencilwright" tests-built >/dev/null || exit 2
 
+most=0 # highest exit status that is fine: commands say 1 where the answer is no
 run() { # run NAME COMMAND...
-    local name=$1 begun=$SECONDS
+    local name=$1 begun=$SECONDS status=0
     shift
-    if "$@" >"$work/log" 2>&1; then
+    "$@" >"$work/log" 2>&1 || status=$?
+    if [ $status -le $most ]; then
         printf 'ok    %-24s %4d s\n' "$name" $((SECONDS - begun))
     else
         n_failed=$((n_failed + 1))
@@ -34,6 +36,7 @@ run_tests() {
 # Whole commands, small.
 run_jobs() {
     local sw=$build/stencilwright here=$PWD small=(--width 24cm --min-opening 8mm --min-web 8mm --quiet)
+    most=1
     cd "$work" || exit 2
     /usr/bin/python3 "$here/tests/cli/picture.py" rings rings.png
     printf 'wall 4m 3m\nkeep tap 0.2m 0.3m 25cm 50cm\n' >shed.wall
@@ -41,7 +44,6 @@ run_jobs() {
         --touch-up --kerf 0.2mm --droop 1mm --format svg,pdf,eps --threads 2 --out job
     run cut-colour "${memcheck[@]}" "$sw" cut rings.png "${small[@]}" --passes 2 --separate colour --paint '#102030' \
         --paint '#a0a0a0' --trap 0 --out colour
-    run cut-line "${memcheck[@]}" "$sw" cut rings.png "${small[@]}" --separate line --passes 1 --out line
     run check-drawing "${memcheck[@]}" "$sw" check job/layers.svg --json
     run check-fix "${memcheck[@]}" "$sw" check colour/layers.svg --fix --out fixed.svg
     run wall-job "${memcheck[@]}" "$sw" wall shed.wall job --out wall.png --grid 10cm --into-job
@@ -49,6 +51,7 @@ run_jobs() {
     run help "${memcheck[@]}" "$sw" help --man
     run check-picture "${memcheck[@]}" "$sw" check rings.png --width 24cm --min-opening 8mm --min-web 8mm --passes 1 --out pale.png
     cd "$here" || exit 2
+    most=0
 }
 
 if [ $# -eq 0 ]; then

@@ -190,7 +190,7 @@ static sw_status check_args_ok(const check_args *args, const char **files, size_
     if (args->is_fix && args->out == NULL) return sw_fail(note, SW_BAD_USAGE, "--fix needs --out, the file to write");
     if (args->out != NULL && sw_cli_is_same_file(files[0], args->out))
         return sw_fail(note, SW_BAD_USAGE, "--out '%s' is the file to check itself; name another", args->out);
-    return SW_OK;
+    return args->out == NULL ? SW_OK : sw_file_check(args->out, args->is_replace, note);
 }
 
 static int run_check(const sw_cli_command *command, int argc, char **argv)

@@ -259,6 +259,8 @@ static sw_status check_output(const wall_run *run, sw_text *path, bool is_in_job
                      is_in_job ? "copy it and name the copy" : "choose another --out");
     else if (!is_in_job && !run->args->is_replace && stat(path->data, &there) == 0)
         st = sw_fail(note, SW_EXISTS, "'%s' is already there; choose another --out or say --replace", path->data);
+    else
+        st = sw_file_check(path->data, true, note);
     sw_text_free(path);
     sw_text_free(&photo);
     sw_text_free(&mask);

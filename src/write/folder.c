@@ -333,22 +333,42 @@ static sw_status place_file(int dir_fd, const char *beside, const char *name, bo
     return sw_fail(note, SW_IO, "'%s' cannot be put in place (%s)", path, strerror(cause));
 }
 
+/* What is at the file's place may go. */
+static sw_status check_place(int dir_fd, const char *name, bool is_replace, const char *path, sw_note *note)
+{
+    struct stat info;
+    if (fstatat(dir_fd, name, &info, 0) != 0) return SW_OK;
+    if (!S_ISREG(info.st_mode)) return sw_fail(note, SW_EXISTS, "'%s' is there and is not a file", path);
+    if (is_replace) return SW_OK;
+    return sw_fail(note, SW_EXISTS, "'%s' is already there; choose another name or ask to replace it", path);
+}
+
 static sw_status write_beside(int dir_fd, const char *name, bool is_replace, const char *path, const void *bytes,
                               size_t n, sw_note *note)
 {
     struct stat info;
     char beside[64];
-    if (fstatat(dir_fd, name, &info, 0) == 0) {
-        if (!S_ISREG(info.st_mode)) return sw_fail(note, SW_EXISTS, "'%s' is there and is not a file", path);
-        if (!is_replace)
-            return sw_fail(note, SW_EXISTS, "'%s' is already there; choose another name or ask to replace it", path);
-    }
+    SW_TRY(check_place(dir_fd, name, is_replace, path, note));
     for (unsigned number = 0; number < MAX_TRIES; number++) {
         sw_beside_name(beside, number);
         if (fstatat(dir_fd, beside, &info, AT_SYMLINK_NOFOLLOW) != 0) break;
     }
     SW_TRY(sw_write_new_file(dir_fd, beside, bytes, n, path, note));
     return place_file(dir_fd, beside, name, is_replace, path, note);
+}
+
+sw_status sw_file_check(const char *path, bool is_replace, sw_note *note)
+{
+    char parent[SW_PATH_MAX], name[SW_PATH_MAX];
+    bool is_there = false;
+    SW_TRY(sw_path_split(path, parent, name, &is_there, note));
+    const int dir_fd = open(parent, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    if (dir_fd < 0) return fail_parent(path, parent, note);
+    sw_status st = check_place(dir_fd, name, is_replace, path, note);
+    if (st == SW_OK && faccessat(dir_fd, ".", W_OK | X_OK, 0) != 0)
+        st = sw_fail(note, SW_IO, "nothing can be written beside '%s' (%s)", path, strerror(errno));
+    close(dir_fd);
+    return st;
 }
 
 sw_status sw_file_write(const char *path, bool is_replace, const void *bytes, size_t n, sw_note *note)

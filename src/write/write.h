@@ -27,6 +27,9 @@ SW_MUST_USE sw_status sw_folder_finish(sw_folder *folder, sw_note *note);
 /** Free; whatever was not finished is removed. NULL is fine. */
 void sw_folder_free(sw_folder *folder);
 
+/** Whether sw_file_write could succeed now, so that long work need not come first. Changes nothing. Same statuses. */
+SW_MUST_USE sw_status sw_file_check(const char *path, bool is_replace, sw_note *note);
+
 /** Write one file beside its place and rename it there. Returns SW_OK, SW_EXISTS (and not is_replace), SW_BAD_USAGE (no
  *  such folder), SW_IO. */
 SW_MUST_USE sw_status sw_file_write(const char *path, bool is_replace, const void *bytes, size_t n, sw_note *note);
