@@ -111,7 +111,7 @@ static bool borrow_ring(const borrower *b, const follow *f, bool *is_done)
 static bool borrow_run(const borrower *b, const edge_run *run, const drawn_curves *drawn)
 {
     follow f = { .o = b->o, .d = &drawn[run->drawn], .most_px = APART_PX + b->tolerance_px,
-                 .size = { (double)b->edge->mask->width_px, (double)b->edge->mask->height_px },
+                 .size = b->out->size,
                  .is_forward = run->is_same == b->edge->is_outer, .s0 = run->s0, .s1 = run->s1 };
     bool is_done = false;
     if (run->is_ring && !borrow_ring(b, &f, &is_done)) return false;
@@ -222,6 +222,16 @@ static void join(const borrowed *one, borrowed *two, double shift)
     two->start.own_s = two->start.s;
 }
 
+/* A curve gets new joints: at its start, at its end, or at both. back: how far inside at least. False: out of memory. */
+static bool find_again(const borrower *b, borrowed *it, double back, bool is_start, bool is_end, bool *is_good)
+{
+    follow f = { .o = b->o, .d = it->from, .most_px = APART_PX + b->tolerance_px, .is_forward = it->is_forward,
+                 .size = b->out->size, .s0 = it->start.s, .s1 = it->end.s };
+    *is_good = find_curve(&f) && f.d->at[f.low].contour == it->contour && (!is_start || find_joint(&f, -1, back, &it->start)) &&
+               (!is_end || find_joint(&f, 1, back, &it->end)) && it->end.s - it->start.s >= b->least_px;
+    return !*is_good || draw_curve(b, it, is_good);
+}
+
 /* Settle a curve with the next one: apart, joined, merged, or the next begins later; *is_gone: it is no more. */
 static bool settle(const borrower *b, borrowed *one, borrowed *two, double shift, bool *is_gone)
 {
@@ -237,19 +247,18 @@ static bool settle(const borrower *b, borrowed *one, borrowed *two, double shift
         return true;
     }
     if (gap >= JOINT_ROOM_PX) return true;
-    follow f = { .o = b->o, .d = two->from, .most_px = APART_PX + b->tolerance_px, .is_forward = two->is_forward,
-                 .size = { (double)b->edge->mask->width_px, (double)b->edge->mask->height_px },
-                 .s0 = one->end.s - shift, .s1 = two->end.s };
-    const borrowed was = *two;
-    if (!find_curve(&f) || f.d->at[f.low].contour != two->contour || !find_joint(&f, -1, 2.0 * JOINT_ROOM_PX, &two->start) ||
-        two->end.s - two->start.s < b->least_px || two->start.s + shift - one->end.s < JOINT_ROOM_PX) {
-        two->start = was.start;
-        *is_gone = true;
-        return true;
-    }
+    borrowed later = *two;
+    later.curve = (sw_contour){ 0 };
+    later.start.s = one->end.s - shift;
     bool is_good;
-    if (!draw_curve(b, two, &is_good)) return false;
-    *is_gone = !is_good;
+    if (!find_again(b, &later, 2.0 * JOINT_ROOM_PX, true, false, &is_good)) return false;
+    if (is_good && later.start.s + shift - one->end.s >= JOINT_ROOM_PX) {
+        sw_contour_free(&two->curve);
+        *two = later;
+    } else {
+        sw_contour_free(&later.curve);
+        *is_gone = true;
+    }
     return true;
 }
 
@@ -304,7 +313,7 @@ bool borrow_curves(const outline *o, const mask_edge *edge, const drawn_curves *
                    double tolerance_px, double *edge_px, borrowing *out)
 {
     edge_runs runs = { 0 };
-    borrowing made = { 0 };
+    borrowing made = { .size = { (double)edge->mask->width_px, (double)edge->mask->height_px } };
     const borrower b = { .o = o, .edge = edge, .least_px = least_px, .tolerance_px = tolerance_px, .out = &made };
     bool is_ok = find_runs(o, edge, drawn, n_drawn, least_px, false, &runs);
     *edge_px = 0.0;
@@ -322,4 +331,19 @@ bool borrow_curves(const outline *o, const mask_edge *edge, const drawn_curves *
     borrowing_free(&made);
     sw_free(runs.at);
     return is_ok;
+}
+
+bool borrow_again(const outline *o, const mask_edge *edge, double least_px, double tolerance_px, borrowing *list)
+{
+    const borrower b = { .o = o, .edge = edge, .least_px = least_px, .tolerance_px = tolerance_px, .out = list };
+    for (size_t i = 0; i < list->n;) {
+        borrowed *const it = &list->at[i];
+        bool is_good = true;
+        if ((it->is_loose_start || it->is_loose_end) && !find_again(&b, it, 0.0, it->is_loose_start, it->is_loose_end, &is_good))
+            return false;
+        it->is_loose_start = it->is_loose_end = false;
+        if (is_good) i++;
+        else drop(list, i);
+    }
+    return true;
 }

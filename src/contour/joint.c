@@ -6,7 +6,6 @@
 #include "contour/shared.h"
 
 #define CORNER_PX 2.5        /* a corner that near to the end of a run is where it ends */
-#define MOST_SHIFT_PX 1.2    /* farthest that a joint may be beside the outline's own line */
 #define FAIR_PX 0.9          /* and what the line takes the place of */
 #define LEAVE_TURN 0.6       /* radians; more makes a joint a corner */
 #define CORNER_TURN 0.21     /* and at a corner of the curve that much */
@@ -101,11 +100,6 @@ static void curve_at(const ending *e, double g, pt *p, pt *curve)
     const bool is_outward = (e->way > 0) == e->f->is_forward;
     drawn_at(e->f->d, e->f->d->at[e->at].contour, g, is_outward, p, curve);
     if (!is_outward) *curve = pt_mul(*curve, -1.0);
-}
-
-static bool is_on_border(pt size, pt p)
-{
-    return p.x < JOINT_ON_BORDER_PX || p.y < JOINT_ON_BORDER_PX || p.x > size.x - JOINT_ON_BORDER_PX || p.y > size.y - JOINT_ON_BORDER_PX;
 }
 
 static void find_own_corner(ending *e)
@@ -259,9 +253,10 @@ static bool join_smoothly(const ending *e, double from, joint *j)
 /* Is the outline between the end and where it is its own again near the line that takes its place? */
 static bool is_fair(const ending *e, const joint *j)
 {
-    if (pt_len(j->shift) > MOST_SHIFT_PX) return false;
+    if (pt_len(j->shift) > JOINT_SHIFT_PX) return false;
     if (e->corner != NULL)
         return pt_len(pt_sub(j->p, e->corner->p)) < CORNER_PX && is_on_border(e->f->size, e->corner->p) == is_on_border(e->f->size, j->p);
+    if (is_on_border(e->f->size, j->p)) return false;
     const pt leg = pt_sub(e->on_line, j->p);
     const double len2 = sw_max(pt_dot(leg, leg), 1e-9);
     for (int k = 0; k < 4; k++) {

@@ -113,14 +113,23 @@ void find_far(const shapes *list, bool *is_due, size_t *n_due)
     }
 }
 
-/* Drop the curves that are bad, or all; how many. A curve that was joined to a dropped one begins by itself. */
+/* A curve that was joined to a bad one needs a joint of its own there. */
+static void part_from_bad(borrowing *b)
+{
+    for (size_t i = 0; i < b->n; i++) {
+        borrowed *const it = &b->at[i], *const before = &b->at[i > 0 ? i - 1 : b->n - 1];
+        if (!it->is_joined || is_bad(it) == is_bad(before)) continue;
+        it->is_joined = false;
+        if (is_bad(it)) before->is_loose_end = true;
+        else it->is_loose_start = true;
+    }
+}
+
+/* Drop the curves that are bad, or all; how many. */
 static size_t drop_bad(borrowing *b, bool is_all)
 {
     size_t n = 0;
-    for (size_t i = 0; i < b->n; i++) {
-        const borrowed *const before = &b->at[i > 0 ? i - 1 : b->n - 1];
-        b->at[i].is_joined = b->at[i].is_joined && !is_bad(before);
-    }
+    part_from_bad(b);
     for (size_t i = 0; i < b->n; i++) {
         borrowed it = b->at[i];
         b->at[i] = (borrowed){ 0 };
@@ -141,7 +150,8 @@ bool give_up(sharing *with, shape *s, bool is_all, bool *is_changed)
     *is_changed = true;
     outline_free(&s->o);
     const mask_edge edge = { with->mask, s->is_outer, &s->path };
-    return outline_make(s->polygon, s->n_polygon, &edge, with->tolerance_px, false, &s->o) && splice(with, s);
+    return outline_make(s->polygon, s->n_polygon, &edge, with->tolerance_px, false, &s->o) &&
+           borrow_again(&s->o, &edge, with->least_px, with->tolerance_px, s->borrowed) && splice(with, s);
 }
 
 sw_shared shared_of(const sharing *with, const shapes *list)

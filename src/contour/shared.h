@@ -79,6 +79,7 @@ typedef struct joint {
 #define JOINT_REACH 8              /* points of the earlier curve on either side of the last */
 #define JOINT_ANCHOR_PX 3.0        /* from a run's end to where its curve is looked for first */
 #define JOINT_ON_BORDER_PX 1e-6
+#define JOINT_SHIFT_PX 1.2         /* farthest that a joint may be beside the outline's own line */
 #define JOINT_ROOM_PX 6.0          /* least length of outline between two joints */
 
 /** A run on its way: the curve beside it. */
@@ -91,6 +92,12 @@ typedef struct follow {
     size_t low, high; /* points of the curve at both ends */
     double s0, s1;    /* and where they are along the outline */
 } follow;
+
+static inline bool is_on_border(pt size, pt p)
+{
+    return p.x < JOINT_ON_BORDER_PX || p.y < JOINT_ON_BORDER_PX || p.x > size.x - JOINT_ON_BORDER_PX ||
+           p.y > size.y - JOINT_ON_BORDER_PX;
+}
 
 /** A place along an outline; s anywhere near its two rounds. */
 void own_at(const outline *o, double s, pt *p, pt *along);
@@ -109,6 +116,7 @@ typedef struct borrowed {
     uint32_t contour;
     bool is_forward;    /* the curve runs as the outline does */
     bool is_ring, is_joined; /* joined: begins where the one before ends */
+    bool is_loose_start, is_loose_end; /* what it was joined to is no more */
     unsigned n_far;     /* times that a pixel edge was too far from it or from a segment beside it, in one fit */
     unsigned n_bad;     /* times it was found crossing */
     sw_contour curve;   /* from start to end, open unless it is a ring */
@@ -117,6 +125,7 @@ typedef struct borrowed {
 typedef struct borrowing {
     borrowed *at;       /* by start.s */
     size_t n, cap;
+    pt size;            /* of the mask */
 } borrowing;
 
 void borrowing_free(borrowing *b);
@@ -124,6 +133,9 @@ void borrowing_free(borrowing *b);
 /** What of an outline can be taken over; *edge_px: the length of all its runs. False: out of memory. */
 SW_MUST_USE bool borrow_curves(const outline *o, const mask_edge *edge, const drawn_curves *drawn, size_t n_drawn,
                                double least_px, double tolerance_px, double *edge_px, borrowing *out);
+
+/** New joints for curves that lost what they were joined to; a curve that gets none is dropped. False: out of memory. */
+SW_MUST_USE bool borrow_again(const outline *o, const mask_edge *edge, double least_px, double tolerance_px, borrowing *b);
 
 /** Put borrowed curves in the place of their stretches; segments of the outline between them end on them. b has to outlive
  *  the outline. False: out of memory. */

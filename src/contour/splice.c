@@ -14,6 +14,7 @@
 
 typedef struct splicing {
     const outline *old;
+    pt size;          /* of the mask */
     outline made;
     double turn;      /* so far */
     float weight;     /* of samples on given curves */
@@ -117,6 +118,8 @@ static double fade(double x, double reach, bool is_straight, double *slope)
     return is_straight ? 1.0 - t : (1.0 - t) * (1.0 - t) * (1.0 + 2.0 * t);
 }
 
+static pt kept_inside(pt size, pt p) { return (pt){ sw_clamp(p.x, 0.0, size.x), sw_clamp(p.y, 0.0, size.y) }; }
+
 /* How far what is at s moves, and how fast that changes. */
 static pt shift_at(const gap *g, double s, pt *slope)
 {
@@ -152,8 +155,20 @@ static void nodes_between(const outline *o, double s0, double s1, size_t *first,
     while (*last > *first && is_spare(&o->nodes[*last - 1]) && node_s(o, *last - 1) > s1 - NODE_PX) --*last;
 }
 
-static void measure_gap(const outline *o, gap *g)
+/* What is on the border stays there: nothing from there on moves with a joint. */
+static void stay_on_border(const splicing *s, gap *g, size_t first, size_t last)
 {
+    const outline *const o = s->old;
+    size_t i = first, j = last;
+    while (i < last && !is_on_border(s->size, o->nodes[i].p)) i++;
+    while (j > first && !is_on_border(s->size, o->nodes[j - 1].p)) j--;
+    if (i < last) g->reach0 = sw_min(g->reach0, node_s(o, i) - g->s0);
+    if (j > first) g->reach1 = sw_min(g->reach1, g->s1 - node_s(o, j - 1));
+}
+
+static void measure_gap(const splicing *s, gap *g)
+{
+    const outline *const o = s->old;
     const double len = g->s1 - g->s0;
     g->reach0 = g->reach1 = sw_min(BLEND_PX, 0.5 * len);
     size_t first, last;
@@ -166,6 +181,7 @@ static void measure_gap(const outline *o, gap *g)
         g->is_straight1 = true;
         g->reach1 = g->s1 - sw_max(node_s(o, last - 1), g->s0);
     }
+    stay_on_border(s, g, first, last);
 }
 
 static double turn_of(pt a, pt b) { return atan2(pt_cross(a, b), pt_dot(a, b)); }
@@ -186,7 +202,7 @@ static bool put_samples(splicing *s, const gap *g, size_t *at, double s_end)
         sample moved = o->samples[*at];
         if (moved.s < g->s0 + LEAST_PX || moved.s > g->s1 - LEAST_PX) continue;
         pt slope;
-        moved.p = pt_add(moved.p, shift_at(g, moved.s, &slope));
+        moved.p = kept_inside(s->size, pt_add(moved.p, shift_at(g, moved.s, &slope)));
         const pt along = pt_unit(pt_add((pt){ moved.normal.y, -moved.normal.x }, slope));
         moved.normal = (pt){ -along.y, along.x };
         if (!put_sample(s, &moved)) return false;
@@ -200,7 +216,7 @@ static node moved_node(const splicing *s, const gap *g, size_t i, size_t first, 
     const outline *const o = s->old;
     node moved = o->nodes[i];
     pt slope;
-    moved.p = pt_add(moved.p, shift_at(g, node_s(o, i), &slope));
+    moved.p = kept_inside(s->size, pt_add(moved.p, shift_at(g, node_s(o, i), &slope)));
     if (i == first && g->is_straight0) { /* its edge is turned about it; so is what goes on smoothly */
         moved.in = pt_unit(pt_sub(moved.p, g->from->p));
         if (!moved.is_corner) moved.out = moved.in;
@@ -255,7 +271,7 @@ static bool put_rest(splicing *s, const borrowed *b, const borrowed *next, doubl
         g.s0 -= s->old->length;
         g.s1 -= s->old->length;
     }
-    measure_gap(s->old, &g);
+    measure_gap(s, &g);
     const sample at = given_sample(s, end->p, pt_unit(pt_add(end->curve, end->own)));
     size_t first, last;
     nodes_between(s->old, g.s0, g.s1, &first, &last);
@@ -294,7 +310,7 @@ static bool put_all(splicing *s, const borrowing *b)
 
 bool splice_outline(outline *o, const borrowing *b, double tolerance_px)
 {
-    splicing s = { .old = o, .weight = (float)(1.0 / (tolerance_px * tolerance_px)) };
+    splicing s = { .old = o, .size = b->size, .weight = (float)(1.0 / (tolerance_px * tolerance_px)) };
     if (b->n == 0) return true;
     if (!put_all(&s, b) || !outline_double(&s.made, s.turn)) {
         outline_free(&s.made);

@@ -114,6 +114,11 @@ def pixel_edges_off(mask, contours, px_per_mm):
     return cKDTree(points).query(middles)[0].max() if len(middles) and len(points) else 0.0
 
 
+def beyond_border(mask, contours):
+    nodes = np.array([s[-1] for c in contours for s in c]).reshape(-1, 2)
+    return (nodes < 0).any() or (nodes > np.array(mask.shape[::-1]) / 2).any()
+
+
 def check_maps():
     n_bad = n_masks = n_nodes = n_alone = 0
     shared, alone, told = np.zeros(3), np.zeros(3), np.zeros(4)
@@ -139,6 +144,9 @@ def check_maps():
                     bound = 1.25 + 0.5 * 0.6 + 0.1
                     far += pixel_edges_off(mask, contours, 2) > bound
                     far_alone += pixel_edges_off(mask, without[3 * m + k][0], 2) > bound
+                    if beyond_border(mask, contours) and not beyond_border(mask, without[3 * m + k][0]):
+                        n_bad += 1
+                        print(f"{over} kind {kind} map {m} mask {k + 1}: beyond the border")
                     for p in contour_valid.problems(mask, rings[3 * m + k]):
                         n_bad += 1
                         print(f"{over} kind {kind} map {m} mask {k + 1}: {p}")
