@@ -410,16 +410,39 @@ static bool are_parts_thick(const bridge_ground *g)
     return true;
 }
 
+/* Cost of a strip by the test's own measure, the one the pairs are searched with. */
+static double strip_cost(const bridge_ground *g, const bridge_strip *s)
+{
+    const sw_pt_px mid = { 0.5 * (s->a.x_px + s->b.x_px), 0.5 * (s->a.y_px + s->b.y_px) };
+    const double cost = bridge_strip_through(g, mid, atan2(s->b.y_px - s->a.y_px, s->b.x_px - s->a.x_px), s->from, s->to, 100).cost;
+    return cost < HUGE_VAL ? cost : bridge_strip_between(g, s->a, s->b, s->from, s->to).cost; /* touching corners */
+}
+
+/* The cheapest set as it is before bridges move for the eye's sake; -1 if islands were cut away or a strip is bent. */
+static double chosen_cost(bridge_ground *g)
+{
+    sw_note note = { 0 };
+    bridge_field field = { 0 };
+    bridge_strips strips = { 0 };
+    size_t n_dropped = 0;
+    assert_ok(bridge_choose(g, &field, &strips, &n_dropped, &note), note);
+    double sum = n_dropped == 0 ? 0 : -1;
+    for (size_t i = 0; i < strips.n && sum >= 0; i++) sum = strips.at[i].is_path ? -1 : sum + strip_cost(g, &strips.at[i]);
+    bridge_field_free(&field);
+    sw_free(strips.at);
+    return sum;
+}
+
+/* What is planned in the end, after those moves. */
 static double planned_cost(const bridge_ground *g, const sw_sheet *sheet)
 {
     double sum = 0;
     for (size_t i = 0; i < sheet->n_bridges; i++) {
         const sw_bridge *b = &sheet->bridges[i];
-        const sw_pt_px p = { b->a.x_mm + 1, b->a.y_mm + 1 }, q = { b->b.x_mm + 1, b->b.y_mm + 1 };
-        const sw_pt_px mid = { 0.5 * (p.x_px + q.x_px), 0.5 * (p.y_px + q.y_px) };
-        const uint32_t from = bridge_part_at(g, p.x_px, p.y_px), to = bridge_part_at(g, q.x_px, q.y_px);
-        const double cost = bridge_strip_through(g, mid, atan2(q.y_px - p.y_px, q.x_px - p.x_px), from, to, 100).cost;
-        sum += cost < HUGE_VAL ? cost : bridge_strip_between(g, p, q, from, to).cost; /* touching corners */
+        bridge_strip s = { .a = { b->a.x_mm + 1, b->a.y_mm + 1 }, .b = { b->b.x_mm + 1, b->b.y_mm + 1 } };
+        s.from = bridge_part_at(g, s.a.x_px, s.a.y_px);
+        s.to = bridge_part_at(g, s.b.x_px, s.b.y_px);
+        sum += strip_cost(g, &s);
     }
     return sum;
 }
@@ -427,7 +450,7 @@ static double planned_cost(const bridge_ground *g, const sw_sheet *sheet)
 static void small_cases_cost_nearly_as_little_as_can_be(void **state)
 {
     (void)state;
-    double sum = 0, worst = 0;
+    double sum = 0, worst = 0, worst_moved = 0;
     size_t n_cases = 0;
     for (uint64_t round = 0; n_cases < 30 && round < 300; round++) {
         uint64_t seed = round * 104729 + 7;
@@ -442,12 +465,13 @@ static void small_cases_cost_nearly_as_little_as_can_be(void **state)
         bridge_ground g = { 0 };
         sw_note note = { 0 };
         assert_ok(bridge_ground_make(&mask, &s.job, 1, s.sep.colour[1], &g, &note), note);
-        bool is_case = g.n_parts >= 2 && g.n_parts <= MOST_PARTS && s.sheet.n_islands_dropped == 0;
-        for (size_t i = 0; i < s.sheet.n_bridges; i++) is_case = is_case && !s.sheet.bridges[i].is_bent;
-        if (is_case && are_parts_thick(&g)) {
+        const bool is_small = g.n_parts >= 2 && g.n_parts <= MOST_PARTS && are_parts_thick(&g);
+        const double chosen = is_small ? chosen_cost(&g) : -1;
+        if (chosen >= 0) {
             double pair[MOST_PARTS + 1][MOST_PARTS + 1];
             exhaust_pairs(&g, pair);
-            const double ratio = planned_cost(&g, &s.sheet) / exhaust_trees(g.n_parts, pair);
+            const double least = exhaust_trees(g.n_parts, pair), ratio = chosen / least;
+            worst_moved = fmax(worst_moved, planned_cost(&g, &s.sheet) / least);
             if (ratio > 1.10) print_error("round %llu: %.3f\n", (unsigned long long)round, ratio);
             worst = fmax(worst, ratio);
             sum += fmax(ratio, 1.0); /* finer than the search at times */
@@ -456,9 +480,11 @@ static void small_cases_cost_nearly_as_little_as_can_be(void **state)
         bridge_ground_free(&g);
         scene_free(&s);
     }
-    print_message("%zu cases: mean %.3f, worst %.3f of the optimum\n", n_cases, sum / (double)n_cases, worst);
+    print_message("%zu cases: mean %.3f, worst %.3f of the optimum; moved for the eye worst %.3f\n", n_cases,
+                  sum / (double)n_cases, worst, worst_moved);
     assert_true(n_cases >= 25);
     assert_true(worst <= 1.10 && sum / (double)n_cases <= 1.03);
+    assert_true(worst_moved <= 1.10 / 0.8); /* a gap at a line's end may cost as much more; other moves a sixth at most */
 }
 
 int main(void)

@@ -18,6 +18,7 @@ static void add_bridges(sw_text *out, const sw_job_bridge *list, size_t n, size_
         sw_json_point(out, "to_mm", b->b);
         sw_json_number(out, "width_mm", b->width_mm);
         sw_json_string(out, "holds", b->is_for_droop ? "droop" : "island");
+        sw_json_string(out, "kind", b->is_bent ? "bent" : b->is_line_end ? "line end" : "strip");
         sw_json_bool(out, "hidden", b->is_hidden);
         sw_json_number(out, "area_mm2", b->area_mm2);
         sw_json_number(out, "visible_mm2", b->visible_mm2);

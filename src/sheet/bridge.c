@@ -77,15 +77,14 @@ static void copy_back(const bridge_ground *g, sw_mask *openings)
                w->width);
 }
 
-static sw_status bridge_parts(bridge_ground *g, sw_sheet *sheet, sw_note *note)
+sw_status bridge_choose(bridge_ground *g, bridge_field *field, bridge_strips *out, size_t *n_dropped, sw_note *note)
 {
-    bridge_field field = { 0 };
     bridge_crossings crossings = { 0 };
     bridge_strips strips = { 0 };
     uint8_t *is_chosen = NULL, *is_dropped = NULL;
-    sw_status st = bridge_field_make(g, &field, &crossings, note);
+    sw_status st = bridge_field_make(g, field, &crossings, note);
     if (st != SW_OK) goto cleanup;
-    st = make_strips(g, &field, &crossings, &strips, note);
+    st = make_strips(g, field, &crossings, &strips, note);
     if (st == SW_OK && sw_is_interrupted()) st = sw_fail(note, SW_INTERRUPTED, "interrupted"); /* not all were made */
     if (st != SW_OK) goto cleanup;
     st = g->job->is_rough ? SW_OK : bridge_improve(g, &strips, note);
@@ -101,11 +100,10 @@ static sw_status bridge_parts(bridge_ground *g, sw_sheet *sheet, sw_note *note)
     for (uint32_t part = BRIDGE_ROOT + 1; part <= g->n_parts; part++)
         if (is_dropped[part]) cut_away(g, part);
     keep_chosen(&strips, is_chosen);
-    bridge_rhythm(g, &strips);
-    st = bridge_leave(g, &field, &strips, sheet, note);
-    sheet->n_islands_dropped += count_set(is_dropped, g->n_parts + 1);
+    *n_dropped = count_set(is_dropped, g->n_parts + 1);
+    *out = strips;
+    strips = (bridge_strips){ 0 };
 cleanup:
-    bridge_field_free(&field);
     sw_free(crossings.at);
     sw_free(strips.at);
     sw_free(is_chosen);
@@ -113,15 +111,36 @@ cleanup:
     return st;
 }
 
+/* The cheapest strips, moved to where they read as meant, and left. */
+static sw_status bridge_parts(bridge_ground *g, sw_sheet *sheet, sw_note *note)
+{
+    bridge_field field = { 0 };
+    bridge_strips strips = { 0 };
+    size_t n_dropped = 0;
+    sw_status st = bridge_choose(g, &field, &strips, &n_dropped, note);
+    if (st != SW_OK) goto cleanup;
+    if (!g->job->is_rough) bridge_short(g, &strips);
+    bridge_rhythm(g, &strips);
+    st = g->job->is_rough ? SW_OK : bridge_order_tree(g, &strips, note);
+    if (st == SW_OK) st = bridge_leave(g, &field, &strips, sheet, note);
+    sheet->n_islands_dropped += n_dropped;
+cleanup:
+    bridge_field_free(&field);
+    sw_free(strips.at);
+    return st;
+}
+
 sw_status sw_bridges_plan(sw_sheet *sheet, const sw_bridge_job *job, sw_note *note)
 {
     bridge_ground g = { 0 };
     SW_TRY(bridge_ground_make(&sheet->openings, job, sheet->pass, sheet->paint, &g, note));
+    const size_t first = sheet->n_bridges;
     sheet->n_islands += g.n_parts - 1;
     sw_status st = g.n_parts > 1 ? bridge_parts(&g, sheet, note) : SW_OK;
     const size_t n_joining = sheet->n_bridges;
     if (st == SW_OK && job->droop_mm > 0.0) st = bridge_hold(&g, sheet, note);
     for (size_t i = n_joining; i < sheet->n_bridges; i++) sheet->bridges[i].is_for_droop = true;
+    if (st == SW_OK && sheet->n_bridges > n_joining && !job->is_rough) st = bridge_order_held(&g, sheet, first, note);
     if (st == SW_OK) copy_back(&g, &sheet->openings);
     bridge_ground_free(&g);
     return st;

@@ -45,7 +45,7 @@ static void cover_rows(size_t row_begin, size_t row_end, void *ctx)
     }
 }
 
-static sw_status make_net(const bridge_ground *g, hold_net *net, sw_note *note)
+sw_status bridge_net_make(const bridge_ground *g, hold_net *net, sw_note *note)
 {
     const size_t factor = (size_t)sw_max(floor(g->width_px / CELLS_ACROSS), 1.0);
     const double mm = sw_mm_from_px(&g->grid, 1.0);
@@ -340,7 +340,7 @@ static void note_worst(bridge_holder *h, sw_sheet *sheet)
 sw_status bridge_hold(bridge_ground *g, sw_sheet *sheet, sw_note *note)
 {
     bridge_holder h = { .g = g, .limit_mm = AIM_RATIO * g->job->droop_mm };
-    sw_status st = make_net(g, &h.net, note);
+    sw_status st = bridge_net_make(g, &h.net, note);
     if (st != SW_OK) goto cleanup;
     h.reach_mm = droop_tongue_length_mm(h.net.material, h.limit_mm);
     const size_t first_link = h.net.n_links, first_bridge = sheet->n_bridges;

@@ -70,6 +70,10 @@ static inline bool bridge_is_within(sw_pt_mm a, sw_pt_mm b, double mm)
     const double dx = a.x_mm - b.x_mm, dy = a.y_mm - b.y_mm;
     return dx * dx + dy * dy < mm * mm;
 }
+
+/** The window's material as it is now, solved; caller frees with hold_net_free, also where it failed. */
+SW_MUST_USE sw_status bridge_net_make(const bridge_ground *g, hold_net *net, sw_note *note);
+
 /** All places that sink too far, the lowest first, and the squares they lie in; false when memory is out. */
 bool bridge_sites_find(bridge_holder *h);
 void bridge_sites_close(bridge_holder *h, sw_pt_mm middle, double within_mm);

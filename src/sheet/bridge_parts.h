@@ -46,6 +46,7 @@ typedef struct bridge_strip {
     double cost;          /* sum of pixel costs; HUGE_VAL: no strip is possible here */
     double seen;          /* of that, what is seen on the wall */
     bool is_path;         /* bent: follows the cheapest path over the cells u and v */
+    bool is_line_end;     /* a drawn line stops short of another: one side runs along the other's edge */
     size_t u, v;
 } bridge_strip;
 
@@ -186,6 +187,13 @@ bridge_strip bridge_strip_descend(const bridge_ground *g, bridge_strip strip);
 /** The strip cast from there to another part just so, not moved. */
 bridge_strip bridge_strip_upright(const bridge_ground *g, sw_pt_px rim, double angle, uint32_t part, uint32_t other);
 
+/** The strip through a place at an angle, between whatever parts it meets within most_px; from and to may be one part.
+ *  cost HUGE_VAL where no strip can be. */
+bridge_strip bridge_strip_across(const bridge_ground *g, sw_pt_px at, double angle, double most_px);
+
+/** How far it is from a place to material, up to most_px; *part is what is met, 0 if nothing is. */
+double bridge_ray(const bridge_ground *g, sw_pt_px from, double dx, double dy, double most_px, uint32_t *part);
+
 /** Leave the strip's pixels in the mask; adds to out's area and error, counted in pixels. */
 void bridge_strip_stamp(bridge_ground *g, const bridge_field *f, const bridge_strip *strip, sw_bridge *out);
 
@@ -202,15 +210,37 @@ SW_MUST_USE sw_status bridge_shape_leave(bridge_ground *g, const bridge_field *f
 SW_MUST_USE sw_status bridge_tree_choose(const bridge_ground *g, const bridge_strips *strips, uint8_t *is_chosen,
                                          uint8_t *is_dropped, sw_note *note);
 
+/** The cheapest strips that join all parts of the window to the frame, before any moves for the eye's sake; parts not
+ *  worth one are cut away. field: filled for strips that follow a path; caller frees both, also where it failed. */
+SW_MUST_USE sw_status bridge_choose(bridge_ground *g, bridge_field *field, bridge_strips *out, size_t *n_dropped,
+                                    sw_note *note);
+
 /* ---- more to choose from (bridge_improve.c) --------------------------------------------------------- */
 
 /** Append to strips the cheapest from each island's rim to the parts around it. */
 SW_MUST_USE sw_status bridge_improve(const bridge_ground *g, bridge_strips *strips, sw_note *note);
 
+/* ---- lines that stop short (bridge_short.c) ------------------------------------------------------------ */
+
+/** Strips across thin lines move to where the line runs into another, where a gap there costs less. */
+void bridge_short(const bridge_ground *g, bridge_strips *strips);
+
 /* ---- rhythm (bridge_rhythm.c) ------------------------------------------------------------------------ */
+
+/** The island of a strip's two parts: the one whose box lies in the other's. */
+uint32_t bridge_inner_part(const bridge_ground *g, const bridge_strip *s);
 
 /** Move strips to the axes of their islands where that costs little more. */
 void bridge_rhythm(const bridge_ground *g, bridge_strips *strips);
+
+/* ---- order (bridge_order.c, bridge_held.c) ----------------------------------------------------------------- */
+
+/** Move strips so that they read as meant: at even distances round islands, alike where openings are mirror images. Costs
+ *  rise by a stated share at most. */
+SW_MUST_USE sw_status bridge_order_tree(const bridge_ground *g, bridge_strips *strips, sw_note *note);
+/** The same for the sheet's bridges from first on, which g's mask holds and sheet's openings do not yet, and two that pass
+ *  close become one; where the sheet would sink lower they stay. */
+SW_MUST_USE sw_status bridge_order_held(bridge_ground *g, sw_sheet *sheet, size_t first, sw_note *note);
 
 /* ---- holding (bridge_hold.c) -------------------------------------------------------------------------- */
 

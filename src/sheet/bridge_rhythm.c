@@ -5,8 +5,7 @@
 
 #include "sheet/bridge_parts.h"
 
-/* The island of a strip's two parts: the one whose box lies in the other's. */
-static uint32_t inner_part(const bridge_ground *g, const bridge_strip *s)
+uint32_t bridge_inner_part(const bridge_ground *g, const bridge_strip *s)
 {
     if (s->from == BRIDGE_ROOT) return s->to;
     if (s->to == BRIDGE_ROOT) return s->from;
@@ -30,7 +29,7 @@ static bool rim_on_axis(const bridge_ground *g, uint32_t part, int dx, int dy, s
 static bridge_strip better_placed(const bridge_ground *g, const bridge_strip *s)
 {
     static const int axis[4][2] = { { 0, -1 }, { 0, 1 }, { -1, 0 }, { 1, 0 } };
-    const uint32_t part = inner_part(g, s), other = s->from == part ? s->to : s->from;
+    const uint32_t part = bridge_inner_part(g, s), other = s->from == part ? s->to : s->from;
     bridge_strip best = *s;
     double most = BRIDGE_DEARER * s->cost;
     for (size_t i = 0; i < SW_ARRAY_LEN(axis); i++) {
@@ -54,7 +53,7 @@ static void place_some(size_t begin, size_t end, void *ctx)
 {
     const rhythm_job *const job = ctx;
     for (size_t i = begin; i < end; i++)
-        if (!job->strips->at[i].is_path) job->strips->at[i] = better_placed(job->g, &job->strips->at[i]);
+        if (!job->strips->at[i].is_path && !job->strips->at[i].is_line_end) job->strips->at[i] = better_placed(job->g, &job->strips->at[i]);
 }
 
 void bridge_rhythm(const bridge_ground *g, bridge_strips *strips)

@@ -234,7 +234,7 @@ sw_status bridge_shape_leave(bridge_ground *g, const bridge_field *f, const brid
     open_by_disc(&p, p.before, radius_px, p.after, p.was_wide);
     *out = (sw_bridge){ .a = sw_pt_mm_from_px(&g->grid, (sw_pt_px){ s->a.x_px + x0, s->a.y_px + y0 }),
                         .b = sw_pt_mm_from_px(&g->grid, (sw_pt_px){ s->b.x_px + x0, s->b.y_px + y0 }),
-                        .width_mm = g->job->width_mm, .is_bent = s->is_path };
+                        .width_mm = g->job->width_mm, .is_line_end = s->is_line_end, .is_bent = s->is_path };
     bridge_strip_stamp(g, f, s, out);
     fill_narrow(g, &p, radius_px, out);
     drop_crumbs(g, &p);

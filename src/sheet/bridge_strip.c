@@ -257,6 +257,25 @@ bridge_strip bridge_strip_between(const bridge_ground *g, sw_pt_px p, sw_pt_px q
     return s;
 }
 
+double bridge_ray(const bridge_ground *g, sw_pt_px from, double dx, double dy, double most_px, uint32_t *part)
+{
+    const ray met = cast(g, from, dx, dy, most_px);
+    *part = met.part;
+    return met.length_px;
+}
+
+bridge_strip bridge_strip_across(const bridge_ground *g, sw_pt_px at, double angle, double most_px)
+{
+    const double dx = cos(angle), dy = sin(angle);
+    const ray ahead = cast(g, at, dx, dy, most_px), behind = cast(g, at, -dx, -dy, most_px);
+    bridge_strip s = { .from = behind.part, .to = ahead.part, .width_px = g->width_px, .cost = HUGE_VAL };
+    s.a = (sw_pt_px){ at.x_px - behind.length_px * dx, at.y_px - behind.length_px * dy };
+    s.b = (sw_pt_px){ at.x_px + ahead.length_px * dx, at.y_px + ahead.length_px * dy };
+    if (behind.part != 0 && ahead.part != 0 && bridge_part_at(g, at.x_px, at.y_px) == 0)
+        strip_measure(g, &s, each_pixel, HUGE_VAL);
+    return s;
+}
+
 /* Move the strip sideways, turn it, or turn it about one of its ends, with shrinking steps, while the cost falls. */
 static bridge_strip descend(const bridge_ground *g, bridge_strip s, double most_px)
 {

@@ -117,6 +117,7 @@ typedef struct sw_bridge {
     double visible_mm2;  /* of that, what no later pass paints */
     double visible_error; /* CIEDE2000 x mm2 on the wall */
     bool is_hidden;      /* visible_mm2 is nothing */
+    bool is_line_end;    /* a drawn line stops short of another, whose edge the bridge's side continues */
     bool is_bent;        /* no straight strip was possible: follows a path from a to b */
     bool is_for_droop;   /* only helps to hold; else an island would fall without it */
 } sw_bridge;
