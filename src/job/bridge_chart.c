@@ -76,13 +76,22 @@ static double ring_px(const sw_bridge_chart *chart, const sw_bridge *b)
     return sw_clamp(0.5 * length_px + RING_CLEAR_PX, RING_LEAST_PX, RING_MOST_PX);
 }
 
-/* The strip itself: one that shows is a solid bar, a hidden one a thin line. A bent one has its ends joined. */
+static void draw_pieces(sw_bridge_chart *chart, const sw_bridge *b, double width_px, sw_rgb8 colour)
+{
+    sw_pt_px from = on_chart(chart, b->a);
+    for (size_t k = 0; k <= b->n_bends; k++) {
+        const sw_pt_px to = on_chart(chart, k < b->n_bends ? b->bend[k] : b->b);
+        sw_canvas_line(&chart->canvas, from, to, width_px, colour);
+        from = to;
+    }
+}
+
+/* The strip itself: one that shows is a solid bar, a hidden one a thin line. */
 static void draw_strip(sw_bridge_chart *chart, const sw_bridge *b)
 {
-    const sw_pt_px from = on_chart(chart, b->a), to = on_chart(chart, b->b);
     const double width_px = b->is_hidden ? 2.0 : sw_max(4.0, b->width_mm * chart->px_per_mm);
-    sw_canvas_line(&chart->canvas, from, to, width_px + 3.0, paper);
-    sw_canvas_line(&chart->canvas, from, to, width_px, b->is_hidden ? hidden_colour : ink);
+    draw_pieces(chart, b, width_px + 3.0, paper);
+    draw_pieces(chart, b, width_px, b->is_hidden ? hidden_colour : ink);
 }
 
 /* ---- places of numbers ------------------------------------------------------------------------------ */

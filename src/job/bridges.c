@@ -34,7 +34,10 @@ static int by_area(const void *one, const void *two)
 
 static sw_job_bridge entry(const sw_job *job, size_t pass, const sw_bridge *bridge, size_t index)
 {
-    const sw_pt_mm middle = { 0.5 * (bridge->a.x_mm + bridge->b.x_mm), 0.5 * (bridge->a.y_mm + bridge->b.y_mm) };
+    const size_t half = bridge->n_bends / 2; /* a bent one's middle is on its way */
+    const sw_pt_mm a = bridge->n_bends == 0 ? bridge->a : bridge->bend[half];
+    const sw_pt_mm b = bridge->n_bends == 0 ? bridge->b : bridge->n_bends % 2 != 0 ? a : bridge->bend[half - 1];
+    const sw_pt_mm middle = { 0.5 * (a.x_mm + b.x_mm), 0.5 * (a.y_mm + b.y_mm) };
     const double line = job->opts.height_mm > 0.0 ? LINES * middle.y_mm / job->opts.height_mm : 0.0;
     return (sw_job_bridge){ bridge, pass, index, middle, (size_t)sw_clamp(line, 0.0, LINES - 1.0) };
 }

@@ -3,6 +3,21 @@
 
 #define SCHEMA 1
 
+/* Where a bridge turns on its way; nothing if it is straight. */
+static void add_bends(sw_text *out, const sw_bridge *b)
+{
+    if (b->n_bends == 0) return;
+    sw_json_field(out, "bends_mm");
+    for (size_t k = 0; k < b->n_bends; k++) {
+        sw_text_add(out, k == 0 ? "[[" : ",[");
+        sw_text_add_number(out, b->bend[k].x_mm, 3);
+        sw_text_add(out, ",");
+        sw_text_add_number(out, b->bend[k].y_mm, 3);
+        sw_text_add(out, "]");
+    }
+    sw_text_add(out, "]");
+}
+
 /* list: of all passes; a bridge's number is its place there. */
 static void add_bridges(sw_text *out, const sw_job_bridge *list, size_t n, size_t pass)
 {
@@ -16,6 +31,7 @@ static void add_bridges(sw_text *out, const sw_job_bridge *list, size_t n, size_
         sw_json_count(out, "number", i + 1);
         sw_json_point(out, "from_mm", b->a);
         sw_json_point(out, "to_mm", b->b);
+        add_bends(out, b);
         sw_json_number(out, "width_mm", b->width_mm);
         sw_json_string(out, "holds", b->is_for_droop ? "droop" : "island");
         sw_json_string(out, "kind", b->is_bent ? "bent" : b->is_line_end ? "line end" : "strip");

@@ -36,11 +36,12 @@ static void place_of(const back_job *b, size_t x, size_t y, double *along, doubl
 
 static size_t n_bins(const back_job *b) { return (size_t)(2.0 * b->half_px); }
 
-static void set_bridge(back_job *b, const sw_bridge *bridge)
+/* The straight piece from one place to the next. */
+static void set_piece(back_job *b, const sw_bridge *bridge, sw_pt_mm from, sw_pt_mm to)
 {
     const sw_grid *const grid = &b->sep->grid;
-    const double ax = sw_px_from_mm(grid, bridge->a.x_mm), ay = sw_px_from_mm(grid, bridge->a.y_mm);
-    const double bx = sw_px_from_mm(grid, bridge->b.x_mm), by = sw_px_from_mm(grid, bridge->b.y_mm);
+    const double ax = sw_px_from_mm(grid, from.x_mm), ay = sw_px_from_mm(grid, from.y_mm);
+    const double bx = sw_px_from_mm(grid, to.x_mm), by = sw_px_from_mm(grid, to.y_mm);
     const double length = hypot(bx - ax, by - ay);
     b->mid = (sw_pt_px){ 0.5 * (ax + bx), 0.5 * (ay + by) };
     b->dx = length > 0.0 ? (bx - ax) / length : 1.0;
@@ -139,10 +140,8 @@ static void back_with(back_job *b, sw_bridge *bridge, double error_then, double 
 }
 
 /* The colour that stands out least first, then the others where it could not be. */
-static void back_bridge(back_job *b, sw_bridge *bridge, const double error[SW_MAX_PASSES + 1])
+static void back_piece(back_job *b, sw_bridge *bridge, double error_then, const double error[SW_MAX_PASSES + 1])
 {
-    const double error_then = bridge->visible_error / bridge->visible_mm2;
-    set_bridge(b, bridge);
     memset(b->is_done, 0, n_bins(b));
     bool is_tried[SW_MAX_PASSES + 1] = { false };
     for (size_t n_tried = 1; n_tried < b->pass; n_tried++) {
@@ -153,6 +152,15 @@ static void back_bridge(back_job *b, sw_bridge *bridge, const double error[SW_MA
         is_tried[best] = true;
         b->under = best;
         back_with(b, bridge, error_then, error[best]);
+    }
+}
+
+static void back_bridge(back_job *b, sw_bridge *bridge, const double error[SW_MAX_PASSES + 1])
+{
+    const double error_then = bridge->visible_error / bridge->visible_mm2;
+    for (size_t k = 0; k <= bridge->n_bends; k++) {
+        set_piece(b, bridge, k == 0 ? bridge->a : bridge->bend[k - 1], k == bridge->n_bends ? bridge->b : bridge->bend[k]);
+        back_piece(b, bridge, error_then, error);
     }
 }
 
@@ -174,7 +182,7 @@ sw_status sw_bridges_back(sw_sheets *sheets, const sw_separation *separation, co
             error[k] = sw_ciede2000(paint, sw_lab_from_rgb8(separation->colour[k]));
         b->pass = pass;
         for (size_t i = 0; i < sheet->n_bridges; i++)
-            if (!sheet->bridges[i].is_bent && sheet->bridges[i].visible_mm2 > 0.0)
+            if ((!sheet->bridges[i].is_bent || sheet->bridges[i].n_bends > 0) && sheet->bridges[i].visible_mm2 > 0.0)
                 back_bridge(b, &sheet->bridges[i], error);
     }
     sw_free(b);

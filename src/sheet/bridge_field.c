@@ -13,7 +13,7 @@
 #define N_BUCKETS 65536u     /* power of two above the dearest step */
 #define COST_MOST 8000u      /* of a cell; 7 * COST_MOST < N_BUCKETS */
 #define COST_SOLID 65535u
-#define COST_WALL 65534u
+#define COST_WALL BRIDGE_CELL_WALL
 #define TILE_CELLS 32u       /* a side; looked at together */
 #define N_RIMS 64u           /* bands of rows, as many as threads like to share */
 #define IS_SETTLED 16u       /* in back, beside the direction */

@@ -45,8 +45,9 @@ typedef struct bridge_strip {
     sw_pt_px a, b;
     double cost;          /* sum of pixel costs; HUGE_VAL: no strip is possible here */
     double seen;          /* of that, what is seen on the wall */
-    bool is_path;         /* bent: follows the cheapest path over the cells u and v */
     bool is_line_end;     /* a drawn line stops short of another: one side runs along the other's edge */
+    bool is_path;         /* follows the cheapest path over the cells u and v ... */
+    bool is_bent;         /* ... in a few straight pieces; else from cell to cell */
     size_t u, v;
 } bridge_strip;
 
@@ -148,9 +149,29 @@ static inline sw_pt_px bridge_field_centre(const bridge_field *f, size_t cell)
 /** One step of that walk; the cell itself where it ends. */
 size_t bridge_field_step(const bridge_field *f, size_t cell);
 
+#define BRIDGE_CELL_WALL 65534u /* in raw, from here on: a wall or material */
+
+/* ---- bent strips (bridge_path.c) ---------------------------------------------------------------------- */
+
+#define BRIDGE_PATH_POINTS (SW_BRIDGE_BENDS + 2u)
+
+/** Corners of a bent strip; the first and the last lie on the outlines it joins. */
+typedef struct bridge_path {
+    sw_pt_px at[BRIDGE_PATH_POINTS];
+    size_t n;
+} bridge_path;
+
+/** The way over s->u and s->v from s->from to s->to; false if it has too many bends or meets another part. */
+bool bridge_path_make(const bridge_ground *g, const bridge_field *f, const bridge_strip *s, bridge_path *out);
+double bridge_path_length(const bridge_path *p);
+/** Set s->cost and s->seen by its pixels; cost HUGE_VAL where a wall is in the way. */
+void bridge_path_measure(const bridge_ground *g, const bridge_path *p, bridge_strip *s);
+/** Leave its pixels in the mask; adds to out's area and error, counted in pixels. */
+void bridge_path_stamp(bridge_ground *g, const bridge_path *p, sw_bridge *out);
+
 /* ---- strips (bridge_strip.c, bridge_shape.c) -------------------------------------------------------- */
 
-/** The best straight strip near a crossing; is_path where no straight one is possible. */
+/** The best straight strip near a crossing; bent if that costs much less; is_path where no straight one is possible. */
 bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, const bridge_crossing *crossing);
 
 /** Cast a strip through a place in an opening at an angle; cost HUGE_VAL unless it joins the two parts, each met within

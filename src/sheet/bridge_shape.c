@@ -219,13 +219,23 @@ sw_status bridge_shape_leave(bridge_ground *g, const bridge_field *f, const brid
     const sw_rect_px *w = &g->job->window;
     const double x0 = (double)w->x - 1.0, y0 = (double)w->y - 1.0;
     const double radius_px = 0.5 * sw_px_from_mm(&g->grid, g->job->min_opening_mm);
+    sw_pt_mm bends[SW_BRIDGE_BENDS] = { { 0 } };
+    size_t n_bends = 0;
     sw_pt_px lo = { sw_min(s->a.x_px, s->b.x_px), sw_min(s->a.y_px, s->b.y_px) };
     sw_pt_px hi = { sw_max(s->a.x_px, s->b.x_px), sw_max(s->a.y_px, s->b.y_px) };
-    if (s->is_path) {
+    bridge_path path;
+    if (s->is_bent && bridge_path_make(g, f, s, &path)) {
+        for (size_t k = 0; k < path.n; k++) {
+            lo = (sw_pt_px){ sw_min(lo.x_px, path.at[k].x_px), sw_min(lo.y_px, path.at[k].y_px) };
+            hi = (sw_pt_px){ sw_max(hi.x_px, path.at[k].x_px), sw_max(hi.y_px, path.at[k].y_px) };
+            if (k > 0 && k + 1 < path.n)
+                bends[n_bends++] = sw_pt_mm_from_px(&g->grid, (sw_pt_px){ path.at[k].x_px + x0, path.at[k].y_px + y0 });
+        }
+    } else if (s->is_path) {
         path_box(f, s->u, &lo, &hi);
         path_box(f, s->v, &lo, &hi);
     }
-    const double wider = 0.05 * hypot(hi.x_px - lo.x_px, hi.y_px - lo.y_px); /* a long one may become so */
+    const double wider = s->is_path ? 0.0 : 0.05 * hypot(hi.x_px - lo.x_px, hi.y_px - lo.y_px); /* a long one may become so */
     lo = (sw_pt_px){ lo.x_px - wider, lo.y_px - wider };
     hi = (sw_pt_px){ hi.x_px + wider, hi.y_px + wider };
     patch p = { 0 };
@@ -234,7 +244,9 @@ sw_status bridge_shape_leave(bridge_ground *g, const bridge_field *f, const brid
     open_by_disc(&p, p.before, radius_px, p.after, p.was_wide);
     *out = (sw_bridge){ .a = sw_pt_mm_from_px(&g->grid, (sw_pt_px){ s->a.x_px + x0, s->a.y_px + y0 }),
                         .b = sw_pt_mm_from_px(&g->grid, (sw_pt_px){ s->b.x_px + x0, s->b.y_px + y0 }),
-                        .width_mm = g->job->width_mm, .is_line_end = s->is_line_end, .is_bent = s->is_path };
+                        .width_mm = g->job->width_mm, .is_line_end = s->is_line_end, .is_bent = s->is_path,
+                        .n_bends = n_bends };
+    memcpy(out->bend, bends, sizeof out->bend);
     bridge_strip_stamp(g, f, s, out);
     fill_narrow(g, &p, radius_px, out);
     drop_crumbs(g, &p);

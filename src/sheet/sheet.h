@@ -109,7 +109,9 @@ SW_MUST_USE sw_status sw_hold_measure(const sw_hold_cells *cells, const sw_mater
 
 /* ---- one sheet ------------------------------------------------------------------------------------- */
 
-/** A strip of material across an opening. Centre line from a to b, in mm from the artwork's top left. */
+#define SW_BRIDGE_BENDS 8u
+
+/** A strip of material across an opening. Centre line from a over n_bends bends to b, in mm from the artwork's top left. */
 typedef struct sw_bridge {
     sw_pt_mm a, b;
     double width_mm;
@@ -118,7 +120,9 @@ typedef struct sw_bridge {
     double visible_error; /* CIEDE2000 x mm2 on the wall */
     bool is_hidden;      /* visible_mm2 is nothing */
     bool is_line_end;    /* a drawn line stops short of another, whose edge the bridge's side continues */
-    bool is_bent;        /* no straight strip was possible: follows a path from a to b */
+    bool is_bent;        /* follows a path from a to b: over the bends, or, if there are none, one of many turns */
+    size_t n_bends;
+    sw_pt_mm bend[SW_BRIDGE_BENDS];
     bool is_for_droop;   /* only helps to hold; else an island would fall without it */
 } sw_bridge;
 
