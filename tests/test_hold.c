@@ -219,6 +219,43 @@ static void every_failed_allocation_is_passed_up(void **state)
     sw_hold_cells_free(&cells);
 }
 
+/* A frame 24 mm wide about one opening, narrower than what is broad, and a strip of of[0] from the middle of its right side into it. */
+static bool framed(double x, double y, const double *of)
+{
+    return x < 24 || y < 24 || x > 476 || y > 476 || (fabs(y - 250) <= 4 && x > 476 - of[0]);
+}
+
+static void what_hangs_on_a_frame_hangs_where_it_meets_it(void **state)
+{
+    (void)state;
+    const double length = 120;
+    const sw_hang hang = measure(framed, &length);
+    print_message("%g mm along %g mm\n", hang.droop_mm, hang.length_mm);
+    assert_true(hang.length_mm > length + 15 && hang.length_mm < length + 35); /* its slices go all round */
+    near_ratio(hang.droop_mm, droop_tongue_mm(sw_material_find(NULL), length + 5), 0.25);
+}
+
+/* An area that is no whole number of cells: its last ones reach past it, into what holds it. */
+static void a_frame_is_held_on_all_four_sides(void **state)
+{
+    (void)state;
+    for (double side = 500.0; side < 502.1; side += 0.3) {
+        sw_hold_cells cells = { 0 };
+        sw_hang hang = { 0 };
+        sw_note note = { 0 };
+        assert_ok(sw_hold_cells_make(side, side, CELL_MM, (sw_pt_mm){ 0, 0 }, &cells, &note), note);
+        for (size_t row = 1; row + 1 < cells.height; row++) {
+            const double top = ((double)row - 1) * CELL_MM, share = sw_min((side - top) / CELL_MM, 1.0);
+            const bool is_frame = top < 40 || top > side - 42;
+            sw_hold_cells_add(&cells, row, 0, is_frame ? side : 40, share);
+            if (!is_frame) sw_hold_cells_add(&cells, row, side - 40, side, share);
+        }
+        assert_ok(sw_hold_measure(&cells, NULL, 5.0, &hang, &note), note);
+        assert_true(hang.droop_mm < 0.2 && hang.length_mm < 60);
+        sw_hold_cells_free(&cells);
+    }
+}
+
 /* Random beams on a spiral and on rings: what a probe says of one more is what solving with it says, and the net stays. */
 static void a_probe_says_what_solving_anew_says(void **state)
 {
@@ -272,6 +309,8 @@ int main(void)
         cmocka_unit_test(nothing_hangs_where_all_is_broad_or_open),
         cmocka_unit_test(what_hangs_on_nothing_is_left_to_others),
         cmocka_unit_test(an_elbow_sinks_as_its_plate),
+        cmocka_unit_test(what_hangs_on_a_frame_hangs_where_it_meets_it),
+        cmocka_unit_test(a_frame_is_held_on_all_four_sides),
         cmocka_unit_test(a_probe_says_what_solving_anew_says),
         cmocka_unit_test(every_failed_allocation_is_passed_up),
     };

@@ -20,6 +20,13 @@ sw_status sw_hold_cells_make(double width_mm, double height_mm, double cell_mm, 
     c.height = (size_t)ceil(height_mm / cell_mm - 1e-9) + 2;
     c.cover = sw_alloc_array(c.width * c.height, sizeof *c.cover);
     if (c.cover == NULL) return sw_fail_memory(note, "what hangs");
+    /* the last row and column may reach past the area: into what holds it */
+    const double past_x = (double)(c.width - 2) - width_mm / cell_mm, past_y = (double)(c.height - 2) - height_mm / cell_mm;
+    for (size_t x = 1; x + 1 < c.width; x++) c.cover[(c.height - 2) * c.width + x] = (float)sw_max(past_y, 0.0);
+    for (size_t y = 1; y + 1 < c.height; y++) {
+        float *const at = &c.cover[y * c.width + c.width - 2];
+        *at += (1.0f - *at) * (float)sw_max(past_x, 0.0);
+    }
     for (size_t x = 0; x < c.width; x++) c.cover[x] = c.cover[(c.height - 1) * c.width + x] = 1.0f;
     for (size_t y = 0; y < c.height; y++) c.cover[y * c.width] = c.cover[y * c.width + c.width - 1] = 1.0f;
     *out = c;

@@ -10,6 +10,7 @@
 #define CORNER 7u
 #define N_WAVES 8u       /* more than the longest step */
 #define SLICE_MM 5.0     /* of way in a slice, about; a strip a hand long has 30 of them: its sag is right to 1 % */
+#define TO_SPLIT (UINT32_MAX - 1) /* in node_of, while a wide slice is taken apart */
 #define SOLID_SHARE 0.5f /* of a cell */
 
 typedef struct wave {
@@ -25,13 +26,11 @@ typedef struct maker {
     uint32_t *node_of;    /* the net's */
     uint32_t *stack;      /* scratch; shares the net's cells' count */
     uint32_t slice_steps; /* way in a slice */
+    size_t most_wide;     /* cells across a slice; what is wider is several nodes */
+    uint32_t *piece;      /* scratch: cells of one */
+    size_t cap_piece;
     wave waves[N_WAVES];
 } maker;
-
-typedef struct touch {
-    uint32_t lo, hi;
-    float x, y;           /* cells */
-} touch;
 
 static bool is_solid(const maker *m, size_t i) { return m->cells->cover[i] >= SOLID_SHARE; }
 
@@ -47,7 +46,7 @@ static bool add_node(hold_net *net, uint32_t *id)
     net->nodes = at;
     if (!is_grown) return false;
     *id = (uint32_t)net->n_nodes;
-    net->nodes[net->n_nodes++] = (hold_node){ .before = HOLD_NONE, .is_dirty = true };
+    net->nodes[net->n_nodes++] = (hold_node){ .before = HOLD_NONE, .whole = *id, .is_dirty = true };
     net->is_changed = true;
     return true;
 }
@@ -169,39 +168,94 @@ static double area_of(const maker *m, size_t i)
     return area;
 }
 
-/* One slice: all cells of the same depth that hang together over sides. */
-static bool fill_slice(maker *m, size_t start)
+/* A node of these cells, all at one depth. */
+static void add_slice(maker *m, const uint32_t *cells, size_t n, uint32_t id, uint32_t whole)
 {
     hold_net *const net = m->net;
     const size_t w = m->cells->width;
-    uint32_t id;
-    if (!add_node(net, &id)) return false;
-    const uint32_t slice = slice_of(m, start);
     double area = 0.0, sum_x = 0.0, sum_y = 0.0;
-    size_t n = 0, far = start, near = start;
-    m->stack[n++] = (uint32_t)start;
-    m->node_of[start] = id;
-    for (size_t k = 0; k < n; k++) { /* the stack is a list here: every cell is put once */
-        const size_t i = m->stack[k], side[4] = { i - 1, i + 1, i - w, i + w };
+    size_t far = cells[0], near = cells[0];
+    for (size_t k = 0; k < n; k++) {
+        const size_t i = cells[k];
         const double share = area_of(m, i);
         area += share;
         sum_x += share * ((double)(i % w) + 0.5);
         sum_y += share * ((double)(i / w) + 0.5);
         if (m->way[i] > m->way[far]) far = i;
         if (m->way[i] < m->way[near]) near = i;
-        for (size_t d = 0; d < 4; d++) {
-            const size_t j = side[d];
-            if (m->node_of[j] != HOLD_NONE || m->way[j] == UINT32_MAX || slice_of(m, j) != slice) continue;
-            m->node_of[j] = id;
-            m->stack[n++] = (uint32_t)j;
-        }
     }
     hold_node *const node = &net->nodes[id];
     node->area_mm2 = area * net->cell_mm * net->cell_mm;
     node->middle = place_of(net, sum_x / area, sum_y / area);
     node->far = place_of(net, (double)(far % w) + 0.5, (double)(far / w) + 0.5);
-    node->depth = slice + 1;
+    node->depth = slice_of(m, cells[0]) + 1;
+    node->whole = whole;
     node->long_mm = (double)sw_min_size(m->way[far] - m->way[near] + SIDE, m->slice_steps) / SIDE * net->cell_mm;
+}
+
+static size_t apart(size_t a, size_t b) { return a > b ? a - b : b - a; }
+
+/* The part of a slice around one of its cells that is no wider than a slice may be. */
+static void split_off(maker *m, size_t start, uint32_t id, uint32_t whole)
+{
+    const size_t w = m->cells->width, reach = m->most_wide / 2;
+    size_t n = 0;
+    m->node_of[start] = id;
+    m->piece[n++] = (uint32_t)start;
+    for (size_t k = 0; k < n; k++) {
+        const size_t i = m->piece[k], side[4] = { i - 1, i + 1, i - w, i + w };
+        for (size_t d = 0; d < 4; d++) {
+            const size_t j = side[d];
+            if (m->node_of[j] != TO_SPLIT || apart(j % w, start % w) > reach || apart(j / w, start / w) > reach) continue;
+            m->node_of[j] = id;
+            m->piece[n++] = (uint32_t)j;
+        }
+    }
+    add_slice(m, m->piece, n, id, whole);
+}
+
+/* The first n of the stack, a slice wider than one may be, as several nodes; the first of them is there already. */
+static bool split(maker *m, size_t n, uint32_t whole)
+{
+    void *piece = m->piece;
+    const bool is_grown = sw_grow(&piece, &m->cap_piece, n, sizeof *m->piece);
+    m->piece = piece;
+    if (!is_grown) return false;
+    for (size_t k = 0; k < n; k++) m->node_of[m->stack[k]] = TO_SPLIT;
+    for (size_t k = 0; k < n; k++) {
+        uint32_t id = whole;
+        if (m->node_of[m->stack[k]] != TO_SPLIT) continue;
+        if (k > 0 && !add_node(m->net, &id)) return false;
+        split_off(m, m->stack[k], id, whole);
+    }
+    return true;
+}
+
+/* One slice: all cells of the same depth that hang together over sides. A frame's slice goes all round: it is several
+ * nodes, because what moves as one must not be much wider than a strip that bends. */
+static bool fill_slice(maker *m, size_t start)
+{
+    const size_t w = m->cells->width, y0 = start / w;
+    uint32_t whole;
+    if (!add_node(m->net, &whole)) return false;
+    const uint32_t slice = slice_of(m, start);
+    size_t n = 0, x0 = start % w, x1 = x0, y1 = y0; /* raster order: the first is the topmost */
+    m->stack[n++] = (uint32_t)start;
+    m->node_of[start] = whole;
+    for (size_t k = 0; k < n; k++) { /* the stack is a list here: every cell is put once */
+        const size_t i = m->stack[k], side[4] = { i - 1, i + 1, i - w, i + w };
+        x0 = sw_min_size(x0, i % w);
+        x1 = sw_max_size(x1, i % w);
+        y1 = sw_max_size(y1, i / w);
+        for (size_t d = 0; d < 4; d++) {
+            const size_t j = side[d];
+            if (m->node_of[j] != HOLD_NONE || m->way[j] == UINT32_MAX || slice_of(m, j) != slice) continue;
+            m->node_of[j] = whole;
+            m->stack[n++] = (uint32_t)j;
+        }
+    }
+    if (x1 - x0 > m->most_wide || y1 - y0 > m->most_wide) return split(m, n, whole);
+    add_slice(m, m->stack, n, whole, whole);
     return true;
 }
 
@@ -258,91 +312,6 @@ static sw_status measure_broad(maker *m, sw_note *note)
     return SW_OK;
 }
 
-/* ---- beams --------------------------------------------------------------------------------------------------- */
-
-static bool add_touch(touch **list, size_t *n, size_t *cap, const hold_net *net, size_t i, size_t j)
-{
-    const uint32_t a = net->node_of[i], b = net->node_of[j];
-    if (a == b || a == HOLD_NONE || b == HOLD_NONE || (a <= net->n_broad && b <= net->n_broad)) return true;
-    void *at = *list;
-    const bool is_grown = sw_grow(&at, cap, *n + 1, sizeof **list);
-    *list = at;
-    if (!is_grown) return false;
-    const float x = 0.5f * (float)(i % net->width + j % net->width + 1), y = 0.5f * (float)(i / net->width + j / net->width + 1);
-    (*list)[(*n)++] = (touch){ a < b ? a : b, a < b ? b : a, x, y };
-    return true;
-}
-
-static int compare_touches(const void *left, const void *right)
-{
-    const touch *const a = left, *const b = right;
-    if (a->lo != b->lo) return a->lo < b->lo ? -1 : 1;
-    if (a->hi != b->hi) return a->hi < b->hi ? -1 : 1;
-    if (a->y != b->y) return a->y < b->y ? -1 : 1;
-    return a->x < b->x ? -1 : a->x > b->x;
-}
-
-/* A beam for all touches of one pair: from middle to middle, but at a broad part from where they touch. */
-static bool link_pair(hold_net *net, const touch *at, size_t n)
-{
-    double x = 0.0, y = 0.0;
-    for (size_t i = 0; i < n; i++) {
-        x += (double)at[i].x;
-        y += (double)at[i].y;
-    }
-    const sw_pt_mm middle = place_of(net, x / (double)n, y / (double)n);
-    const hold_node *const a = &net->nodes[at->lo], *const b = &net->nodes[at->hi];
-    hold_link link = { .a = at->lo, .b = at->hi, .pa = a->middle, .pb = b->middle };
-    if (at->lo <= net->n_broad) {
-        link.pa = middle;
-        link.width_mm = b->width_mm;
-    } else {
-        link.width_mm = 2.0 * a->width_mm * b->width_mm / (a->width_mm + b->width_mm); /* halves in a row */
-    }
-    return hold_net_link(net, link);
-}
-
-/* Widths. A slice that leads on is as long as all are, whatever cells it got; one at an end is as long as it is. Where
- * ways from several sides meet, it has a part for each. Pairs are sorted. */
-static bool measure_widths(hold_net *net, double slice_mm, const touch *at, size_t n)
-{
-    uint32_t *const n_ways = sw_alloc_array(net->n_nodes, sizeof *n_ways);
-    if (n_ways == NULL) return false;
-    for (size_t i = 0; i < n; i++) {
-        if (i > 0 && at[i].lo == at[i - 1].lo && at[i].hi == at[i - 1].hi) continue;
-        const uint32_t lo = net->nodes[at[i].lo].depth, hi = net->nodes[at[i].hi].depth;
-        if (lo == hi) continue;
-        n_ways[lo > hi ? at[i].lo : at[i].hi]++;
-        net->nodes[lo < hi ? at[i].lo : at[i].hi].long_mm = slice_mm;
-    }
-    for (size_t i = net->n_broad + 1; i < net->n_nodes; i++) {
-        hold_node *const node = &net->nodes[i];
-        node->long_mm *= (double)sw_max_size(n_ways[i], 1);
-        node->width_mm = node->area_mm2 / node->long_mm;
-    }
-    sw_free(n_ways);
-    return true;
-}
-
-static bool link_slices(hold_net *net, double slice_mm)
-{
-    const size_t w = net->width;
-    touch *list = NULL;
-    size_t n = 0, cap = 0;
-    bool is_done = true;
-    for (size_t y = 0; y + 1 < net->height && is_done; y++)
-        for (size_t i = y * w; i < (y + 1) * w - 1 && is_done; i++)
-            is_done = add_touch(&list, &n, &cap, net, i, i + 1) && add_touch(&list, &n, &cap, net, i, i + w);
-    if (is_done && n > 1) qsort(list, n, sizeof *list, compare_touches);
-    is_done = is_done && measure_widths(net, slice_mm, list, n);
-    for (size_t i = 0, end; i < n && is_done; i = end) {
-        for (end = i + 1; end < n && list[end].lo == list[i].lo && list[end].hi == list[i].hi; end++) continue;
-        is_done = link_pair(net, list + i, end - i);
-    }
-    sw_free(list);
-    return is_done;
-}
-
 /* ---- the whole ------------------------------------------------------------------------------------------------- */
 
 void hold_net_free(hold_net *net)
@@ -362,7 +331,7 @@ static sw_status make_parts(maker *m, double broad_mm, sw_note *note)
     SW_TRY(find_broad(m, broad_mm, note));
     if (!find_ways(m)) return sw_fail_memory(note, "what hangs");
     SW_TRY(measure_broad(m, note));
-    if (!fill_slices(m) || !link_slices(m->net, (double)m->slice_steps / SIDE * m->cells->cell_mm)) return sw_fail_memory(note, "what hangs");
+    if (!fill_slices(m) || !hold_beams_make(m->net, (double)m->slice_steps / SIDE * m->cells->cell_mm)) return sw_fail_memory(note, "what hangs");
     return SW_OK;
 }
 
@@ -373,6 +342,7 @@ sw_status hold_net_make(const sw_hold_cells *cells, const sw_material *material,
                      .height = cells->height, .cell_mm = cells->cell_mm, .origin = cells->origin };
     maker m = { .cells = cells, .net = &net };
     const size_t n = cells->width * cells->height;
+    m.most_wide = (size_t)sw_clamp(hold_broad_mm(net.material, limit_mm) / cells->cell_mm, 2.0, 65536.0);
     m.slice_steps = SIDE * (uint32_t)sw_clamp(nearbyint(SLICE_MM / cells->cell_mm), 1.0, 64.0);
     sw_status st = sw_mask_make(cells->width, cells->height, &m.mask, note);
     if (st != SW_OK) goto cleanup;
@@ -389,6 +359,7 @@ cleanup:
     sw_mask_free(&m.mask);
     sw_free(m.way);
     sw_free(m.stack);
+    sw_free(m.piece);
     hold_net_free(&net);
     return st;
 }

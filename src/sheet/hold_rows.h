@@ -1,4 +1,5 @@
-/* The beams' equations after elimination, which the solver leaves and hold_probe.c asks; private to the two. */
+/* What the files of the net of beams share: the beams between its nodes, and their equations after elimination, which the
+ * solver leaves and hold_probe.c asks. Private to src/sheet/hold_*.c. */
 #ifndef SW_SHEET_HOLD_ROWS_H
 #define SW_SHEET_HOLD_ROWS_H
 
@@ -19,6 +20,9 @@ typedef struct hold_row {
     size_t turn;       /* of elimination */
     bool is_done;
 } hold_row;
+
+/* Widths of all slices, and the beams between nodes whose cells touch; false when memory is out. */
+bool hold_beams_make(hold_net *net, double slice_mm);
 
 /* How a beam bends and twists: the energy of mode i is rigidity[i] / 2 * (g[i] . unknowns)^2, for the three unknowns of a
  * and then of b. A bent beam is two modes: ends turned against each other (constant moment), and ends displaced against

@@ -92,7 +92,7 @@ typedef struct sw_hold_cells {
     float *cover;          /* share of each cell that is material */
 } sw_hold_cells;
 
-/** Cells for an area from corner on; all is open but the border. Returns SW_OK, SW_NO_MEMORY. 4 bytes a cell. */
+/** Cells for an area from corner on; all is open but the border and what reaches past the area. Returns SW_OK, SW_NO_MEMORY. 4 bytes a cell. */
 SW_MUST_USE sw_status sw_hold_cells_make(double width_mm, double height_mm, double cell_mm, sw_pt_mm corner,
                                          sw_hold_cells *out, sw_note *note);
 void sw_hold_cells_free(sw_hold_cells *cells);
