@@ -2,8 +2,8 @@
  *
  * Broad material is stiff. Where a disc of hold_broad_mm fits, a hand or a board carries the sheet; the frame and all
  * that is broad and broadly joined to it do not sink. Broad parts elsewhere (islands, heads on necks) turn as a whole.
- * Narrow material bends: it is cut into slices by its way from the broad, wide slices into pieces side by side, and
- * those that touch are joined by beams as wide as they are, which bend and twist (Euler and Bernoulli; torsion of a thin strip by Saint-Venant). Several
+ * Narrow material bends: it is cut into slices by its way from the broad, and slices that touch are joined by beams
+ * as wide as they are, which bend and twist (Euler and Bernoulli; torsion of a thin strip by Saint-Venant). Several
  * necks share a load, spans hold at both ends, rings hold in themselves: the net knows.
  * Lengths in mm, loads in N. */
 #ifndef SW_SHEET_HOLD_H
@@ -22,11 +22,11 @@ typedef struct hold_node {
     double width_mm, long_mm; /* a slice's across and along its way; 0 of a broad part */
     double sink_mm, slope_x, slope_y; /* at its middle; filled by hold_net_solve */
     double way_mm;           /* from what cannot sink */
-    uint32_t whole;          /* of a wide slice that is several nodes the first of them; else the node itself */
     uint32_t depth;          /* a slice's number from the broad, from 1; 0 of a broad part */
     uint32_t before;         /* the node on that way; HOLD_NONE: hangs on nothing */
     uint32_t group;          /* the first of the nodes that hang together */
     bool is_dirty;           /* to be solved anew */
+    bool is_wide;            /* a slice wider than what is broad: round a frame, say; beams start where they touch it */
     bool is_over;            /* of a group's first: one of them sinks more than the limit */
 } hold_node;
 

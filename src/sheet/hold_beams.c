@@ -1,7 +1,9 @@
-/* Beams between nodes whose cells touch: slices along their way, and the pieces of a wide slice side by side. */
+/* Beams between nodes whose cells touch. */
 #include <stdlib.h>
 
 #include "sheet/hold_rows.h"
+
+#define PART_RATIO 0.5 /* of a wide slice */
 
 /* Sides of cells where two nodes touch; x and y in cells, of one or summed. */
 typedef struct touch {
@@ -9,17 +11,10 @@ typedef struct touch {
     double x, y;
 } touch;
 
-/* All touches of a node with the pieces of one slice, or with one broad part. */
-typedef struct contact {
-    uint32_t node, whole, n;
-} contact;
-
 typedef struct beams {
     hold_net *net;
-    touch *touches;    /* by lo, then hi */
+    touch *touches; /* by lo, then hi */
     size_t n_touches, cap_touches;
-    contact *contacts; /* by node, then whole */
-    size_t n_contacts;
 } beams;
 
 static bool add_touch(beams *b, size_t i, size_t j)
@@ -73,32 +68,6 @@ static bool find_touches(beams *b)
     return true;
 }
 
-static int compare_contacts(const void *left, const void *right)
-{
-    const contact *const a = left, *const b = right;
-    if (a->node != b->node) return a->node < b->node ? -1 : 1;
-    return a->whole < b->whole ? -1 : a->whole > b->whole;
-}
-
-static bool find_contacts(beams *b)
-{
-    size_t n = 0;
-    b->contacts = sw_alloc_raw(2 * b->n_touches + 1, sizeof *b->contacts);
-    if (b->contacts == NULL) return false;
-    for (size_t i = 0; i < b->n_touches; i++) {
-        const touch *const t = &b->touches[i];
-        b->contacts[n++] = (contact){ t->lo, b->net->nodes[t->hi].whole, t->n };
-        b->contacts[n++] = (contact){ t->hi, b->net->nodes[t->lo].whole, t->n };
-    }
-    if (n > 1) qsort(b->contacts, n, sizeof *b->contacts, compare_contacts);
-    for (size_t i = 0; i < n; i++) {
-        contact *const last = b->n_contacts > 0 ? &b->contacts[b->n_contacts - 1] : NULL;
-        if (last != NULL && compare_contacts(last, &b->contacts[i]) == 0) last->n += b->contacts[i].n;
-        else b->contacts[b->n_contacts++] = b->contacts[i];
-    }
-    return true;
-}
-
 /* Widths. A slice that leads on is as long as all are, whatever cells it got; one at an end is as long as it is. Where
  * ways from several sides meet, it has a part for each. */
 static bool measure_widths(beams *b, double slice_mm)
@@ -106,11 +75,11 @@ static bool measure_widths(beams *b, double slice_mm)
     hold_net *const net = b->net;
     uint32_t *const n_ways = sw_alloc_array(net->n_nodes, sizeof *n_ways);
     if (n_ways == NULL) return false;
-    for (size_t i = 0; i < b->n_contacts; i++) {
-        const contact *const c = &b->contacts[i];
-        const uint32_t depth = net->nodes[c->node].depth, other = net->nodes[c->whole].depth;
-        n_ways[c->node] += depth > other;
-        if (depth < other) net->nodes[c->node].long_mm = slice_mm;
+    for (size_t i = 0; i < b->n_touches; i++) {
+        const uint32_t lo = b->touches[i].lo, hi = b->touches[i].hi;
+        const bool is_lo_deeper = net->nodes[lo].depth > net->nodes[hi].depth; /* none are alike: slices of one depth are one */
+        n_ways[is_lo_deeper ? lo : hi]++;
+        net->nodes[is_lo_deeper ? hi : lo].long_mm = slice_mm;
     }
     for (size_t i = net->n_broad + 1; i < net->n_nodes; i++) {
         hold_node *const node = &net->nodes[i];
@@ -121,40 +90,30 @@ static bool measure_widths(beams *b, double slice_mm)
     return true;
 }
 
-/* Of a node's width what leads to this one of a slice's pieces. */
-static double width_towards(const beams *b, uint32_t node, uint32_t other, uint32_t n)
+/* Where a beam to another node starts: in the middle, but at a wide slice that the other takes only a part of, where they
+ * touch. */
+static sw_pt_mm start_of(const hold_node *node, const hold_node *other, sw_pt_mm touch_at)
 {
-    const contact key = { node, b->net->nodes[other].whole, 0 };
-    const contact *const all = bsearch(&key, b->contacts, b->n_contacts, sizeof *b->contacts, compare_contacts);
-    return b->net->nodes[node].width_mm * (double)n / (double)(all != NULL ? all->n : n);
+    return node->is_wide && other->width_mm < PART_RATIO * node->width_mm ? touch_at : node->middle;
 }
 
-/* From middle to middle, but at a broad part from where they touch. */
-static bool link_pair(const beams *b, const touch *t)
+/* At broad parts all beams start where they touch. */
+static bool link_pair(hold_net *net, const touch *t)
 {
-    hold_net *const net = b->net;
     const hold_node *const lo = &net->nodes[t->lo], *const hi = &net->nodes[t->hi];
-    hold_link link = { .a = t->lo, .b = t->hi, .pa = lo->middle, .pb = hi->middle };
-    const double to_lo = width_towards(b, t->hi, t->lo, t->n);
-    if (t->lo <= net->n_broad) {
-        const double x = t->x / t->n * net->cell_mm, y = t->y / t->n * net->cell_mm;
-        link.pa = (sw_pt_mm){ net->origin.x_mm + x, net->origin.y_mm + y };
-        link.width_mm = to_lo;
-    } else if (lo->depth == hi->depth) {
-        link.width_mm = t->n * net->cell_mm; /* pieces of one slice, side by side */
-    } else {
-        const double to_hi = width_towards(b, t->lo, t->hi, t->n);
-        link.width_mm = 2.0 * to_lo * to_hi / (to_lo + to_hi); /* halves in a row */
-    }
-    return hold_net_link(net, link);
+    const sw_pt_mm at = { net->origin.x_mm + t->x / t->n * net->cell_mm, net->origin.y_mm + t->y / t->n * net->cell_mm };
+    const bool is_broad = t->lo <= net->n_broad;
+    return hold_net_link(net, (hold_link){
+        .a = t->lo, .b = t->hi, .pa = is_broad ? at : start_of(lo, hi, at), .pb = is_broad ? hi->middle : start_of(hi, lo, at),
+        .width_mm = is_broad ? hi->width_mm : 2.0 * lo->width_mm * hi->width_mm / (lo->width_mm + hi->width_mm) /* halves in a row */
+    });
 }
 
 bool hold_beams_make(hold_net *net, double slice_mm)
 {
     beams b = { .net = net };
-    bool is_done = find_touches(&b) && find_contacts(&b) && measure_widths(&b, slice_mm);
-    for (size_t i = 0; i < b.n_touches && is_done; i++) is_done = link_pair(&b, &b.touches[i]);
+    bool is_done = find_touches(&b) && measure_widths(&b, slice_mm);
+    for (size_t i = 0; i < b.n_touches && is_done; i++) is_done = link_pair(net, &b.touches[i]);
     sw_free(b.touches);
-    sw_free(b.contacts);
     return is_done;
 }

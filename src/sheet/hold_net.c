@@ -57,6 +57,9 @@ static bool list_links(solver *s)
 
 static double apart(sw_pt_mm a, sw_pt_mm b) { return hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm); }
 
+/* From a node's middle; a wide slice has none that ways lead over. */
+static double lever(const hold_node *node, sw_pt_mm at) { return node->is_wide ? 0.0 : apart(node->middle, at); }
+
 /* From the root outward, link by link: who hangs, by which way. */
 static void find_ways(solver *s)
 {
@@ -74,8 +77,8 @@ static void find_ways(solver *s)
             if (node->before != HOLD_NONE) continue;
             const sw_pt_mm from = l->a == at ? l->pa : l->pb, reached = l->a == at ? l->pb : l->pa;
             node->before = at;
-            node->way_mm = (at == HOLD_ROOT ? 0.0 : net->nodes[at].way_mm + apart(net->nodes[at].middle, from)) +
-                           apart(from, reached) + apart(reached, node->middle);
+            node->way_mm = (at == HOLD_ROOT ? 0.0 : net->nodes[at].way_mm + lever(&net->nodes[at], from)) +
+                           apart(from, reached) + lever(node, reached);
             s->order[n++] = to;
         }
     }

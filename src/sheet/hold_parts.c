@@ -10,7 +10,6 @@
 #define CORNER 7u
 #define N_WAVES 8u       /* more than the longest step */
 #define SLICE_MM 5.0     /* of way in a slice, about; a strip a hand long has 30 of them: its sag is right to 1 % */
-#define TO_SPLIT (UINT32_MAX - 1) /* in node_of, while a wide slice is taken apart */
 #define SOLID_SHARE 0.5f /* of a cell */
 
 typedef struct wave {
@@ -26,9 +25,7 @@ typedef struct maker {
     uint32_t *node_of;    /* the net's */
     uint32_t *stack;      /* scratch; shares the net's cells' count */
     uint32_t slice_steps; /* way in a slice */
-    size_t most_wide;     /* cells across a slice; what is wider is several nodes */
-    uint32_t *piece;      /* scratch: cells of one */
-    size_t cap_piece;
+    size_t most_wide;     /* cells across a slice that is not wide */
     wave waves[N_WAVES];
 } maker;
 
@@ -46,7 +43,7 @@ static bool add_node(hold_net *net, uint32_t *id)
     net->nodes = at;
     if (!is_grown) return false;
     *id = (uint32_t)net->n_nodes;
-    net->nodes[net->n_nodes++] = (hold_node){ .before = HOLD_NONE, .whole = *id, .is_dirty = true };
+    net->nodes[net->n_nodes++] = (hold_node){ .before = HOLD_NONE, .is_dirty = true };
     net->is_changed = true;
     return true;
 }
@@ -168,15 +165,15 @@ static double area_of(const maker *m, size_t i)
     return area;
 }
 
-/* A node of these cells, all at one depth. */
-static void add_slice(maker *m, const uint32_t *cells, size_t n, uint32_t id, uint32_t whole)
+/* The slice of the first n cells of the stack. */
+static void measure_slice(maker *m, size_t n, uint32_t id)
 {
     hold_net *const net = m->net;
     const size_t w = m->cells->width;
     double area = 0.0, sum_x = 0.0, sum_y = 0.0;
-    size_t far = cells[0], near = cells[0];
+    size_t far = m->stack[0], near = far;
     for (size_t k = 0; k < n; k++) {
-        const size_t i = cells[k];
+        const size_t i = m->stack[k];
         const double share = area_of(m, i);
         area += share;
         sum_x += share * ((double)(i % w) + 0.5);
@@ -188,60 +185,20 @@ static void add_slice(maker *m, const uint32_t *cells, size_t n, uint32_t id, ui
     node->area_mm2 = area * net->cell_mm * net->cell_mm;
     node->middle = place_of(net, sum_x / area, sum_y / area);
     node->far = place_of(net, (double)(far % w) + 0.5, (double)(far / w) + 0.5);
-    node->depth = slice_of(m, cells[0]) + 1;
-    node->whole = whole;
+    node->depth = slice_of(m, far) + 1;
     node->long_mm = (double)sw_min_size(m->way[far] - m->way[near] + SIDE, m->slice_steps) / SIDE * net->cell_mm;
 }
 
-static size_t apart(size_t a, size_t b) { return a > b ? a - b : b - a; }
-
-/* The part of a slice around one of its cells that is no wider than a slice may be. */
-static void split_off(maker *m, size_t start, uint32_t id, uint32_t whole)
-{
-    const size_t w = m->cells->width, reach = m->most_wide / 2;
-    size_t n = 0;
-    m->node_of[start] = id;
-    m->piece[n++] = (uint32_t)start;
-    for (size_t k = 0; k < n; k++) {
-        const size_t i = m->piece[k], side[4] = { i - 1, i + 1, i - w, i + w };
-        for (size_t d = 0; d < 4; d++) {
-            const size_t j = side[d];
-            if (m->node_of[j] != TO_SPLIT || apart(j % w, start % w) > reach || apart(j / w, start / w) > reach) continue;
-            m->node_of[j] = id;
-            m->piece[n++] = (uint32_t)j;
-        }
-    }
-    add_slice(m, m->piece, n, id, whole);
-}
-
-/* The first n of the stack, a slice wider than one may be, as several nodes; the first of them is there already. */
-static bool split(maker *m, size_t n, uint32_t whole)
-{
-    void *piece = m->piece;
-    const bool is_grown = sw_grow(&piece, &m->cap_piece, n, sizeof *m->piece);
-    m->piece = piece;
-    if (!is_grown) return false;
-    for (size_t k = 0; k < n; k++) m->node_of[m->stack[k]] = TO_SPLIT;
-    for (size_t k = 0; k < n; k++) {
-        uint32_t id = whole;
-        if (m->node_of[m->stack[k]] != TO_SPLIT) continue;
-        if (k > 0 && !add_node(m->net, &id)) return false;
-        split_off(m, m->stack[k], id, whole);
-    }
-    return true;
-}
-
-/* One slice: all cells of the same depth that hang together over sides. A frame's slice goes all round: it is several
- * nodes, because what moves as one must not be much wider than a strip that bends. */
+/* One slice: all cells of the same depth that hang together over sides. */
 static bool fill_slice(maker *m, size_t start)
 {
     const size_t w = m->cells->width, y0 = start / w;
-    uint32_t whole;
-    if (!add_node(m->net, &whole)) return false;
+    uint32_t id;
+    if (!add_node(m->net, &id)) return false;
     const uint32_t slice = slice_of(m, start);
     size_t n = 0, x0 = start % w, x1 = x0, y1 = y0; /* raster order: the first is the topmost */
     m->stack[n++] = (uint32_t)start;
-    m->node_of[start] = whole;
+    m->node_of[start] = id;
     for (size_t k = 0; k < n; k++) { /* the stack is a list here: every cell is put once */
         const size_t i = m->stack[k], side[4] = { i - 1, i + 1, i - w, i + w };
         x0 = sw_min_size(x0, i % w);
@@ -250,12 +207,12 @@ static bool fill_slice(maker *m, size_t start)
         for (size_t d = 0; d < 4; d++) {
             const size_t j = side[d];
             if (m->node_of[j] != HOLD_NONE || m->way[j] == UINT32_MAX || slice_of(m, j) != slice) continue;
-            m->node_of[j] = whole;
+            m->node_of[j] = id;
             m->stack[n++] = (uint32_t)j;
         }
     }
-    if (x1 - x0 > m->most_wide || y1 - y0 > m->most_wide) return split(m, n, whole);
-    add_slice(m, m->stack, n, whole, whole);
+    measure_slice(m, n, id);
+    m->net->nodes[id].is_wide = x1 - x0 > m->most_wide || y1 - y0 > m->most_wide;
     return true;
 }
 
@@ -359,7 +316,6 @@ cleanup:
     sw_mask_free(&m.mask);
     sw_free(m.way);
     sw_free(m.stack);
-    sw_free(m.piece);
     hold_net_free(&net);
     return st;
 }
