@@ -62,6 +62,7 @@ typedef struct sw_cut_opts {
     double min_opening_mm, min_web_mm; /* 0: the material's */
     double frame_mm;            /* 0: 40 mm, or more where the registration marks need it */
     double trap_mm;
+    double smooth_mm;           /* how far curves may be from the outline they follow; 0: a tenth of min_opening_mm */
     double detail_ratio;        /* 0 few quiet shapes .. 1 all detail */
     double droop_mm;            /* how far a part may sink when a sheet is carried flat; 0: not limited */
     double bed_width_mm, bed_height_mm; /* the cutter's bed, upright or turned; 0: sheets are not split */

@@ -49,6 +49,9 @@ static const sw_cli_option options[] = {
     { "trap", SW_CLI_LENGTH0, "LENGTH", AT(opts.trap_mm), 0, 0, NULL, "1.5mm",
       "How far a paint spreads under a later one, so that a sheet taped a little off shows no gap. 0: paints meet edge to edge, and "
       "passes that share an edge are cut along the same curve there." },
+    { "smooth", SW_CLI_LENGTH, "LENGTH", AT(opts.smooth_mm), 0, 0, NULL, "a tenth of min-opening",
+      "How far curves may be from the outline they follow: more gives fewer nodes, less keeps small corners. Openings and webs are "
+      "planned wider by as much." },
     { "droop", SW_CLI_LENGTH0, "LENGTH", AT(opts.droop_mm), 0, 0, NULL, "5mm",
       "How far a part may sink when a sheet is carried flat; more bridges are left where it would be more. 0: no limit." },
     { "material", SW_CLI_TEXT, "NAME", AT(opts.material), 0, 0, NULL, "plastic",

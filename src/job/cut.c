@@ -81,7 +81,7 @@ static sw_status keep_options(sw_job *job, const char *path, const sw_cut_opts *
     sw_cut_complete(&job->opts);
     job->material = *sw_material_find(job->opts.material);
     job->material.thickness_mm = job->opts.thickness_mm;
-    job->tolerance_mm = TOLERANCE_RATIO * job->opts.min_opening_mm;
+    job->tolerance_mm = job->opts.smooth_mm > 0.0 ? job->opts.smooth_mm : TOLERANCE_RATIO * job->opts.min_opening_mm;
     return SW_OK;
 }
 

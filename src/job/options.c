@@ -18,6 +18,7 @@ void sw_job_tidy_opts(sw_cut_opts *opts)
     double *const lengths[] = { &opts->width_mm,   &opts->height_mm, &opts->min_opening_mm, &opts->min_web_mm,
                                 &opts->frame_mm,   &opts->trap_mm,   &opts->droop_mm,       &opts->bed_width_mm,
                                 &opts->bed_height_mm, &opts->kerf_mm, &opts->stroke_mm,     &opts->thickness_mm,
+                                &opts->smooth_mm,
                                 &opts->rates.feed_mm_s, &opts->rates.travel_mm_s, &opts->rates.pierce_s,
                                 &opts->rates.load_minutes, &opts->rates.coverage_m2, &opts->rates.place_minutes,
                                 &opts->rates.spray_minutes_m2, &opts->rates.dry_minutes };
@@ -59,6 +60,7 @@ void sw_job_add_options(sw_text *out, const char *picture, const sw_cut_opts *as
     if (asked->min_web_mm > 0.0) add_length(out, "min-web", asked->min_web_mm);
     if (asked->frame_mm > 0.0) add_length(out, "frame", asked->frame_mm);
     add_length(out, "trap", asked->trap_mm);
+    if (asked->smooth_mm > 0.0) add_length(out, "smooth", asked->smooth_mm);
     add_length(out, "droop", asked->droop_mm);
     add_path(out, "zones", asked->zones);
     for (size_t z = 0; z < asked->n_zones; z++)

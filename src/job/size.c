@@ -7,6 +7,8 @@
 #include <math.h>
 #include <string.h>
 
+#define SMOOTH_LEAST_RATIO 0.02 /* of min-opening, an eighth of a pixel of the grid: finer follows nothing that is there */
+#define SMOOTH_MOST_RATIO 0.5
 #define FINEST_STROKE_MM 0.001 /* the last decimal of cut files */
 #define USUAL_FRAME_MM 40.0  /* common practice, no source */
 
@@ -89,6 +91,10 @@ sw_status sw_job_check_opts(const sw_cut_opts *asked, sw_note *note)
     SW_TRY(check_length(opts->min_web_mm, false, "--min-web", note));
     SW_TRY(check_length(opts->frame_mm, false, "--frame", note));
     SW_TRY(check_length(opts->trap_mm, true, "--trap", note));
+    SW_TRY(check_length(opts->smooth_mm, true, "--smooth", note));
+    if (opts->smooth_mm > 0.0 && (opts->smooth_mm < SMOOTH_LEAST_RATIO * opts->min_opening_mm ||
+                                  opts->smooth_mm > SMOOTH_MOST_RATIO * opts->min_opening_mm))
+        return sw_fail(note, SW_BAD_LENGTH, "--smooth must be from a fiftieth to a half of --min-opening");
     SW_TRY(check_length(opts->droop_mm, true, "--droop", note));
     SW_TRY(check_length(opts->kerf_mm, true, "--kerf", note));
     SW_TRY(check_length(opts->thickness_mm, false, "--thickness", note));
