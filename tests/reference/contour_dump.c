@@ -5,32 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "contour/contour.h"
-
-static void add_point(sw_text *text, sw_pt_mm p)
-{
-    sw_text_add(text, " ");
-    sw_text_add_number(text, p.x_mm, 9);
-    sw_text_add(text, " ");
-    sw_text_add_number(text, p.y_mm, 9);
-}
-
-static void add_contour(sw_text *text, const sw_contour *c)
-{
-    sw_text_addf(text, "c %zu", c->n_segs);
-    add_point(text, c->start);
-    sw_text_add(text, "\n");
-    for (size_t i = 0; i < c->n_segs; i++) {
-        const sw_seg *const s = &c->segs[i];
-        sw_text_addf(text, "%s %d", s->is_line ? "L" : "C", s->is_corner ? 1 : 0);
-        if (!s->is_line) {
-            add_point(text, s->c1);
-            add_point(text, s->c2);
-        }
-        add_point(text, s->end);
-        sw_text_add(text, "\n");
-    }
-}
+#include "contour_text.h"
 
 int main(int argc, char **argv)
 {
@@ -60,7 +35,7 @@ int main(int argc, char **argv)
             list = moved;
         }
         sw_text_addf(&text, "mask %zu\n", list.n);
-        for (size_t i = 0; i < list.n; i++) add_contour(&text, &list.at[i]);
+        for (size_t i = 0; i < list.n; i++) add_contour(&text, &list.at[i], 9);
         if (text.is_broken) return 3;
         fwrite(text.data, 1, text.size, stdout);
         sw_text_free(&text);

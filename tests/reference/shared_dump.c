@@ -7,32 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "contour/contour.h"
-
-static void add_point(sw_text *text, sw_pt_mm p)
-{
-    sw_text_add(text, " ");
-    sw_text_add_number(text, p.x_mm, 6);
-    sw_text_add(text, " ");
-    sw_text_add_number(text, p.y_mm, 6);
-}
-
-static void add_contour(sw_text *text, const sw_contour *c)
-{
-    sw_text_addf(text, "c %zu", c->n_segs);
-    add_point(text, c->start);
-    sw_text_add(text, "\n");
-    for (size_t i = 0; i < c->n_segs; i++) {
-        const sw_seg *const s = &c->segs[i];
-        sw_text_addf(text, "%s %d", s->is_line ? "L" : "C", s->is_corner ? 1 : 0);
-        if (!s->is_line) {
-            add_point(text, s->c1);
-            add_point(text, s->c2);
-        }
-        add_point(text, s->end);
-        sw_text_add(text, "\n");
-    }
-}
+#include "contour_text.h"
 
 static void add_shared(sw_text *text, const sw_shared *s)
 {
@@ -76,7 +51,7 @@ static bool trace_map(const uint8_t *label, const sw_grid *grid, const asked *a,
         is_ok = sw_contours_trace(&masks[k], grid, &opts, &curves[k], NULL) == SW_OK;
         sw_contours_round(&curves[k], 0.001);
         sw_text_addf(text, "mask %zu\n", curves[k].n);
-        for (size_t i = 0; i < curves[k].n && is_ok; i++) add_contour(text, &curves[k].at[i]);
+        for (size_t i = 0; i < curves[k].n && is_ok; i++) add_contour(text, &curves[k].at[i], 6);
         add_shared(text, &shared);
     }
     for (size_t k = 0; k < a->n; k++) {
