@@ -132,18 +132,34 @@ static bool borrow_run(const borrower *b, const edge_run *run, const drawn_curve
     return is_ok;
 }
 
-static void drop(borrowing *list, size_t i)
+static void take_out(borrowing *list, size_t i)
 {
     sw_contour_free(&list->at[i].curve);
     memmove(&list->at[i], &list->at[i + 1], (list->n - i - 1) * sizeof *list->at);
     list->n--;
 }
 
+void part_borrowed(borrowing *list, size_t i)
+{
+    borrowed *const it = &list->at[i], *const before = &list->at[i > 0 ? i - 1 : list->n - 1];
+    if (!it->is_joined) return;
+    it->is_joined = false;
+    it->is_loose_start = before->is_loose_end = true;
+}
+
+/* Take a curve out that its neighbours may be joined to. */
+static void drop(borrowing *list, size_t i)
+{
+    part_borrowed(list, i);
+    part_borrowed(list, i + 1 < list->n ? i + 1 : 0);
+    take_out(list, i);
+}
+
 /* One curve in place of two that follow each other on one contour, if it may close the gap. */
 static bool merge(const borrower *b, borrowed *one, const borrowed *two, double shift, bool *is_merged)
 {
     borrowed both = { .start = one->start, .end = two->end, .from = one->from, .contour = one->contour,
-                      .is_forward = one->is_forward };
+                      .is_forward = one->is_forward, .is_joined = one->is_joined };
     *is_merged = false;
     both.end.s += shift;
     both.end.own_s += shift;
@@ -232,14 +248,41 @@ static bool find_again(const borrower *b, borrowed *it, double back, bool is_sta
     return !*is_good || draw_curve(b, it, is_good);
 }
 
-/* Settle a curve with the next one: apart, joined, merged, or the next begins later; *is_gone: it is no more. */
-static bool settle(const borrower *b, borrowed *one, borrowed *two, double shift, bool *is_gone)
+/* Curves that lost what they were joined to get joints of their own; what gets none is dropped, and with it what was joined
+ * to that. */
+static bool mend_loose(const borrower *b)
 {
-    const double gap = two->start.s + shift - one->end.s;
+    borrowing *const list = b->out;
+    for (size_t i = 0; i < list->n;) {
+        borrowed *const it = &list->at[i];
+        bool is_good = true;
+        if ((it->is_loose_start || it->is_loose_end) && !find_again(b, it, 0.0, it->is_loose_start, it->is_loose_end, &is_good))
+            return false;
+        it->is_loose_start = it->is_loose_end = false;
+        if (is_good) {
+            i++;
+        } else {
+            drop(list, i);
+            i = 0; /* the one before may be loose now */
+        }
+    }
+    return true;
+}
+
+/* Settle a curve with the next one: apart, joined, merged, or the next begins later; *is_gone: the next is no more. */
+static bool settle(const borrower *b, size_t i, bool *is_gone)
+{
+    borrowing *const list = b->out;
+    const size_t next = i + 1 < list->n ? i + 1 : 0;
+    borrowed *const one = &list->at[i], *const two = &list->at[next];
+    const double shift = next == 0 ? b->o->length : 0.0, gap = two->start.s + shift - one->end.s;
     *is_gone = false;
     if (gap >= MERGE_PX) return true;
     if (!merge(b, one, two, shift, is_gone)) return false;
-    if (*is_gone) return true;
+    if (*is_gone) {
+        take_out(list, next);
+        return true;
+    }
     bool is_meeting;
     if (!join_at_meeting(b, one, two, shift, &is_meeting)) return false;
     if (is_meeting || (gap < JOINT_ROOM_PX && pt_len(pt_sub(one->end.p, two->start.p)) < SAME_PX)) {
@@ -255,11 +298,12 @@ static bool settle(const borrower *b, borrowed *one, borrowed *two, double shift
     if (is_good && later.start.s + shift - one->end.s >= JOINT_ROOM_PX) {
         sw_contour_free(&two->curve);
         *two = later;
-    } else {
-        sw_contour_free(&later.curve);
-        *is_gone = true;
+        return true;
     }
-    return true;
+    sw_contour_free(&later.curve);
+    drop(list, next);
+    *is_gone = true;
+    return mend_loose(b);
 }
 
 /* Curves that overlap, touch or nearly touch their next. */
@@ -267,16 +311,10 @@ static bool settle_all(const borrower *b)
 {
     borrowing *const list = b->out;
     for (size_t i = 0; i < list->n && list->n > 1;) {
-        const bool is_last = i + 1 == list->n;
-        const size_t next = is_last ? 0 : i + 1;
         bool is_gone;
-        if (!settle(b, &list->at[i], &list->at[next], is_last ? b->o->length : 0.0, &is_gone)) return false;
-        if (!is_gone) {
-            i++;
-            continue;
-        }
-        drop(list, next);
-        if (is_last) break;
+        if (!settle(b, i, &is_gone)) return false;
+        if (!is_gone) i++;
+        else if (i >= list->n) i = list->n - 1; /* the first one went: the last has another next */
     }
     return true;
 }
@@ -335,15 +373,5 @@ bool borrow_curves(const outline *o, const mask_edge *edge, const drawn_curves *
 
 bool borrow_again(const outline *o, const mask_edge *edge, double least_px, double tolerance_px, borrowing *list)
 {
-    const borrower b = { .o = o, .edge = edge, .least_px = least_px, .tolerance_px = tolerance_px, .out = list };
-    for (size_t i = 0; i < list->n;) {
-        borrowed *const it = &list->at[i];
-        bool is_good = true;
-        if ((it->is_loose_start || it->is_loose_end) && !find_again(&b, it, 0.0, it->is_loose_start, it->is_loose_end, &is_good))
-            return false;
-        it->is_loose_start = it->is_loose_end = false;
-        if (is_good) i++;
-        else drop(list, i);
-    }
-    return true;
+    return mend_loose(&(borrower){ .o = o, .edge = edge, .least_px = least_px, .tolerance_px = tolerance_px, .out = list });
 }

@@ -117,16 +117,12 @@ void find_far(const shapes *list, bool *is_due, size_t *n_due)
 static void part_from_bad(borrowing *b)
 {
     for (size_t i = 0; i < b->n; i++) {
-        borrowed *const it = &b->at[i], *const before = &b->at[i > 0 ? i - 1 : b->n - 1];
-        if (!it->is_joined || is_bad(it) == is_bad(before)) continue;
-        it->is_joined = false;
-        if (is_bad(it)) before->is_loose_end = true;
-        else it->is_loose_start = true;
+        if (is_bad(&b->at[i]) != is_bad(&b->at[i > 0 ? i - 1 : b->n - 1])) part_borrowed(b, i);
     }
 }
 
-/* Drop the curves that are bad, or all; how many. */
-static size_t drop_bad(borrowing *b, bool is_all)
+/* Drop the curves that are bad, or all. */
+static void drop_bad(borrowing *b, bool is_all)
 {
     size_t n = 0;
     part_from_bad(b);
@@ -136,22 +132,22 @@ static size_t drop_bad(borrowing *b, bool is_all)
         if (is_all || is_bad(&it)) sw_contour_free(&it.curve);
         else b->at[n++] = it;
     }
-    const size_t n_dropped = b->n - n;
     b->n = n;
-    return n_dropped;
 }
 
 bool give_up(sharing *with, shape *s, bool is_all, bool *is_changed)
 {
-    const size_t n_dropped = drop_bad(s->borrowed, is_all);
-    if (n_dropped == 0) return true;
-    with->n_given_up += n_dropped;
+    const size_t n_before = s->borrowed->n;
+    const mask_edge edge = { with->mask, s->is_outer, &s->path };
+    drop_bad(s->borrowed, is_all);
+    if (s->borrowed->n == n_before) return true;
     s->n_bad = 0;
     *is_changed = true;
     outline_free(&s->o);
-    const mask_edge edge = { with->mask, s->is_outer, &s->path };
-    return outline_make(s->polygon, s->n_polygon, &edge, with->tolerance_px, false, &s->o) &&
-           borrow_again(&s->o, &edge, with->least_px, with->tolerance_px, s->borrowed) && splice(with, s);
+    const bool is_ok = outline_make(s->polygon, s->n_polygon, &edge, with->tolerance_px, false, &s->o) &&
+                       borrow_again(&s->o, &edge, with->least_px, with->tolerance_px, s->borrowed);
+    with->n_given_up += n_before - s->borrowed->n;
+    return is_ok && splice(with, s);
 }
 
 sw_shared shared_of(const sharing *with, const shapes *list)

@@ -129,6 +129,8 @@ typedef struct borrowing {
 } borrowing;
 
 void borrowing_free(borrowing *b);
+/** If curve i is joined to the one before, both become loose there. */
+void part_borrowed(borrowing *list, size_t i);
 
 /** What of an outline can be taken over; *edge_px: the length of all its runs. False: out of memory. */
 SW_MUST_USE bool borrow_curves(const outline *o, const mask_edge *edge, const drawn_curves *drawn, size_t n_drawn,
