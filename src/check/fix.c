@@ -11,7 +11,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define MOST_ROUNDS 400u    /* bridges in one layer */
 #define CANDIDATES 24u      /* places of an island's edge that are tried */
 #define WIDER_RATIO 1.02    /* than the narrowest that lasts: coordinates are rounded */
 #define STRIP_MOST 2.0      /* a strip that meets an edge at a slant takes away more than its length times its width */
@@ -75,15 +74,30 @@ static bool is_given_up(const fixer *f, sw_pt_mm p)
 
 static bool can_change(const fixer *f, const sw_ring *ring) { return !f->vector->shapes[ring->shape].is_reused; }
 
-/* First island that may still be helped; rings->n: none. */
-static size_t find_island(const fixer *f, const sw_rings *rings)
+/* The first island from there on that may still be helped; rings->n: none. */
+static size_t find_island(const fixer *f, const sw_rings *rings, size_t r)
 {
-    for (size_t r = 0; r < rings->n; r++) {
+    for (; r < rings->n; r++) {
         const sw_ring *const ring = &rings->at[r];
         if (ring->is_crossing || ring->is_left_out || ring->depth % 2 == 0 || ring->parent == SIZE_MAX) continue;
         if (can_change(f, ring) && !is_given_up(f, sw_ring_middle(rings, r))) return r;
     }
     return rings->n;
+}
+
+/* May an island be joined to this ring? */
+static bool is_beside(const sw_rings *rings, size_t island, size_t r)
+{
+    const sw_ring *const ring = &rings->at[island], *const other = &rings->at[r];
+    return r == ring->parent || (r != island && other->parent == ring->parent && other->depth == ring->depth);
+}
+
+/* Has the island, or what is beside it, got a bridge since the rings were read? */
+static bool is_out_of_date(const sw_rings *rings, size_t island)
+{
+    bool is_old = rings->at[island].is_changed;
+    for (size_t r = 0; r < rings->n && !is_old; r++) is_old = rings->at[r].is_changed && is_beside(rings, island, r);
+    return is_old;
 }
 
 /* Nearest point of a ring to p. */
@@ -124,8 +138,7 @@ static size_t find_candidates(const fixer *f, const sw_rings *rings, size_t isla
             for (size_t r = 0; r < rings->n; r++) {
                 const sw_ring *const other = &rings->at[r];
                 sw_pt_mm there = c.there;
-                const bool is_beside = r == ring->parent || (r != island && other->parent == ring->parent && other->depth == ring->depth);
-                if (!is_beside || other->is_crossing || other->is_left_out || !can_change(f, other)) continue;
+                if (!is_beside(rings, island, r) || other->is_crossing || other->is_left_out || !can_change(f, other)) continue;
                 const double d = nearest_on(rings, other, c.on_island, &there);
                 if (d >= c.length_mm) continue;
                 c.length_mm = d;
@@ -140,21 +153,15 @@ static size_t find_candidates(const fixer *f, const sw_rings *rings, size_t isla
     return n;
 }
 
-static void drop_contour(sw_contours *list, size_t at)
-{
-    sw_contour_free(&list->at[at]);
-    for (size_t i = at + 1; i < list->n; i++) list->at[i - 1] = list->at[i];
-    list->n--;
-}
-
-/* Put the joined contour in place of the outer one and take the inner one away. */
-static void replace(fixer *f, const sw_ring *outer, const sw_ring *inner, sw_contour *joined)
+/* Put the joined contour in place of the outer one; the inner one's stays empty, so that the others keep their numbers. */
+static void replace(fixer *f, sw_ring *outer, sw_ring *inner, sw_contour *joined)
 {
     sw_contours *const list = &f->vector->shapes[outer->shape].contours;
     sw_contour_free(&list->at[outer->contour]);
     list->at[outer->contour] = *joined;
     *joined = (sw_contour){ 0 };
-    drop_contour(&f->vector->shapes[inner->shape].contours, inner->contour);
+    sw_contour_free(&f->vector->shapes[inner->shape].contours.at[inner->contour]);
+    outer->is_changed = inner->is_changed = true;
     f->is_changed[outer->shape] = f->is_changed[inner->shape] = true;
 }
 
@@ -203,8 +210,8 @@ static sw_status is_sound(const sw_rings *rings, const sw_ring *one, const sw_ri
 }
 
 /* Join two rings where the anchors are, if that makes a sound outline. */
-static sw_status join_at(fixer *f, const sw_rings *rings, const sw_ring *outer, const sw_ring *inner, sw_pt_mm on_outer,
-                         sw_pt_mm on_inner, double width_mm, bool *is_done, sw_note *note)
+static sw_status join_at(fixer *f, const sw_rings *rings, sw_ring *outer, sw_ring *inner, sw_pt_mm on_outer, sw_pt_mm on_inner,
+                         double width_mm, bool *is_done, sw_note *note)
 {
     sw_contour joined = { 0 };
     bool is_joined = false, is_good = false;
@@ -226,7 +233,7 @@ static sw_status join_at(fixer *f, const sw_rings *rings, const sw_ring *outer, 
 }
 
 /* Part one ring, the same way: a second bridge to material that hangs already. */
-static sw_status part_at(fixer *f, const sw_rings *rings, const sw_ring *ring, sw_pt_mm a, sw_pt_mm b, double width_mm,
+static sw_status part_at(fixer *f, const sw_rings *rings, sw_ring *ring, sw_pt_mm a, sw_pt_mm b, double width_mm,
                          sw_note *note)
 {
     sw_contours *const list = &f->vector->shapes[ring->shape].contours;
@@ -240,6 +247,7 @@ static sw_status part_at(fixer *f, const sw_rings *rings, const sw_ring *ring, s
     if (st == SW_OK && is_good) {
         sw_contour_free(&list->at[ring->contour]);
         list->at[ring->contour] = parts[0];
+        ring->is_changed = true;
         f->is_changed[ring->shape] = true;
         f->n_bridges++;
         return SW_OK;
@@ -254,7 +262,7 @@ static sw_status bridge(fixer *f, const sw_rings *rings, size_t island, sw_note 
 {
     candidate places[CANDIDATES];
     const size_t n = find_candidates(f, rings, island, places);
-    const sw_ring *const inner = &rings->at[island];
+    sw_ring *const inner = &rings->at[island];
     for (size_t i = 0; i < n; i++) {
         bool is_done = false;
         SW_TRY(join_at(f, rings, &rings->at[places[i].ring], inner, places[i].there, places[i].on_island,
@@ -270,6 +278,21 @@ static sw_status bridge(fixer *f, const sw_rings *rings, size_t island, sw_note 
 
 /* ---- planned bridges ---------------------------------------------------------------------------------------- */
 
+static bool is_near_box(const sw_ring *ring, sw_pt_mm p)
+{
+    return p.x_mm >= ring->low.x_mm - NEAR_MM && p.x_mm <= ring->high.x_mm + NEAR_MM && p.y_mm >= ring->low.y_mm - NEAR_MM &&
+           p.y_mm <= ring->high.y_mm + NEAR_MM;
+}
+
+/* May a bridge that was drawn since the rings were read pass there? */
+static bool is_near_changed(const sw_rings *rings, sw_pt_mm p)
+{
+    for (size_t r = 0; r < rings->n; r++) {
+        if (rings->at[r].is_changed && is_near_box(&rings->at[r], p)) return true;
+    }
+    return false;
+}
+
 /* The ring that passes nearest to p and may be changed; rings->n: none. */
 static size_t ring_near(const fixer *f, const sw_rings *rings, sw_pt_mm p, sw_pt_mm *at, double *off_mm)
 {
@@ -278,9 +301,7 @@ static size_t ring_near(const fixer *f, const sw_rings *rings, sw_pt_mm p, sw_pt
     for (size_t r = 0; r < rings->n; r++) {
         const sw_ring *const ring = &rings->at[r];
         sw_pt_mm there;
-        if (ring->is_crossing || ring->is_left_out || !can_change(f, ring) || p.x_mm < ring->low.x_mm - NEAR_MM ||
-            p.x_mm > ring->high.x_mm + NEAR_MM || p.y_mm < ring->low.y_mm - NEAR_MM || p.y_mm > ring->high.y_mm + NEAR_MM)
-            continue;
+        if (ring->is_crossing || ring->is_left_out || !can_change(f, ring) || !is_near_box(ring, p)) continue;
         const double off = nearest_on(rings, ring, p, &there);
         if (off >= *off_mm) continue;
         *off_mm = off;
@@ -291,14 +312,18 @@ static size_t ring_near(const fixer *f, const sw_rings *rings, sw_pt_mm p, sw_pt
 }
 
 /* Draw one planned bridge between the edges that its ends are nearest to; nothing where they are not near. */
-static sw_status draw_planned(fixer *f, const sw_rings *rings, const sw_planned *plan, sw_note *note)
+static sw_status draw_planned(fixer *f, sw_rings *rings, const sw_planned *plan, sw_note *note)
 {
     sw_pt_mm a, b;
     double off_a, off_b;
     bool is_done;
+    if (is_near_changed(rings, plan->a) || is_near_changed(rings, plan->b)) {
+        sw_rings_free(rings);
+        SW_TRY(read_rings(f, rings, note));
+    }
     const size_t ra = ring_near(f, rings, plan->a, &a, &off_a), rb = ring_near(f, rings, plan->b, &b, &off_b);
     if (!(off_a <= NEAR_MM && off_b <= NEAR_MM)) return SW_OK;
-    const sw_ring *const one = &rings->at[ra], *const two = &rings->at[rb];
+    sw_ring *const one = &rings->at[ra], *const two = &rings->at[rb];
     const double width_mm = WIDER_RATIO * plan->width_mm;
     if (ra == rb) return one->depth % 2 == 0 ? part_at(f, rings, one, a, b, width_mm, note) : SW_OK;
     if (two->parent == ra && two->depth % 2 == 1) return join_at(f, rings, one, two, a, b, width_mm, &is_done, note);
@@ -354,33 +379,33 @@ static sw_status draw_all_planned(fixer *f, sw_note *note)
     sw_planned *plan = NULL;
     size_t n = 0;
     sw_status st = read_rings(f, &rings, note);
-    if (st == SW_OK && find_island(f, &rings) < rings.n) st = sw_bridges_for(&rings, f->opts, &plan, &n, note);
+    if (st == SW_OK && find_island(f, &rings, 0) < rings.n) st = sw_bridges_for(&rings, f->opts, &plan, &n, note);
     for (size_t r = 0; n > 0 && r < rings.n && st == SW_OK; r++) st = add_second(f, &rings, r, &plan, &n, note);
-    for (size_t i = 0; i < n && i < MOST_ROUNDS && st == SW_OK; i++) {
-        const size_t n_before = f->n_bridges;
-        st = draw_planned(f, &rings, &plan[i], note);
-        if (st != SW_OK || f->n_bridges == n_before) continue;
-        sw_rings_free(&rings);
-        st = read_rings(f, &rings, note);
-    }
+    for (size_t i = 0; i < n && st == SW_OK; i++) st = draw_planned(f, &rings, &plan[i], note);
     sw_rings_free(&rings);
     sw_free(plan);
     return st;
 }
 
+/* One bridge for each island that none was drawn beside; the others wait. *n_left: islands looked at. */
+static sw_status bridge_once(fixer *f, size_t *n_left, sw_note *note)
+{
+    sw_rings rings = { 0 };
+    sw_status st = read_rings(f, &rings, note);
+    *n_left = 0;
+    for (size_t r = 0; st == SW_OK && (r = find_island(f, &rings, r)) < rings.n; r++) {
+        ++*n_left;
+        if (!is_out_of_date(&rings, r)) st = bridge(f, &rings, r, note);
+    }
+    sw_rings_free(&rings);
+    return st;
+}
+
 static sw_status fix_layer(fixer *f, sw_note *note)
 {
+    size_t n_left = 1;
     SW_TRY(draw_all_planned(f, note));
-    for (size_t round = 0; round < MOST_ROUNDS; round++) {
-        sw_rings rings = { 0 };
-        sw_status st = read_rings(f, &rings, note);
-        const size_t island = st == SW_OK ? find_island(f, &rings) : 0;
-        const bool is_done = st != SW_OK || island >= rings.n;
-        if (!is_done) st = bridge(f, &rings, island, note);
-        sw_rings_free(&rings);
-        SW_TRY(st);
-        if (is_done) break;
-    }
+    while (n_left > 0) SW_TRY(bridge_once(f, &n_left, note)); /* each time one at least is joined or given up */
     return SW_OK;
 }
 
@@ -394,8 +419,16 @@ static void add_point(sw_text *out, const double m[6], sw_pt_mm p, int decimals)
     sw_text_add_number(out, (m[0] * y - m[1] * x) / det, decimals);
 }
 
+static bool has_contour(const sw_vector_shape *shape)
+{
+    size_t i = 0;
+    while (i < shape->contours.n && shape->contours.at[i].n_segs == 0) i++;
+    return i < shape->contours.n;
+}
+
 static void add_contour(sw_text *out, const sw_vector_shape *shape, const sw_contour *c)
 {
+    if (c->n_segs == 0) return; /* joined to another */
     const double *const m = shape->to_mm;
     const double scale = sqrt(fabs(m[0] * m[3] - m[1] * m[2])); /* mm in a user unit */
     const int decimals = (int)sw_clamp(ceil(3.5 + log10(scale)), 2.0, 9.0);
@@ -430,7 +463,7 @@ static bool is_geometry(const char *name, size_t n)
 static void add_element(sw_text *out, const char *bytes, const sw_vector_shape *shape)
 {
     const char *p = bytes + shape->byte_begin, *const end = bytes + shape->byte_end;
-    if (shape->contours.n == 0) return;
+    if (!has_contour(shape)) return;
     const char *name = ++p, *colon = NULL;
     for (; p < end && !is_space(*p) && *p != '/' && *p != '>'; p++) {
         if (*p == ':') colon = p;

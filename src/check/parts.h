@@ -111,6 +111,7 @@ typedef struct sw_ring {
     double area_mm2;            /* signed */
     bool is_crossing;           /* crosses itself or another */
     bool is_left_out;           /* is no edge of the openings: both sides are open */
+    bool is_changed;            /* its contour got a bridge since */
     size_t depth;               /* rings around it, those left out not counted */
     size_t parent;              /* the nearest of them; SIZE_MAX: none */
 } sw_ring;
