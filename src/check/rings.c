@@ -102,6 +102,7 @@ typedef struct entry {
 typedef struct cells {
     double x_mm, y_mm, side_mm;
     size_t n_x, n_y;
+    size_t n;        /* cells that are filled: the first ones, as many as may be compared */
     size_t *first;   /* of each cell, n_x * n_y + 1 */
     entry *at;
 } cells;
@@ -131,6 +132,17 @@ static bool is_near(const cells *c, size_t x, size_t y, sw_pt_mm a, sw_pt_mm b)
     return fabs((px - a.x_mm) * dy - (py - a.y_mm) * dx) <= 0.7072 * c->side_mm * hypot(dx, dy) + 1e-9;
 }
 
+/* Columns of a row outside which is_near is false: *x0 to *x1, within the box as they come. */
+static void narrow_row(const cells *c, size_t y, sw_pt_mm a, sw_pt_mm b, size_t *x0, size_t *x1)
+{
+    const double dx = b.x_mm - a.x_mm, dy = b.y_mm - a.y_mm, rise_mm = c->y_mm + ((double)y + 0.5) * c->side_mm - a.y_mm;
+    if (dy == 0.0) return;
+    const double middle = (a.x_mm + rise_mm * dx / dy - c->x_mm) / c->side_mm - 0.5;
+    const double reach = (0.7072 * hypot(dx, dy) + 1e-9 / c->side_mm) / fabs(dy) + 1.0;
+    *x0 = (size_t)sw_clamp(middle - reach, (double)*x0, (double)*x1);
+    *x1 = (size_t)sw_clamp(middle + reach, (double)*x0, (double)*x1);
+}
+
 /* Count entries a cell, or put them in place once first[] says where. */
 static void visit_chords(const sw_rings *rings, cells *c, bool is_placing)
 {
@@ -139,15 +151,29 @@ static void visit_chords(const sw_rings *rings, cells *c, bool is_placing)
         for (size_t i = 0; i < ring->n; i++) {
             const sw_pt_mm a = point_at(rings, ring, i), b = point_at(rings, ring, i + 1);
             const box k = box_of(c, a, b);
-            for (size_t y = k.y0; y <= k.y1; y++) {
-                for (size_t x = k.x0; x <= k.x1; x++) {
+            for (size_t y = k.y0; y <= k.y1 && y * c->n_x < c->n; y++) {
+                size_t x = k.x0, end = k.x1;
+                narrow_row(c, y, a, b, &x, &end);
+                for (; x <= end; x++) {
                     const size_t cell = y * c->n_x + x;
-                    if (!is_near(c, x, y, a, b)) continue;
+                    if (cell >= c->n || !is_near(c, x, y, a, b)) continue;
                     if (is_placing) c->at[c->first[cell]++] = (entry){ (uint32_t)r, (uint32_t)i };
                     else c->first[cell + 1]++;
                 }
             }
         }
+    }
+}
+
+/* Where each cell's entries begin; cells end where MOST_PAIRS would be passed. */
+static void count_up(cells *c)
+{
+    size_t n_pairs = 0;
+    for (size_t cell = 0; cell < c->n; cell++) {
+        const size_t n = c->first[cell + 1];
+        n_pairs += n * n / 2;
+        if (n_pairs > MOST_PAIRS) c->n = cell;
+        else c->first[cell + 1] += c->first[cell];
     }
 }
 
@@ -164,11 +190,12 @@ static sw_status cells_make(const sw_rings *rings, cells *c, sw_note *note)
     c->side_mm = sw_max(sqrt(width * height / wanted), sw_max(width, height) / 2048.0);
     c->n_x = (size_t)(width / c->side_mm) + 1;
     c->n_y = (size_t)(height / c->side_mm) + 1;
-    c->first = sw_alloc_array(c->n_x * c->n_y + 2, sizeof *c->first);
+    c->n = c->n_x * c->n_y;
+    c->first = sw_alloc_array(c->n + 1, sizeof *c->first);
     if (c->first == NULL) return sw_fail_memory(note, "the search for crossings");
     visit_chords(rings, c, false);
-    for (size_t i = 0; i < c->n_x * c->n_y; i++) c->first[i + 1] += c->first[i];
-    c->at = sw_alloc_raw(c->first[c->n_x * c->n_y] + 1, sizeof *c->at);
+    count_up(c);
+    c->at = sw_alloc_raw(c->first[c->n] + 1, sizeof *c->at);
     if (c->at == NULL) return sw_fail_memory(note, "the search for crossings");
     visit_chords(rings, c, true); /* moves every first[] to its end: the begin is the one before */
     return SW_OK;
@@ -212,17 +239,12 @@ static bool compare(sw_rings *rings, const cells *c, size_t cell, entry e, entry
 sw_status sw_rings_cross(sw_rings *rings, sw_crossing_fn fn, void *ctx, bool *is_complete, sw_note *note)
 {
     cells c = { 0 };
-    size_t n_pairs = 0;
     *is_complete = true;
     if (rings->n == 0) return SW_OK;
     sw_status st = cells_make(rings, &c, note);
-    for (size_t cell = 0; st == SW_OK && cell < c.n_x * c.n_y; cell++) {
+    *is_complete = c.n == c.n_x * c.n_y;
+    for (size_t cell = 0; st == SW_OK && cell < c.n; cell++) {
         const size_t begin = cell == 0 ? 0 : c.first[cell - 1], end = c.first[cell];
-        n_pairs += (end - begin) * (end - begin) / 2;
-        if (n_pairs > MOST_PAIRS) {
-            *is_complete = false;
-            break;
-        }
         for (size_t i = begin; i < end && st == SW_OK; i++) {
             for (size_t k = i + 1; k < end && st == SW_OK; k++) {
                 if (!compare(rings, &c, cell, c.at[i], c.at[k], fn, ctx)) st = sw_fail_memory(note, "the findings");
