@@ -236,6 +236,51 @@ static void edges_on_the_border_stay_on_it(void **state)
     }
 }
 
+/* Open bars at any angle, of which many end at the border or run over it. */
+static sw_mask bars(size_t width, size_t height, size_t n, uint64_t seed)
+{
+    sw_mask mask = { 0 };
+    sw_note note = { 0 };
+    assert_ok(sw_mask_make(width, height, &mask, &note), note);
+    for (size_t k = 0; k < n; k++) {
+        const double x0 = (double)(test_random(&seed) % width), y0 = (double)(test_random(&seed) % height);
+        const double angle = (double)(test_random(&seed) % 314) / 100.0, half = 2.0 + (double)(test_random(&seed) % 8);
+        const double reach = 10.0 + (double)(test_random(&seed) % 40);
+        for (size_t y = 0; y < height; y++) {
+            for (size_t x = 0; x < width; x++) {
+                const double dx = (double)x - x0, dy = (double)y - y0, u = dx * cos(angle) + dy * sin(angle);
+                if (fabs(u) <= reach && fabs(dy * cos(angle) - dx * sin(angle)) <= half) mask.at[y * width + x] = k % 3 != 2;
+            }
+        }
+    }
+    return mask;
+}
+
+static void curves_never_leave_the_mask(void **state)
+{
+    (void)state;
+    static const uint64_t known[] = { 642, 802, 882, 1330, 1546, 3599 }; /* of the first 8000 twelve did */
+    for (uint64_t k = 0; k < 60 + SW_ARRAY_LEN(known); k++) {
+        const uint64_t seed = k < 60 ? k + 1 : known[k - 60];
+        const size_t side = 60 + seed % 50;
+        sw_mask mask = seed % 2 != 0 ? bars(side, 70, 6, seed) : blobs(side, 70, 16, 20, seed);
+        sw_mask later = bars(side, 70, 4, seed + 1000); /* shares some of its edges with the mask */
+        for (size_t i = 0; i < side * 70; i++) later.at[i] = later.at[i] && !mask.at[i];
+        const sw_mask *const all_later[] = { &later };
+        const sw_trace_opts opts = { .tolerance_mm = seed % 3 == 0 ? 1.5 : 0.6, .later = all_later, .n_later = seed / 2 % 2 };
+        sw_contours list = { 0 };
+        sw_note note = { 0 };
+        assert_ok(sw_contours_trace(&mask, &(sw_grid){ side, 70, 1.0 }, &opts, &list, &note), note);
+        const sw_contour_measure m = sw_contours_measure(&list);
+        const double out = fmax(fmax(-m.min.x_mm, -m.min.y_mm), fmax(m.max.x_mm - (double)side, m.max.y_mm - 70));
+        if (out > 1e-9) print_error("seed %d: %g pixels outside\n", (int)seed, out);
+        assert_true(out <= 1e-9);
+        sw_contours_free(&list);
+        sw_mask_free(&later);
+        sw_mask_free(&mask);
+    }
+}
+
 static void bad_lengths_are_refused(void **state)
 {
     (void)state;
@@ -295,6 +340,7 @@ int main(void)
         cmocka_unit_test(openings_join_over_corners),
         cmocka_unit_test(an_empty_and_a_full_mask_are_fine),
         cmocka_unit_test(edges_on_the_border_stay_on_it),
+        cmocka_unit_test(curves_never_leave_the_mask),
         cmocka_unit_test(bad_lengths_are_refused),
         cmocka_unit_test(every_failing_allocation_is_reported),
     };

@@ -228,11 +228,12 @@ static float chord_shift(const vertex *v, const vertex *next)
  * the mask is asked point by point. */
 static void true_samples(outline *o, const mask_edge *edge)
 {
+    const pt size = { (double)edge->mask->width_px, (double)edge->mask->height_px };
     for (size_t k = 0; k < o->m; k++) {
         sample *const s = &o->samples[k];
         double off = (double)s->shift;
         if (fabsf(s->bend) >= SHARP_BEND) (void)shift_at(edge, s->p, s->normal, (double)s->bend, &off);
-        s->p = pt_add(s->p, pt_mul(s->normal, sw_clamp(off, -MOST_SHIFT_PX, MOST_SHIFT_PX)));
+        s->p = pt_within(size, pt_add(s->p, pt_mul(s->normal, sw_clamp(off, -MOST_SHIFT_PX, MOST_SHIFT_PX))));
     }
     for (size_t i = 0; i < o->n; i++) {
         node *const at = &o->nodes[i];

@@ -17,6 +17,9 @@ static inline pt pt_mix(pt a, pt b, double t) { return (pt){ a.x + t * (b.x - a.
 static inline double pt_dot(pt a, pt b) { return a.x * b.x + a.y * b.y; }
 static inline double pt_cross(pt a, pt b) { return a.x * b.y - a.y * b.x; }
 static inline double pt_len(pt a) { return sqrt(a.x * a.x + a.y * a.y); }
+/** The nearest place that is no farther out than the mask reaches. */
+static inline pt pt_within(pt size, pt p) { return (pt){ sw_clamp(p.x, 0.0, size.x), sw_clamp(p.y, 0.0, size.y) }; }
+
 static inline pt pt_unit(pt a)
 {
     const double len = pt_len(a);

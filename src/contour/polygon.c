@@ -349,6 +349,67 @@ static size_t restore_corners(vertex *v, size_t n, bool *is_dropped)
     return drop_marked(v, is_dropped, n);
 }
 
+/* How far p is inside one side of the mask: 0 left, 1 top, 2 right, 3 bottom. */
+static double inside_side(pt p, pt size, int side)
+{
+    return side == 0 ? p.x : side == 1 ? p.y : side == 2 ? size.x - p.x : size.y - p.y;
+}
+
+/* Where the line from a to b meets the side, exactly on it. */
+static vertex on_side(pt a, pt b, pt size, int side)
+{
+    const double da = inside_side(a, size, side), db = inside_side(b, size, side);
+    pt p = pt_mix(a, b, da / (da - db));
+    if (side % 2 == 0) p.x = side == 0 ? 0.0 : size.x;
+    else p.y = side == 1 ? 0.0 : size.y;
+    return (vertex){ .p = p, .is_border = true };
+}
+
+/* Drop vertices between two others on the same side: what goes there and back again, or straight on. */
+static size_t drop_on_side(vertex *v, size_t n, pt size, int side)
+{
+    for (size_t i = 0; i < n && n > 3;) {
+        const pt before = v[wrap(i + n - 1, n)].p, after = v[wrap(i + 1, n)].p;
+        if (inside_side(v[i].p, size, side) != 0.0 || inside_side(before, size, side) != 0.0 || inside_side(after, size, side) != 0.0) {
+            i++;
+            continue;
+        }
+        memmove(&v[i], &v[i + 1], (n - i - 1) * sizeof *v);
+        n--;
+        i -= i > 0;
+    }
+    return n;
+}
+
+/* Lines that were moved or made longer may meet beyond the border: what lies there is cut off (Sutherland and Hodgman
+ * 1974), so that no curve reaches over a seam. Returns the new number. */
+static size_t cut_at_border(vertex *v, size_t n, size_t room, pt size)
+{
+    for (int side = 0; side < 4; side++) {
+        bool is_any = false;
+        for (size_t i = 0; i < n; i++) {
+            const pt after = v[wrap(i + 1, n)].p;
+            const double here = inside_side(v[i].p, size, side), next = inside_side(after, size, side);
+            if ((here < 0.0) == (next < 0.0) || here == 0.0 || next == 0.0 || n == room) continue;
+            const vertex add = on_side(v[i].p, after, size, side);
+            memmove(&v[i + 2], &v[i + 1], (n - i - 1) * sizeof *v);
+            v[++i] = add;
+            n++;
+        }
+        for (size_t i = 0; i < n && n > 3;) {
+            if (inside_side(v[i].p, size, side) < 0.0) {
+                memmove(&v[i], &v[i + 1], (n - i - 1) * sizeof *v);
+                n--;
+                is_any = true;
+            } else {
+                i++;
+            }
+        }
+        if (is_any) n = drop_on_side(v, n, size, side);
+    }
+    return n;
+}
+
 static size_t first_vertex(const pt *p, size_t n)
 {
     size_t first = 0;
@@ -381,6 +442,7 @@ size_t polygon_true(const pt *p, size_t n, const mask_edge *m, double tolerance_
             polygon_measure(v, n);
             n = follow_bumps(m, tolerance_px, v, n, room);
         }
+        n = cut_at_border(v, n, room, size);
         polygon_measure(v, n);
     } else {
         n = 0;

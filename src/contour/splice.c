@@ -118,8 +118,6 @@ static double fade(double x, double reach, bool is_straight, double *slope)
     return is_straight ? 1.0 - t : (1.0 - t) * (1.0 - t) * (1.0 + 2.0 * t);
 }
 
-static pt kept_inside(pt size, pt p) { return (pt){ sw_clamp(p.x, 0.0, size.x), sw_clamp(p.y, 0.0, size.y) }; }
-
 /* How far what is at s moves, and how fast that changes. */
 static pt shift_at(const gap *g, double s, pt *slope)
 {
@@ -202,7 +200,7 @@ static bool put_samples(splicing *s, const gap *g, size_t *at, double s_end)
         sample moved = o->samples[*at];
         if (moved.s < g->s0 + LEAST_PX || moved.s > g->s1 - LEAST_PX) continue;
         pt slope;
-        moved.p = kept_inside(s->size, pt_add(moved.p, shift_at(g, moved.s, &slope)));
+        moved.p = pt_within(s->size, pt_add(moved.p, shift_at(g, moved.s, &slope)));
         const pt along = pt_unit(pt_add((pt){ moved.normal.y, -moved.normal.x }, slope));
         moved.normal = (pt){ -along.y, along.x };
         if (!put_sample(s, &moved)) return false;
@@ -216,7 +214,7 @@ static node moved_node(const splicing *s, const gap *g, size_t i, size_t first, 
     const outline *const o = s->old;
     node moved = o->nodes[i];
     pt slope;
-    moved.p = kept_inside(s->size, pt_add(moved.p, shift_at(g, node_s(o, i), &slope)));
+    moved.p = pt_within(s->size, pt_add(moved.p, shift_at(g, node_s(o, i), &slope)));
     if (i == first && g->is_straight0) { /* its edge is turned about it; so is what goes on smoothly */
         moved.in = pt_unit(pt_sub(moved.p, g->from->p));
         if (!moved.is_corner) moved.out = moved.in;

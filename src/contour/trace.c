@@ -57,17 +57,50 @@ typedef struct fitting_job {
     atomic_bool is_out_of_memory;
 } fitting_job;
 
+/* How much of a handle is within the mask: all of it, or as far as the border. */
+static double share_within(double from, double to, double most)
+{
+    if (to < 0.0) return sw_clamp(from / (from - to), 0.0, 1.0);
+    return to > most ? sw_clamp((most - from) / (to - from), 0.0, 1.0) : 1.0;
+}
+
+static void shorten(sw_pt_mm from, sw_pt_mm *to, pt size)
+{
+    const double share = sw_min(share_within(from.x_mm, to->x_mm, size.x), share_within(from.y_mm, to->y_mm, size.y));
+    if (share >= 1.0) return;
+    to->x_mm = sw_clamp(from.x_mm + share * (to->x_mm - from.x_mm), 0.0, size.x);
+    to->y_mm = sw_clamp(from.y_mm + share * (to->y_mm - from.y_mm), 0.0, size.y);
+}
+
+/* A curve lies between its control points: where none is beyond the border, not even by the hair that limits allow, nothing
+ * reaches over a seam. */
+static void keep_within(shape *s, pt size)
+{
+    sw_contour *const c = &s->fitted;
+    sw_pt_mm from = c->start;
+    for (size_t k = 0; k < c->n_segs; k++) {
+        sw_seg *const seg = &c->segs[k];
+        if (s->o.nodes[s->from[k]].given == NULL && !seg->is_line) { /* what is given is as the earlier mask has it */
+            shorten(from, &seg->c1, size);
+            shorten(seg->end, &seg->c2, size);
+        }
+        from = seg->end;
+    }
+}
+
 /* Fit until no pixel edge is too far from the curve, or it is clear that limits do not help. False: out of memory. */
 static bool fit_shape(const fitting_job *job, shape *s)
 {
+    const pt size = { (double)job->mask->width_px, (double)job->mask->height_px };
     bool is_far = true;
     for (size_t k = 0; s->borrowed != NULL && k < s->borrowed->n; k++) s->borrowed->at[k].n_far = 0;
     for (int round = 0; round < N_FITS && is_far; round++) {
         sw_contour_free(&s->fitted);
         sw_free(s->from);
         s->from = NULL;
-        if (!reduce_outline(&s->o, &s->fitted, &s->from) || !tighten_far(s, job->tolerance_px, &is_far))
-            return false;
+        if (!reduce_outline(&s->o, &s->fitted, &s->from)) return false;
+        keep_within(s, size);
+        if (!tighten_far(s, job->tolerance_px, &is_far)) return false;
     }
     return true;
 }
