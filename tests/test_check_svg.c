@@ -10,6 +10,8 @@
 #define DOCUMENT(inside)                                                                                               \
     "<svg xmlns='http://www.w3.org/2000/svg' width='200mm' height='100mm' viewBox='0 0 200 100'>\n" inside "\n</svg>"
 #define NEAR_MM 0.5
+/* A pass in two panels of 100 mm. */
+#define SPLIT(path) DOCUMENT("<g id='pass-1'><desc>panels, mm from left and top, wide, high: A1 0 0 100 100; A2 100 0 100 100</desc>" path "</g>")
 
 static sw_svg_check check_text(const char *text)
 {
@@ -61,6 +63,14 @@ static const fault faults[] = {
     /* outside */
     { DOCUMENT("<rect id='out' x='180' y='20' width='40' height='40'/>"), SW_FIND_OUTSIDE, 220, 0, 2, "out" },
     { DOCUMENT("<circle id='up' cx='100' cy='10' r='20'/>"), SW_FIND_OUTSIDE, 100, -10, 2, "up" },
+    /* over a seam; what meets where no seam is; what lies on no panel */
+    { SPLIT("<rect id='over' x='60' y='20' width='50' height='40'/>"), SW_FIND_OUTSIDE, 110, 0, 2, "over" },
+    { SPLIT("<path id='o' fill-rule='evenodd' d='M20 20H60V60H20ZM60 10H90V70H60Z'/>"), SW_FIND_CROSSING, 60, 0, 2, "o" },
+    { SPLIT("<path id='o' fill-rule='evenodd' d='M20 20H90V90H20ZM40 40H60V60H40Z'/>"), SW_FIND_ISLAND, 50, 50, 2, "o" },
+    { DOCUMENT("<g id='pass-1'><desc>panels, mm from left and top, wide, high: A1 0 0 100 100</desc><path id='o' d='M120 20H210V60H120Z'/></g>"),
+      SW_FIND_OUTSIDE, 210, 0, 2, "o" },
+    { DOCUMENT("<g id='pass-1'><desc>panels, mm from left and top, wide, high: A1 0 0 100 100; A2 100 0 -9 1</desc>"
+               "<path id='o' fill-rule='evenodd' d='M20 20H100V60H20ZM100 10H150V70H100Z'/></g>"), SW_FIND_CROSSING, 100, 0, 2, "o" },
     /* what is no shape */
     { DOCUMENT("<text id='t' x='30' y='40'>Heron</text>"), SW_FIND_TEXT, 30, 40, 2, "t" },
     { DOCUMENT("<image id='i' x='12' y='13' width='9' height='9' href='a.png'/>"), SW_FIND_IMAGE, 12, 13, 2, "i" },
@@ -122,6 +132,10 @@ static const char *const sound[] = {
     DOCUMENT("<g id='cut' fill='none' stroke='#000' stroke-width='.1'><path d='M20 20H60V60H20Z'/></g><g id='outline' fill='none' stroke='#000' stroke-width='.1'><path d='M0 0H200V100H0Z'/></g>"
              "<g id='marks' fill='none' stroke='#000' stroke-width='.1'><path d='M5 5H9M30 30L50 50'/></g>"),
     DOCUMENT("<path d='M20 20q20 -10 40 0t40 0v40q-20 10 -40 0t-40 0z'/>"),
+    /* openings that meet at a seam, and a middle that hangs on the frames there; the same file made larger by an editor */
+    SPLIT("<path d='M20 20H100V40H40V60H100V80H20Z M100 20H180V80H100V60H160V40H100Z'/>"),
+    "<svg xmlns='http://www.w3.org/2000/svg' width='400mm' height='200mm' viewBox='0 0 200 100'><g id='pass-1'><desc>panels, mm from left "
+    "and top, wide, high: A1 0 0 100 100; A2 100 0 100 100</desc><path d='M20 20H100V80H20ZM100 20H180V80H100Z'/></g></svg>",
 };
 
 static void sound_drawings_have_no_findings(void **state)
@@ -164,7 +178,8 @@ static void nothing_leaks_when_memory_is_out(void **state)
 {
     (void)state;
     static const char text[] = DOCUMENT("<path d='M10 10H90V90H10Z M40 40V60H60V40Z'/><rect x='80' y='30' width='40' height='20'/>"
-                                        "<rect x='150' y='20' width='9' height='1'/>");
+                                        "<rect x='150' y='20' width='9' height='1'/><g id='pass-1'><desc>panels, mm from left and top, wide, "
+                                        "high: A1 0 0 100 100; A2 100 0 100 100</desc><path d='M20 20H100V40H20ZM100 20H180V40H100Z'/></g>");
     const sw_svg_opts opts = { .min_opening_mm = 3.0, .min_web_mm = 5.0 };
     const size_t live = sw_alloc_fail_at(0);
     sw_status st = SW_NO_MEMORY;
@@ -188,6 +203,27 @@ static const char *const islands[] = {
              "r='6'/></g>"),
     DOCUMENT("<path fill-rule='evenodd' d='M50 5a45 45 0 1 0 .1 0z M50 20a30 30 0 1 1 -.1 0z M50 35a15 15 0 1 0 .1 0z M45 45h10v10h-10z'/>"),
 };
+
+static void an_island_is_bridged_within_its_panel(void **state)
+{
+    (void)state;
+    static const char text[] = SPLIT("<path fill-rule='evenodd' d='M10 10H100V90H10ZM100 10H190V90H100ZM70 30H94V70H70Z'/>");
+    const sw_svg_opts opts = { .min_opening_mm = 3.0, .min_web_mm = 5.0 };
+    sw_text fixed = { 0 };
+    sw_note note = { 0 };
+    size_t n_bridges = 0, n_left = 0;
+    assert_ok(sw_svg_fix((const uint8_t *)text, strlen(text), "t.svg", &opts, &fixed, &n_bridges, &n_left, &note), note);
+    sw_svg_check before = check_text(text), after = check_text(fixed.data);
+    assert_int_equal(before.counts[SW_FIND_ISLAND], 1);
+    assert_int_equal(n_bridges, 1);
+    assert_int_equal(n_left, 0);
+    assert_int_equal(after.verdict, SW_VERDICT_YES);
+    assert_int_equal(after.n_sheets, 1);
+    assert_int_equal(after.n_panels, 2);
+    sw_svg_check_free(&before);
+    sw_svg_check_free(&after);
+    sw_text_free(&fixed);
+}
 
 static void every_island_gets_a_bridge_and_holds(void **state)
 {
@@ -285,6 +321,7 @@ int main(void)
         cmocka_unit_test(each_fault_is_found_where_it_is), cmocka_unit_test(sound_drawings_have_no_findings),
         cmocka_unit_test(widths_are_measured),             cmocka_unit_test(drawings_are_told_by_their_content),
         cmocka_unit_test(nothing_leaks_when_memory_is_out), cmocka_unit_test(every_island_gets_a_bridge_and_holds),
+        cmocka_unit_test(an_island_is_bridged_within_its_panel),
         cmocka_unit_test(a_large_ring_keeps_its_shape_and_gets_two_bridges),
         cmocka_unit_test(what_droops_gets_more_bridges),
         cmocka_unit_test(mending_survives_failing_memory),

@@ -71,12 +71,17 @@ static void layers_hold_one_path_a_pass_in_artwork_millimetres(void **state)
     sw_contours openings = { 0 }, none = { 0 };
     sw_contour c = leaf();
     assert_int_equal(sw_contours_take(&openings, &c, NULL), SW_OK);
-    const sw_layer layers[] = { { 1, { 0x12, 0xab, 0 }, "moss & co", &openings }, { 2, { 255, 255, 255 }, NULL, &none } };
+    const sw_panel panels[] = { { .pass = 1, .name = "A1", .art = { 0, 0, 1050.25, 1400 } },
+                                { .pass = 1, .name = "A2", .art = { 1050.25, 0, 1050.25, 1400 } }, { .pass = 2 } };
+    const sw_layer layers[] = { { 1, { 0x12, 0xab, 0 }, "moss & co", &openings, panels, 3 },
+                                { 2, { 255, 255, 255 }, NULL, &none, panels, 3 } };
     const sw_grid grid = { 4201, 2800, 2.0 };
     sw_text text = { 0 };
     assert_int_equal(sw_write_layers_svg(&grid, NULL, layers, 2, &text, NULL), SW_OK);
     assert_non_null(strstr(text.data, "viewBox=\"0 0 2100.5 1400\""));
-    assert_non_null(strstr(text.data, "<g id=\"pass-1\">\n<title>pass 1, moss &amp; co #12ab00</title>"));
+    assert_non_null(strstr(text.data, "<g id=\"pass-1\">\n<title>pass 1, moss &amp; co #12ab00</title>\n<desc>" SW_PANELS_DESC
+                                      "A1 0 0 1050.25 1400; A2 1050.25 0 1050.25 1400</desc>\n<path"));
+    assert_non_null(strstr(text.data, "<g id=\"pass-2\">\n<title>pass 2, #ffffff</title>\n<path")); /* one panel says nothing */
     assert_non_null(strstr(text.data, "<path id=\"pass-1-openings\" fill=\"#12ab00\" fill-rule=\"evenodd\" d=\"M1 2H"));
     assert_non_null(strstr(text.data, "<path id=\"pass-2-openings\" fill=\"#ffffff\""));
     sw_text_free(&text);

@@ -130,6 +130,7 @@ typedef struct sw_svg_check {
     sw_vector vector;          /* its findings in order of kind, then line, then place */
     size_t counts[SW_FINDING_END];
     size_t n_sheets, n_contours;
+    size_t n_panels;           /* of sheets that are split; 0 if none is */
     double cut_length_mm;
     sw_verdict verdict;
 } sw_svg_check;
@@ -141,7 +142,8 @@ bool sw_svg_is_one(const uint8_t *bytes, size_t n);
  * Find everything in a drawing that cannot be cut, or would not hold when it is.
  *
  * A group named pass-N is a sheet of its own and the document its artwork; groups cut, outline and marks are one panel, as
- * in cut files. Everything else is one sheet; unless there is an outline the material is taken to go on beyond the document.
+ * in cut files. A pass whose desc names panels (SW_PANELS_DESC) is judged panel by panel: openings may meet where two do,
+ * and what lies between hangs on their frames. Everything else is one sheet; unless there is an outline the material is taken to go on beyond the document.
  *
  * out     caller frees; also made when much is wrong
  *

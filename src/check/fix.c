@@ -22,6 +22,7 @@ typedef struct fixer {
     sw_vector *vector;
     const sw_svg_opts *opts;
     const char *layer;
+    size_t panel;           /* of the layer, or SW_NO_PANEL */
     bool *is_changed;       /* a shape each */
     sw_pt_mm *given_up;     /* middles of islands that no bridge reaches */
     size_t n_given_up, cap_given_up;
@@ -54,10 +55,7 @@ static bool keep_going(void *ctx, size_t ring, size_t other, sw_pt_mm at)
 static sw_status read_rings(const fixer *f, sw_rings *out, sw_note *note)
 {
     bool is_complete = true;
-    for (size_t i = 0; i < f->vector->n_shapes; i++) {
-        if (strcmp(f->vector->shapes[i].layer, f->layer) == 0 && !sw_rings_add(out, f->vector, i))
-            return sw_fail_memory(note, "the drawing");
-    }
+    if (!sw_rings_add_layer(out, f->vector, f->layer, f->panel)) return sw_fail_memory(note, "the drawing");
     SW_TRY(sw_rings_cross(out, keep_going, NULL, &is_complete, note));
     sw_rings_apply_fill(out, f->vector);
     sw_rings_nest(out);
@@ -401,12 +399,20 @@ static sw_status bridge_once(fixer *f, size_t *n_left, sw_note *note)
     return st;
 }
 
-static sw_status fix_layer(fixer *f, sw_note *note)
+static sw_status fix_panel(fixer *f, sw_note *note)
 {
     size_t n_left = 1;
     SW_TRY(draw_all_planned(f, note));
     while (n_left > 0) SW_TRY(bridge_once(f, &n_left, note)); /* each time one at least is joined or given up */
     return SW_OK;
+}
+
+static sw_status fix_layer(fixer *f, sw_note *note)
+{
+    for (f->panel = sw_panel_after(f->vector, f->layer, SW_NO_PANEL); f->panel != SW_NO_PANEL;
+         f->panel = sw_panel_after(f->vector, f->layer, f->panel))
+        SW_TRY(fix_panel(f, note));
+    return fix_panel(f, note); /* what lies on none */
 }
 
 /* ---- writing ----------------------------------------------------------------------------------------------- */

@@ -124,6 +124,13 @@ typedef struct sw_rings {
     size_t n_points, cap_points;
 } sw_rings;
 
+#define SW_NO_PANEL SIZE_MAX
+
+/** Add the contours of a layer that lie in one of its panels (an index into vector->panels), by the middle of their boxes;
+ *  SW_NO_PANEL: those that lie in none, which is all of them if the layer is not split. False when memory is out. */
+SW_MUST_USE bool sw_rings_add_layer(sw_rings *rings, const sw_vector *vector, const char *layer, size_t panel);
+/** The layer's first panel after this one; SW_NO_PANEL before the first and after the last. */
+size_t sw_panel_after(const sw_vector *vector, const char *layer, size_t panel);
 /** Add the contours of a shape. False when memory is out. */
 SW_MUST_USE bool sw_rings_add(sw_rings *rings, const sw_vector *vector, size_t shape);
 

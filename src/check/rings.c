@@ -2,6 +2,7 @@
 #include "check/parts.h"
 
 #include <math.h>
+#include <string.h>
 
 #define FLAT_MM 0.01         /* a chord may be this far from its curve */
 #define MOST_CELLS 1048576u
@@ -67,27 +68,84 @@ static bool is_same(sw_pt_mm a, sw_pt_mm b)
     return a.x_mm == b.x_mm && a.y_mm == b.y_mm;
 }
 
+static bool add_contour(sw_rings *rings, const sw_vector *vector, size_t shape, size_t c)
+{
+    const sw_contour *const contour = &vector->shapes[shape].contours.at[c];
+    sw_ring ring = { .first = rings->n_points, .shape = shape, .contour = c, .parent = SIZE_MAX };
+    adder a = { rings, &ring, false };
+    void *data = rings->at;
+    if (!is_sane(contour)) return true;
+    if (!sw_contour_flatten(contour, FLAT_MM, add_point, &a) && a.is_broken) return false;
+    while (ring.n > 1 && is_same(rings->points[ring.first], rings->points[rings->n_points - 1])) {
+        ring.n--;
+        rings->n_points--;
+    }
+    if (ring.n < 3) {
+        rings->n_points = ring.first;
+        return true;
+    }
+    ring.area_mm2 = area_of(rings, &ring);
+    if (!sw_grow(&data, &rings->cap, rings->n + 1, sizeof ring)) return false;
+    rings->at = data;
+    rings->at[rings->n++] = ring;
+    return true;
+}
+
 bool sw_rings_add(sw_rings *rings, const sw_vector *vector, size_t shape)
 {
-    const sw_contours *const contours = &vector->shapes[shape].contours;
-    for (size_t c = 0; c < contours->n; c++) {
-        sw_ring ring = { .first = rings->n_points, .shape = shape, .contour = c, .parent = SIZE_MAX };
-        adder a = { rings, &ring, false };
-        void *data = rings->at;
-        if (!is_sane(&contours->at[c])) continue;
-        if (!sw_contour_flatten(&contours->at[c], FLAT_MM, add_point, &a) && a.is_broken) return false;
-        while (ring.n > 1 && is_same(rings->points[ring.first], rings->points[rings->n_points - 1])) {
-            ring.n--;
-            rings->n_points--;
+    for (size_t c = 0; c < vector->shapes[shape].contours.n; c++) {
+        if (!add_contour(rings, vector, shape, c)) return false;
+    }
+    return true;
+}
+
+/* ---- panels of a layer -------------------------------------------------------------------------------------- */
+
+size_t sw_panel_after(const sw_vector *vector, const char *layer, size_t panel)
+{
+    for (size_t i = panel == SW_NO_PANEL ? 0 : panel + 1; i < vector->n_panels; i++) {
+        if (strcmp(vector->panels[i].layer, layer) == 0) return i;
+    }
+    return SW_NO_PANEL;
+}
+
+/* Middle of the box around a contour's nodes. */
+static sw_pt_mm middle_of(const sw_contour *contour)
+{
+    sw_pt_mm low = contour->start, high = low;
+    for (size_t i = 0; i < contour->n_segs; i++) {
+        const sw_pt_mm p = contour->segs[i].end;
+        low = (sw_pt_mm){ sw_min(low.x_mm, p.x_mm), sw_min(low.y_mm, p.y_mm) };
+        high = (sw_pt_mm){ sw_max(high.x_mm, p.x_mm), sw_max(high.y_mm, p.y_mm) };
+    }
+    return (sw_pt_mm){ 0.5 * (low.x_mm + high.x_mm), 0.5 * (low.y_mm + high.y_mm) };
+}
+
+/* On a seam is on the panel right of it, or below: no contour has its middle on its own panel's edge. */
+static bool is_on_panel(const sw_rect_mm *r, sw_pt_mm p)
+{
+    return p.x_mm >= r->x_mm && p.x_mm < r->x_mm + r->width_mm && p.y_mm >= r->y_mm && p.y_mm < r->y_mm + r->height_mm;
+}
+
+static bool is_on_any(const sw_vector *vector, const char *layer, sw_pt_mm p)
+{
+    for (size_t i = sw_panel_after(vector, layer, SW_NO_PANEL); i != SW_NO_PANEL; i = sw_panel_after(vector, layer, i)) {
+        if (is_on_panel(&vector->panels[i].rect, p)) return true;
+    }
+    return false;
+}
+
+bool sw_rings_add_layer(sw_rings *rings, const sw_vector *vector, const char *layer, size_t panel)
+{
+    const bool is_split = vector->n_panels > 0;
+    for (size_t i = 0; i < vector->n_shapes; i++) {
+        const sw_vector_shape *const shape = &vector->shapes[i];
+        if (strcmp(shape->layer, layer) != 0) continue;
+        for (size_t c = 0; c < shape->contours.n; c++) {
+            const sw_pt_mm p = is_split ? middle_of(&shape->contours.at[c]) : (sw_pt_mm){ 0 };
+            const bool is_here = panel != SW_NO_PANEL ? is_on_panel(&vector->panels[panel].rect, p) : !is_split || !is_on_any(vector, layer, p);
+            if (is_here && !add_contour(rings, vector, i, c)) return false;
         }
-        if (ring.n < 3) {
-            rings->n_points = ring.first;
-            continue;
-        }
-        ring.area_mm2 = area_of(rings, &ring);
-        if (!sw_grow(&data, &rings->cap, rings->n + 1, sizeof ring)) return false;
-        rings->at = data;
-        rings->at[rings->n++] = ring;
     }
     return true;
 }

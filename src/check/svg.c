@@ -37,6 +37,7 @@ bool sw_svg_is_one(const uint8_t *bytes, size_t n)
 typedef struct sheet {
     sw_svg_check *check;
     const char *layer;
+    size_t part;          /* the layer's panel; SW_NO_PANEL: all of it, or what lies on none */
     sw_rings rings;
     sw_panel panel;       /* for the proof; owns its openings and outline */
     sw_pt_mm origin;      /* of the panel, in document mm */
@@ -281,11 +282,11 @@ static sw_status prove(sheet *s, sw_note *note)
 
 static bool is_layer(const sw_vector_shape *shape, const char *layer) { return strcmp(shape->layer, layer) == 0; }
 
-/* Where the material ends: the outline's box for a cut file, else well beyond everything. */
+/* Where the material ends: the outline's box for a cut file, else well beyond everything; a panel has its frame. */
 static void find_edge(sheet *s)
 {
     const sw_vector *const v = &s->check->vector;
-    s->edge = (sw_rect_mm){ 0.0, 0.0, v->width_mm, v->height_mm };
+    s->edge = s->part != SW_NO_PANEL ? v->panels[s->part].rect : (sw_rect_mm){ 0.0, 0.0, v->width_mm, v->height_mm };
     double beyond = BEYOND_MM;
     for (size_t i = 0; i < v->n_shapes && strcmp(s->layer, "cut") == 0; i++) {
         if (!is_layer(&v->shapes[i], "outline")) continue;
@@ -310,17 +311,14 @@ static sw_status search_sheet(sheet *s, sw_note *note)
 {
     sw_vector *const v = &s->check->vector;
     bool is_complete = true;
-    for (size_t i = 0; i < v->n_shapes; i++) {
-        if (!is_layer(&v->shapes[i], s->layer)) continue;
-        if (!sw_rings_add(&s->rings, v, i)) return sw_fail_memory(note, "the drawing");
-    }
+    if (!sw_rings_add_layer(&s->rings, v, s->layer, s->part)) return sw_fail_memory(note, "the drawing");
     for (size_t r = 0; r < s->rings.n; r++) {
         const sw_ring *const ring = &s->rings.at[r];
         s->check->cut_length_mm += sw_contour_measure_one(&v->shapes[ring->shape].contours.at[ring->contour]).length_mm;
     }
     s->check->n_contours += s->rings.n;
     if (s->rings.n == 0) return SW_OK;
-    s->check->n_sheets++;
+    if (s->part != SW_NO_PANEL) s->check->n_panels++;
     find_edge(s);
     if (!find_outside(s)) return sw_fail_memory(note, "the findings");
     SW_TRY(sw_rings_cross(&s->rings, note_crossing, s, &is_complete, note));
@@ -335,14 +333,25 @@ static sw_status search_sheet(sheet *s, sw_note *note)
     return prove(s, note);
 }
 
-static sw_status check_sheet(sw_svg_check *check, const char *layer, sw_note *note)
+static sw_status check_part(sw_svg_check *check, const char *layer, size_t part, sw_note *note)
 {
-    sheet s = { .check = check, .layer = layer };
+    sheet s = { .check = check, .layer = layer, .part = part };
     const sw_status st = search_sheet(&s, note);
     sw_rings_free(&s.rings);
     sw_contours_free(&s.panel.openings);
     sw_contour_free(&s.panel.outline);
     return st;
+}
+
+/* A sheet that is split is its panels, each for itself. */
+static sw_status check_sheet(sw_svg_check *check, const char *layer, sw_note *note)
+{
+    const size_t n_before = check->n_contours;
+    for (size_t p = sw_panel_after(&check->vector, layer, SW_NO_PANEL); p != SW_NO_PANEL; p = sw_panel_after(&check->vector, layer, p))
+        SW_TRY(check_part(check, layer, p, note));
+    SW_TRY(check_part(check, layer, SW_NO_PANEL, note));
+    if (check->n_contours > n_before) check->n_sheets++;
+    return SW_OK;
 }
 
 /* ---- the file ------------------------------------------------------------------------------------------------------ */

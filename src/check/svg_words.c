@@ -66,7 +66,9 @@ void sw_svg_check_report(const sw_svg_check *check, sw_text *out)
         if (shown > MOST_SHOWN || check->counts[kind] > shown)
             sw_text_addf(out, "        and %zu more\n", check->counts[kind] - sw_min_size(shown, MOST_SHOWN));
     }
-    sw_text_addf(out, "%zu sheet%s, %zu outlines, cut ", check->n_sheets, check->n_sheets == 1 ? "" : "s", check->n_contours);
+    sw_text_addf(out, "%zu sheet%s", check->n_sheets, check->n_sheets == 1 ? "" : "s");
+    if (check->n_panels > 0) sw_text_addf(out, " in %zu panel%s", check->n_panels, check->n_panels == 1 ? "" : "s");
+    sw_text_addf(out, ", %zu outlines, cut ", check->n_contours);
     sw_text_add_number(out, check->cut_length_mm / 1000.0, 2);
     sw_text_add(out, " m; the document is ");
     sw_text_add_number(out, check->vector.width_mm, 1);
@@ -104,7 +106,7 @@ void sw_svg_check_json(const sw_svg_check *check, sw_text *out)
     sw_text_add_number(out, check->opts.min_opening_mm, 3);
     sw_text_add(out, ",\n  \"min_web_mm\": ");
     sw_text_add_number(out, check->opts.min_web_mm, 3);
-    sw_text_addf(out, ",\n  \"sheets\": %zu,\n  \"outlines\": %zu,\n  \"cut_length_mm\": ", check->n_sheets, check->n_contours);
+    sw_text_addf(out, ",\n  \"sheets\": %zu,\n  \"panels\": %zu,\n  \"outlines\": %zu,\n  \"cut_length_mm\": ", check->n_sheets, check->n_panels, check->n_contours);
     sw_text_add_number(out, check->cut_length_mm, 1);
     sw_text_add(out, ",\n  \"counts\": {");
     for (size_t kind = 0; kind < SW_FINDING_END; kind++)

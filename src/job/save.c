@@ -29,7 +29,9 @@ static sw_status put_layers(const sw_job *job, sw_folder *folder, sw_note *note)
         layers[i] = (sw_layer){ .pass = job->sheets.at[i].pass,
                                 .paint = job->sheets.at[i].paint,
                                 .paint_name = sw_job_paint_name(job, job->sheets.at[i].pass),
-                                .openings = &job->openings[i] };
+                                .openings = &job->openings[i],
+                                .panels = job->layout.panels,
+                                .n_panels = job->layout.n_panels };
     sw_text text = { 0 };
     const sw_status st = sw_write_layers_svg(&job->grid, job->picture_name, layers, job->sheets.n, &text, note);
     return put(folder, "layers.svg", st, &text, note);

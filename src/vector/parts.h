@@ -28,6 +28,9 @@ bool has_real_unit(const char *text);
 /** Value of a CSS property within a style attribute; copied into out; false if it is not there. */
 bool find_style(const char *style, const char *property, char *out, size_t size);
 
+/** Take up the panels that a desc within a layer names, if it does. False when memory is out. */
+bool read_panels(sw_vector *vector, const char *layer, const affine *to_mm, const char *text);
+
 /** A contour being drawn in user units and mapped to mm on the way. */
 typedef struct pen {
     affine to_mm;

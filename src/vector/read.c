@@ -289,6 +289,8 @@ static void walk(walker *w, size_t node, look l)
         w->status = SW_TOO_LARGE;
         return;
     }
+    const size_t said = w->tree->nodes[node].content;
+    if (said != 0 && l.layer[0] != '\0' && !read_panels(w->vector, l.layer, &l.to_mm, w->tree->text.data + said)) w->status = SW_NO_MEMORY;
     for (size_t i = 0; i < SW_ARRAY_LEN(not_drawn); i++) {
         if (strcmp(name, not_drawn[i]) == 0) return;
     }
@@ -401,5 +403,6 @@ void sw_vector_free(sw_vector *vector)
     for (size_t i = 0; i < vector->n_shapes; i++) sw_contours_free(&vector->shapes[i].contours);
     sw_free(vector->shapes);
     sw_free(vector->findings);
+    sw_free(vector->panels);
     *vector = (sw_vector){ 0 };
 }

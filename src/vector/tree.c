@@ -1,5 +1,5 @@
 /* XML to a tree of plain arrays, through expat. Elements of other namespaces are left out with all they hold. Character
- * data is not kept: SVG draws none of it but text, and text is only reported. */
+ * data is kept of desc only: SVG draws none of it but text, and text is only reported. */
 #include "vector/tree.h"
 
 #include <stdlib.h>
@@ -15,6 +15,7 @@ typedef struct builder {
     tree *tree;
     XML_Parser parser;
     size_t node, depth, skip_depth; /* skip_depth > 0: inside an element of another namespace */
+    sw_text said;                   /* by the desc being read */
     sw_status status;
 } builder;
 
@@ -91,6 +92,21 @@ static void XMLCALL on_start(void *ctx, const char *name, const char **attribute
     b->node = self;
 }
 
+/* Is a desc being read, and not what lies in it? */
+static bool is_in_desc(const builder *b)
+{
+    return b->skip_depth == 0 && b->node != NO_NODE && strcmp(tree_name(b->tree, b->node), "desc") == 0;
+}
+
+static void XMLCALL on_text(void *ctx, const char *text, int n)
+{
+    builder *const b = ctx;
+    if (b->status != SW_OK || !is_in_desc(b)) return;
+    sw_text_add_bytes(&b->said, text, (size_t)n);
+    if (b->said.is_broken) stop(b, SW_NO_MEMORY);
+    else if (b->said.size > MAX_TEXT_BYTES) stop(b, SW_TOO_LARGE);
+}
+
 static void XMLCALL on_end(void *ctx, const char *name)
 {
     (void)name;
@@ -105,6 +121,10 @@ static void XMLCALL on_end(void *ctx, const char *name)
     const size_t at = (size_t)XML_GetCurrentByteIndex(b->parser);
     /* an empty element <a/> ends where it begins, as far as expat counts: its bytes are those of the start tag */
     node->byte_end = at + (size_t)XML_GetCurrentByteCount(b->parser);
+    if (is_in_desc(b) && b->said.size > 0) {
+        node->content = keep_text(b, b->said.data);
+        sw_text_free(&b->said);
+    }
     b->node = node->parent;
 }
 
@@ -141,6 +161,7 @@ sw_status tree_read(const uint8_t *bytes, size_t n, const char *name, tree *out,
     builder b = { .tree = out, .parser = parser, .node = NO_NODE, .status = SW_OK };
     XML_SetUserData(parser, &b);
     XML_SetElementHandler(parser, on_start, on_end);
+    XML_SetCharacterDataHandler(parser, on_text);
     const enum XML_Status parsed = XML_Parse(parser, (const char *)bytes, (int)n, 1);
     sw_status st = b.status;
     if (st == SW_NO_MEMORY || XML_GetErrorCode(parser) == XML_ERROR_NO_MEMORY) {
@@ -154,6 +175,7 @@ sw_status tree_read(const uint8_t *bytes, size_t n, const char *name, tree *out,
         st = sw_fail(note, SW_BAD_FILE, "'%s' is XML but not SVG; its first element must be svg", name);
     }
     XML_ParserFree(parser);
+    sw_text_free(&b.said);
     return st == SW_OK && !index_ids(out) ? sw_fail_memory(note, name) : st;
 }
 

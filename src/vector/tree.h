@@ -13,6 +13,7 @@ typedef struct tree_attribute {
 typedef struct tree_node {
     size_t name;                       /* offset in text, without a "svg:" prefix */
     size_t first_attribute, n_attributes;
+    size_t content;                    /* offset in text of what a desc says; 0 for none */
     size_t parent, first_child, last_child, next;
     size_t line, byte_begin, byte_end;
 } tree_node;

@@ -54,6 +54,12 @@ typedef struct sw_vector_shape {
     bool is_reused;           /* drawn by a use element: its bytes stand for other shapes too */
 } sw_vector_shape;
 
+/** The part of a sheet that one panel paints. */
+typedef struct sw_vector_panel {
+    sw_rect_mm rect;
+    char layer[48];           /* the sheet */
+} sw_vector_panel;
+
 /** A read document. Free with sw_vector_free. */
 typedef struct sw_vector {
     double width_mm, height_mm;
@@ -61,11 +67,13 @@ typedef struct sw_vector {
     size_t n_shapes, cap_shapes;
     sw_finding *findings;
     size_t n_findings, cap_findings;
+    sw_vector_panel *panels;  /* of sheets that are split; the document says so itself */
+    size_t n_panels, cap_panels;
 } sw_vector;
 
 /**
  * Read an SVG 1.1 document: svg (nested too), g, use, symbol, path with every command, rect, circle, ellipse, line,
- * polyline, polygon, transforms, presentation attributes and style attributes. Fuzzed; nothing
+ * polyline, polygon, transforms, desc (panels), presentation attributes and style attributes. Fuzzed; nothing
  * outside the file is read, and entities, nesting and reuse are limited.
  *
  * bytes, n   the file; name for messages

@@ -154,6 +154,25 @@ static sw_status hand_over(sw_text *made, sw_text *out, sw_note *note)
     return SW_OK;
 }
 
+/* Where a split sheet's panels lie: openings that meet at a seam are whole again on the wall, and nowhere else. */
+static void add_panels(sw_text *text, const sw_layer *layer)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < layer->n_panels; i++) {
+        const sw_panel *const panel = &layer->panels[i];
+        if (panel->pass != layer->pass || panel->name[0] == '\0') continue;
+        sw_text_addf(text, "%s%s ", n++ == 0 ? "<desc>" SW_PANELS_DESC : "; ", panel->name);
+        add_length(text, panel->art.x_mm);
+        sw_text_add(text, " ");
+        add_length(text, panel->art.y_mm);
+        sw_text_add(text, " ");
+        add_length(text, panel->art.width_mm);
+        sw_text_add(text, " ");
+        add_length(text, panel->art.height_mm);
+    }
+    if (n > 0) sw_text_add(text, "</desc>\n");
+}
+
 static void add_layer(sw_text *text, const sw_layer *layer)
 {
     sw_text_addf(text, "<g id=\"pass-%zu\">\n<title>pass %zu, ", layer->pass, layer->pass);
@@ -162,7 +181,9 @@ static void add_layer(sw_text *text, const sw_layer *layer)
         sw_text_add(text, " ");
     }
     add_colour(text, layer->paint);
-    sw_text_addf(text, "</title>\n<path id=\"pass-%zu-openings\" fill=\"", layer->pass);
+    sw_text_add(text, "</title>\n");
+    add_panels(text, layer);
+    sw_text_addf(text, "<path id=\"pass-%zu-openings\" fill=\"", layer->pass);
     add_colour(text, layer->paint);
     sw_text_add(text, "\" fill-rule=\"evenodd\" d=\"");
     for (size_t i = 0; i < layer->openings->n; i++) {

@@ -45,7 +45,13 @@ typedef struct sw_layer {
     sw_rgb8 paint;
     const char *paint_name;         /* may be NULL */
     const sw_contours *openings;    /* artwork coordinates */
+    const sw_panel *panels;         /* a sheet that is split says where; those of other passes may be among them; NULL: none */
+    size_t n_panels;
 } sw_layer;
+
+/** How the desc of a split pass's group begins; after it `NAME left top width height` of each panel's part of the artwork,
+ *  apart by semicolons. */
+#define SW_PANELS_DESC "panels, mm from left and top, wide, high: "
 
 /** All passes over the artwork, user unit 1 mm. layers: n_layers entries in painting order. title may be NULL. *out: the
  *  file, caller frees. */
