@@ -17,7 +17,8 @@
 
 static double frame_needed_mm(const sw_cut_opts *opts)
 {
-    return sw_layout_frame_needed_mm(&(sw_layout_opts){ .min_web_mm = opts->min_web_mm, .min_opening_mm = opts->min_opening_mm });
+    return sw_layout_frame_needed_mm(&(sw_layout_opts){ .min_web_mm = opts->min_web_mm, .min_opening_mm = opts->min_opening_mm,
+                                                        .kerf_mm = opts->kerf_mm });
 }
 
 static sw_status check_length(double length_mm, bool zero_ok, const char *what, sw_note *note)

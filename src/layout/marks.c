@@ -27,7 +27,8 @@ static const double shape[][2] = { { 0, 0 }, { 1, 0 }, { 2.7, 1 }, { 1, 2 }, { 1
 
 static double pole_of(const sw_layout_opts *opts) { return sw_max(MIN_POLE_MM, opts->min_opening_mm); }
 
-static double around_of(const sw_layout_opts *opts) { return sw_max(MIN_AROUND_MM, opts->min_web_mm); }
+/* The beam takes half its width from both sides of that strip. */
+static double around_of(const sw_layout_opts *opts) { return sw_max(MIN_AROUND_MM, opts->min_web_mm) + opts->kerf_mm; }
 
 double sw_layout_frame_needed_mm(const sw_layout_opts *opts)
 {
