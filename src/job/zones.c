@@ -27,6 +27,13 @@ sw_rgb8 sw_job_rgb8(uint32_t rgb)
     return (sw_rgb8){ (uint8_t)(rgb >> 16 & 0xff), (uint8_t)(rgb >> 8 & 0xff), (uint8_t)(rgb & 0xff) };
 }
 
+/* Whether place x, y of a picture of that size lies in the zone: the nearest pixel of the picture of zones says so. */
+static bool is_in_zone(const sw_picture *zones, sw_rgb8 zone, size_t width_px, size_t height_px, size_t x, size_t y)
+{
+    const size_t from_x = (2 * x + 1) * zones->width_px / (2 * width_px), from_y = (2 * y + 1) * zones->height_px / (2 * height_px);
+    return sw_job_is_zone_colour(zones->at[from_y * zones->width_px + from_x], zone);
+}
+
 /* A copy of the artwork in which everything outside the zone is bare wall; *n is how many pixels are inside. */
 static sw_status mask_art(const sw_picture *art, const sw_picture *zones, sw_rgb8 zone, sw_rgb8 ground, sw_picture *out,
                           size_t *n, sw_note *note)
@@ -34,10 +41,8 @@ static sw_status mask_art(const sw_picture *art, const sw_picture *zones, sw_rgb
     SW_TRY(sw_picture_make(art->width_px, art->height_px, ground, out, note));
     *n = 0;
     for (size_t y = 0; y < art->height_px; y++) {
-        const size_t from_y = (2 * y + 1) * zones->height_px / (2 * art->height_px);
         for (size_t x = 0; x < art->width_px; x++) {
-            const size_t from_x = (2 * x + 1) * zones->width_px / (2 * art->width_px);
-            if (!sw_job_is_zone_colour(zones->at[from_y * zones->width_px + from_x], zone)) continue;
+            if (!is_in_zone(zones, zone, art->width_px, art->height_px, x, y)) continue;
             out->at[y * art->width_px + x] = art->at[y * art->width_px + x];
             ++*n;
         }
@@ -45,19 +50,19 @@ static sw_status mask_art(const sw_picture *art, const sw_picture *zones, sw_rgb
     return SW_OK;
 }
 
-/* Add a zone's passes after those that are there. */
-static void append(sw_separation *all, const sw_separation *zone, const sw_picture *masked, sw_rgb8 ground)
+/* Add a zone's passes after those that are there. Inside the zone all of its labels count, outside none: a pixel's colour
+ * does not tell which it is, a drawing may be as bare as the wall and be painted all the same. */
+static void append(sw_separation *all, const sw_separation *zone, const sw_picture *zones, sw_rgb8 rgb)
 {
-    const size_t n_px = all->grid.width_px * all->grid.height_px;
+    const size_t width_px = all->grid.width_px, height_px = all->grid.height_px;
     for (size_t k = 1; k <= zone->n_passes; k++) {
         all->colour[all->n_passes + k] = zone->colour[k];
         all->paint_index[all->n_passes + k] = zone->paint_index[k];
     }
-    for (size_t i = 0; i < n_px; i++) {
-        const sw_rgb8 c = masked->at[i];
-        const bool is_outside = c.r == ground.r && c.g == ground.g && c.b == ground.b;
-        if (zone->label[i] != 0 && !is_outside) all->label[i] = (uint8_t)(all->n_passes + zone->label[i]);
-        if (!is_outside) all->salience[i] = zone->salience[i];
+    for (size_t i = 0; i < width_px * height_px; i++) {
+        if (!is_in_zone(zones, rgb, width_px, height_px, i % width_px, i / width_px)) continue;
+        if (zone->label[i] != 0) all->label[i] = (uint8_t)(all->n_passes + zone->label[i]);
+        all->salience[i] = zone->salience[i];
     }
     all->n_passes += zone->n_passes;
 }
@@ -81,7 +86,7 @@ static sw_status add_zone(sw_job *job, const sw_picture *art, const sw_picture *
     st = sw_separate(&masked, &job->grid, &zone_opts, NULL, &made, note);
     if (st != SW_OK) goto cleanup;
     for (size_t k = 1; k <= made.n_passes; k++) job->zone_of_pass[job->separation.n_passes + k] = z;
-    append(&job->separation, &made, &masked, opts->ground);
+    append(&job->separation, &made, zones, sw_job_rgb8(zone->rgb));
 cleanup:
     sw_picture_free(&masked);
     sw_separation_free(&made);

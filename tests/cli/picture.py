@@ -25,6 +25,16 @@ def rings(y, width=300, height=200):
     return bytes(out)
 
 
+def specks(y, width=300, height=200):
+    """A dark disc with specks in it that are exactly white."""
+    out = bytearray()
+    for x in range(width):
+        d = ((x - 150) ** 2 + (y - 100) ** 2) ** 0.5
+        is_dark = d < 80 and not (d < 78 and x % 15 < 3 and y % 14 < 3)
+        out += bytes((20 if is_dark else 255,)) * 3
+    return bytes(out)
+
+
 def hooks(y, width=400, height=300):
     """Five hooks of one shape, each with a dot, turned by quarters, the last one mirrored; and one disc."""
     places = ((60, 60, 0, 0), (200, 70, 1, 0), (340, 70, 2, 0), (90, 220, 3, 0), (230, 220, 0, 1))
@@ -46,6 +56,10 @@ def main():
     numbers = [int(a) for a in sys.argv[3:]]
     if kind == "rings":
         data = png(300, 200, rings)
+    elif kind == "specks":
+        data = png(300, 200, specks)
+    elif kind == "red":  # one zone
+        data = png(300, 200, lambda y: b"\xff\0\0" * 300)
     elif kind == "hooks":
         data = png(400, 300, hooks)
     elif kind == "dense":  # 300 pixels a metre: states 1000 mm x 667 mm
