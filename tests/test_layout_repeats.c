@@ -224,6 +224,36 @@ static void a_vein_out_of_place_stays_out_of_the_group(void **state)
     sw_contours_free(&list);
 }
 
+/* A wall of fish, each with a vein; every tenth vein is a little out of place. */
+static void a_pattern_of_many_is_one_group(void **state)
+{
+    (void)state;
+    enum { COLUMNS = 32, ROWS = 12 };
+    sw_contours list = { 0 };
+    sw_repeats found = { 0 };
+    size_t n_off = 0;
+    for (int k = 0; k < COLUMNS * ROWS; k++) {
+        const double x = 120.0 * (k % COLUMNS), y = 80.0 * (k / COLUMNS), off = k % 10 == 9 ? 2.0 : 0.0;
+        add_leaf(&list, x, y, 0, false, 1, true);
+        sw_contours vein = { .at = &list.at[list.n - 1], .n = 1 };
+        sw_contours_shift(&vein, off, 0);
+        n_off += off > 0;
+    }
+    assert_int_equal(sw_repeats_find(&list, 0.3, 20, &found, NULL), SW_OK);
+    assert_int_equal(found.n, COLUMNS * ROWS - 1); /* veins are smaller than that */
+    assert_int_equal(sw_repeats_group(&list, 0.3, &found, NULL), SW_OK);
+    size_t n_first = 0, n_moved = 0;
+    for (size_t i = 0; i < found.n; i++) {
+        const sw_repeat *const r = &found.at[i];
+        n_first += r->group == 1;
+        n_moved += r->off_mm > 0.01 && r->group == 1;
+    }
+    assert_true(n_first >= COLUMNS * ROWS - n_off); /* half of all, less where one of two veins is out of place */
+    assert_int_equal(n_moved, 0);
+    sw_repeats_free(&found);
+    sw_contours_free(&list);
+}
+
 static void groups_survive_every_failing_allocation(void **state)
 {
     (void)state;
@@ -254,6 +284,7 @@ int main(void)
         cmocka_unit_test(a_leaf_repeats_with_its_veins),
         cmocka_unit_test(a_group_takes_its_members_from_single_repeats),
         cmocka_unit_test(a_vein_out_of_place_stays_out_of_the_group),
+        cmocka_unit_test(a_pattern_of_many_is_one_group),
         cmocka_unit_test(groups_survive_every_failing_allocation),
         cmocka_unit_test(odd_input_is_fine_and_failures_are_told),
     };

@@ -6,10 +6,15 @@
 #include "layout/edge.h"
 
 #include <math.h>
+#include <stdatomic.h>
 #include <stdlib.h>
+#include <string.h>
 
-#define N_SAMPLES 48u       /* points of a member that the motion is fitted to */
+#define N_SAMPLES 48u       /* points of a member that the motion is fitted to ... */
+#define N_SAMPLES_ALL 1024u /* ... and of all together: where there are many, fewer of each, and then of every so many-th */
+#define N_SAMPLES_LEAST 6u
 #define MAX_FITS 6
+#define WORST_SHARE 4u      /* of the members that are off the worst such part goes before the fit */
 #define WORST_RATIO 20.0    /* of the tolerance: beyond it, how far off no longer matters */
 #define LOOSE_RATIO 0.04    /* before the fit, the turn may be off by this much (rad) */
 #define LINK_RATIO 0.5      /* a member lies within this share of the first one's diagonal from another; taste */
@@ -34,18 +39,30 @@ typedef struct member {
     double off_mm;
 } member;
 
+/* What a group's members make of a shape. */
+enum { MARK_MEMBER = 1, MARK_LINKED = 2 };
+
 typedef struct group {
-    member *at;
+    member *at;     /* the seed first */
     size_t n, cap;
     motion motion;
-    size_t seed; /* index of the repeat */
+    uint8_t *marks; /* of each shape */
 } group;
+
+/* Where a shape's middle is. */
+typedef struct spot {
+    double x_mm;
+    size_t index;
+} spot;
 
 typedef struct work {
     const shape *shapes;
     size_t n;
     double tolerance_mm;
     part *parts;
+    spot *spots;        /* of shapes that can be members, from left to right */
+    size_t n_spots;
+    double farthest_mm; /* that one reaches to the left or right of its middle */
 } work;
 
 static sw_pt_mm move(const motion *t, sw_pt_mm p)
@@ -79,36 +96,38 @@ static double farthest(const edge *original, const edge *copy, const motion *t, 
     return worst;
 }
 
-/* One round of closest points over all members. */
+/* One round of closest points over all members, or every so many-th. */
 static void fit(const work *w, group *g)
 {
-    double sx = 0.0, sy = 0.0, tx = 0.0, ty = 0.0, re = 0.0, im = 0.0, n = 0.0;
-    for (int pass = 0; pass < 2; pass++) { /* the middles first, then the turn about them */
-        for (size_t k = 0; k < g->n; k++) {
-            const edge *const s = &w->shapes[g->at[k].original].edge, *const c = &w->shapes[g->at[k].copy].edge;
-            size_t chunk = 0;
-            for (size_t i = 0; i < N_SAMPLES; i++) {
-                double away_sq;
-                const sw_pt_mm p = s->at[i * s->n / N_SAMPLES], q = edge_nearest(c, move(&g->motion, p), &chunk, &away_sq);
-                const double x = g->motion.is_mirrored ? -p.x_mm : p.x_mm;
-                if (pass == 0) {
-                    sx += x, sy += p.y_mm, tx += q.x_mm, ty += q.y_mm, n += 1.0;
-                } else {
-                    re += (x - sx) * (q.x_mm - tx) + (p.y_mm - sy) * (q.y_mm - ty);
-                    im += (x - sx) * (q.y_mm - ty) - (p.y_mm - sy) * (q.x_mm - tx);
-                }
-            }
+    sw_pt_mm from[N_SAMPLES_ALL], to[N_SAMPLES_ALL], from_sum = { 0 }, to_sum = { 0 };
+    const size_t each = sw_max_size(N_SAMPLES_LEAST, sw_min_size(N_SAMPLES, N_SAMPLES_ALL / g->n));
+    const size_t every = (g->n * each + N_SAMPLES_ALL - 1) / N_SAMPLES_ALL;
+    size_t n = 0;
+    for (size_t k = 0; k < g->n && n + each <= N_SAMPLES_ALL; k += every) {
+        const edge *const s = &w->shapes[g->at[k].original].edge, *const c = &w->shapes[g->at[k].copy].edge;
+        size_t chunk = 0;
+        for (size_t i = 0; i < each; i++, n++) {
+            double away_sq;
+            const sw_pt_mm p = s->at[i * s->n / each];
+            to[n] = edge_nearest(c, move(&g->motion, p), &chunk, &away_sq);
+            from[n] = (sw_pt_mm){ g->motion.is_mirrored ? -p.x_mm : p.x_mm, p.y_mm };
+            from_sum = (sw_pt_mm){ from_sum.x_mm + from[n].x_mm, from_sum.y_mm + from[n].y_mm };
+            to_sum = (sw_pt_mm){ to_sum.x_mm + to[n].x_mm, to_sum.y_mm + to[n].y_mm };
         }
-        if (pass == 0) sx /= n, sy /= n, tx /= n, ty /= n;
+    }
+    const sw_pt_mm s = { from_sum.x_mm / (double)n, from_sum.y_mm / (double)n }, t = { to_sum.x_mm / (double)n, to_sum.y_mm / (double)n };
+    double re = 0.0, im = 0.0; /* of the turn about both middles */
+    for (size_t i = 0; i < n; i++) {
+        re += (from[i].x_mm - s.x_mm) * (to[i].x_mm - t.x_mm) + (from[i].y_mm - s.y_mm) * (to[i].y_mm - t.y_mm);
+        im += (from[i].x_mm - s.x_mm) * (to[i].y_mm - t.y_mm) - (from[i].y_mm - s.y_mm) * (to[i].x_mm - t.x_mm);
     }
     const double size = hypot(re, im);
     if (!(size > 0.0)) return;
-    motion made = { .is_mirrored = g->motion.is_mirrored, .cos_turn = re / size, .sin_turn = im / size };
-    made.from = (sw_pt_mm){ made.is_mirrored ? -sx : sx, sy };
-    made.at = (sw_pt_mm){ tx, ty };
-    const sw_pt_mm from = g->motion.from; /* told by where the seed's middle goes */
-    made.at = move(&made, from);
-    made.from = from;
+    motion made = { .is_mirrored = g->motion.is_mirrored, .cos_turn = re / size, .sin_turn = im / size, .at = t };
+    made.from = (sw_pt_mm){ made.is_mirrored ? -s.x_mm : s.x_mm, s.y_mm };
+    const sw_pt_mm seed = g->motion.from; /* told by where the seed's middle goes */
+    made.at = move(&made, seed);
+    made.from = seed;
     g->motion = made;
 }
 
@@ -119,22 +138,16 @@ static double gap_between(const sw_contour_measure *a, const sw_contour_measure 
     return hypot(dx, dy);
 }
 
-static bool is_member(const group *g, size_t i)
+/* The first spot at x or right of it. */
+static size_t spot_from(const work *w, double x_mm)
 {
-    for (size_t k = 0; k < g->n; k++) {
-        if (g->at[k].original == i || g->at[k].copy == i) return true;
+    size_t low = 0, high = w->n_spots;
+    while (low < high) {
+        const size_t middle = (low + high) / 2;
+        if (w->spots[middle].x_mm < x_mm) low = middle + 1;
+        else high = middle;
     }
-    return false;
-}
-
-static bool is_linked(const work *w, const group *g, size_t i)
-{
-    const shape *const seed = &w->shapes[g->at[0].original];
-    const double link_mm = LINK_RATIO * edge_apart(seed->m.min, seed->m.max);
-    for (size_t k = 0; k < g->n; k++) {
-        if (gap_between(&w->shapes[g->at[k].original].m, &w->shapes[i].m) <= link_mm) return true;
-    }
-    return false;
+    return low;
 }
 
 /* The opening that this one would come to lie on, or w->n. */
@@ -143,11 +156,14 @@ static size_t find_copy(const work *w, const group *g, size_t original)
     const shape *const s = &w->shapes[original];
     const sw_pt_mm middle = move(&g->motion, s->middle);
     double least = w->tolerance_mm + LOOSE_RATIO * edge_apart(s->middle, g->motion.from);
+    const double right_mm = middle.x_mm + least;
     size_t found = w->n;
-    for (size_t i = 0; i < w->n; i++) {
+    for (size_t k = spot_from(w, middle.x_mm - least); k < w->n_spots && w->spots[k].x_mm <= right_mm; k++) {
+        const size_t i = w->spots[k].index;
         const shape *const c = &w->shapes[i];
         const double away = edge_apart(c->middle, middle);
-        if (away > least || i == original || w->parts[i] != PART_NONE || c->edge.n < 3 || is_member(g, i)) continue;
+        if (away > least || (away == least && found < w->n && i < found) || i == original) continue;
+        if (w->parts[i] != PART_NONE || (g->marks[i] & MARK_MEMBER) != 0) continue;
         const double may_differ = w->tolerance_mm * sw_max(c->m.length_mm, s->m.length_mm);
         if (fabs(c->m.area_mm2 - s->m.area_mm2) > may_differ) continue;
         least = away;
@@ -156,71 +172,93 @@ static size_t find_copy(const work *w, const group *g, size_t original)
     return found;
 }
 
-static bool add_member(group *g, size_t original, size_t copy)
+/* Openings beside a member are linked to the group. */
+static void link_beside(const work *w, group *g, size_t original)
+{
+    const shape *const seed = &w->shapes[g->at[0].original], *const s = &w->shapes[original];
+    const double link_mm = LINK_RATIO * edge_apart(seed->m.min, seed->m.max), reach_mm = link_mm + w->farthest_mm;
+    for (size_t k = spot_from(w, s->m.min.x_mm - reach_mm); k < w->n_spots; k++) {
+        const size_t i = w->spots[k].index;
+        if (w->spots[k].x_mm > s->m.max.x_mm + reach_mm) break;
+        if (gap_between(&s->m, &w->shapes[i].m) <= link_mm) g->marks[i] |= MARK_LINKED;
+    }
+}
+
+static bool add_member(const work *w, group *g, size_t original, size_t copy)
 {
     void *data = g->at;
     if (!sw_grow(&data, &g->cap, g->n + 1, sizeof *g->at)) return false;
     g->at = data;
     g->at[g->n++] = (member){ .original = original, .copy = copy };
+    g->marks[original] |= MARK_MEMBER;
+    g->marks[copy] |= MARK_MEMBER;
+    link_beside(w, g, original);
     return true;
 }
 
-/* Members that the fitted motion does not bring to their copies go, the worst one first, since it drew the fit away from
- * the others. False if the seed is one of them. */
-static bool keep_true(const work *w, group *g)
+static void take_out(group *g, size_t k)
 {
-    while (g->n > 0) {
-        size_t worst = 0;
-        for (size_t k = 0; k < g->n; k++) {
-            member *const m = &g->at[k];
-            m->off_mm = farthest(&w->shapes[m->original].edge, &w->shapes[m->copy].edge, &g->motion, WORST_RATIO * w->tolerance_mm);
-            if (m->off_mm > g->at[worst].off_mm) worst = k;
-        }
-        if (g->at[worst].off_mm <= w->tolerance_mm) return true;
-        if (worst == 0) return false;
-        for (size_t k = worst + 1; k < g->n; k++) g->at[k - 1] = g->at[k];
-        g->n--;
-        for (int round = 0; round < MAX_FITS; round++) fit(w, g);
-    }
-    return false;
+    memmove(&g->at[k], &g->at[k + 1], (g->n - k - 1) * sizeof *g->at);
+    g->n--;
 }
 
-/* All that goes with one repeat. g is emptied first; g->n is 0 if the repeat itself is not free. False: no memory. */
+/* How far off each member is; the worst one. *n_off: how many farther than the tolerance. */
+static size_t judge(const work *w, group *g, size_t *n_off)
+{
+    size_t worst = 0;
+    *n_off = 0;
+    for (size_t k = 0; k < g->n; k++) {
+        member *const m = &g->at[k];
+        m->off_mm = farthest(&w->shapes[m->original].edge, &w->shapes[m->copy].edge, &g->motion, WORST_RATIO * w->tolerance_mm);
+        *n_off += m->off_mm > w->tolerance_mm;
+        if (m->off_mm > g->at[worst].off_mm) worst = k;
+    }
+    return worst;
+}
+
+/* Members that the fitted motion does not bring to their copies go, the worst first, since they drew the fit away from
+ * the others. False if the seed is the worst. */
+static bool keep_true(const work *w, group *g)
+{
+    for (;;) {
+        size_t n_off, worst = judge(w, g, &n_off);
+        if (n_off == 0) return true;
+        if (worst == 0) return false;
+        take_out(g, worst);
+        for (size_t n_out = 1; n_out < n_off / WORST_SHARE; n_out++) { /* the seed is looked at again after the fit */
+            worst = 1;
+            for (size_t k = 2; k < g->n; k++) worst = g->at[k].off_mm > g->at[worst].off_mm ? k : worst;
+            take_out(g, worst);
+        }
+        for (int round = 0; round < MAX_FITS; round++) fit(w, g);
+    }
+}
+
+/* All that may go with one repeat. g is emptied first; g->n is 0 if the repeat itself is not free. False: no memory. */
 static bool grow(const work *w, const sw_repeat *seed, group *g)
 {
     g->n = 0;
     if (w->parts[seed->copy] != PART_NONE || w->parts[seed->original] == PART_COPY) return true;
+    memset(g->marks, 0, w->n);
     g->motion = (motion){ .is_mirrored = seed->is_mirrored,
                           .cos_turn = cos(seed->turn_rad),
                           .sin_turn = sin(seed->turn_rad),
                           .from = seed->original_at,
                           .at = seed->at };
-    if (!add_member(g, seed->original, seed->copy)) return false;
+    if (!add_member(w, g, seed->original, seed->copy)) return false;
     for (size_t before = 0; before < g->n;) {
         before = g->n;
         for (size_t i = 0; i < w->n; i++) {
-            if (w->shapes[i].edge.n < 3 || w->parts[i] == PART_COPY || is_member(g, i) || !is_linked(w, g, i)) continue;
+            if (g->marks[i] != MARK_LINKED || w->parts[i] == PART_COPY) continue;
             const size_t copy = find_copy(w, g, i);
-            if (copy < w->n && !add_member(g, i, copy)) return false;
+            if (copy < w->n && !add_member(w, g, i, copy)) return false;
         }
         for (int round = 0; g->n > 1 && round < MAX_FITS; round++) fit(w, g);
     }
-    if (!keep_true(w, g)) g->n = 0;
     return true;
 }
 
 /* ---- the list again ------------------------------------------------------------------------------------ */
-
-typedef struct proposal {
-    size_t n, seed; /* members, and which repeat */
-} proposal;
-
-static int larger_first(const void *a, const void *b)
-{
-    const proposal *const p = a, *const q = b;
-    if (p->n != q->n) return p->n > q->n ? -1 : 1;
-    return p->seed < q->seed ? -1 : p->seed > q->seed;
-}
 
 static sw_status add_repeat(const work *w, sw_repeats *list, const sw_repeat *repeat, sw_note *note)
 {
@@ -251,19 +289,43 @@ static sw_status add_group(const work *w, const group *g, sw_repeats *list, sw_n
     return SW_OK;
 }
 
-/* Groups, the largest first, then what is left of the single repeats. */
-static sw_status regroup(const work *w, const sw_repeats *singles, proposal *proposals, group *g, sw_repeats *out,
-                         sw_note *note)
+/* How large the group of each repeat may be: members are not looked at closely. */
+typedef struct guess_job {
+    const work *w;
+    const sw_repeats *singles;
+    size_t *most;
+    atomic_bool is_out_of_memory;
+} guess_job;
+
+static void guess_some(size_t begin, size_t end, void *ctx)
 {
-    for (size_t i = 0; i < singles->n; i++) {
-        if (sw_is_interrupted()) return SW_INTERRUPTED;
-        if (!grow(w, &singles->at[i], g)) return sw_fail_memory(note, "the repeats");
-        proposals[i] = (proposal){ g->n, i };
+    guess_job *const job = ctx;
+    group g = { .marks = sw_alloc_array(job->w->n, 1) };
+    bool is_ok = g.marks != NULL;
+    for (size_t i = begin; i < end && is_ok && !sw_is_interrupted(); i++) {
+        is_ok = grow(job->w, &job->singles->at[i], &g);
+        job->most[i] = g.n;
     }
-    qsort(proposals, singles->n, sizeof *proposals, larger_first);
-    for (size_t i = 0; i < singles->n && proposals[i].n > 1; i++) {
-        if (!grow(w, &singles->at[proposals[i].seed], g)) return sw_fail_memory(note, "the repeats");
-        if (g->n > 1) SW_TRY(add_group(w, g, out, note));
+    if (!is_ok) atomic_store(&job->is_out_of_memory, true);
+    sw_free(g.marks);
+    sw_free(g.at);
+}
+
+/* Groups, the largest first: one that comes out smaller than it may be waits until there is none that may be larger. Then
+ * what is left of the single repeats. */
+static sw_status regroup(const work *w, const sw_repeats *singles, size_t *most, group *g, sw_repeats *out, sw_note *note)
+{
+    size_t size = 0;
+    if (sw_is_interrupted()) return SW_INTERRUPTED;
+    for (size_t i = 0; i < singles->n; i++) size = sw_max_size(size, most[i]);
+    for (; size > 1; size--) {
+        for (size_t i = 0; i < singles->n; i++) {
+            if (most[i] != size) continue;
+            if (sw_is_interrupted()) return SW_INTERRUPTED;
+            if (!grow(w, &singles->at[i], g)) return sw_fail_memory(note, "the repeats");
+            most[i] = g->n < size || keep_true(w, g) ? g->n : 0;
+            if (most[i] >= size) SW_TRY(add_group(w, g, out, note));
+        }
     }
     for (size_t i = 0; i < singles->n; i++) {
         const sw_repeat *const one = &singles->at[i];
@@ -282,24 +344,47 @@ static bool fill_shape(const sw_contour *contour, double tolerance_mm, shape *s)
     return edge_box(&s->edge);
 }
 
+static int compare_spots(const void *a, const void *b)
+{
+    const spot *const p = a, *const q = b;
+    if (p->x_mm != q->x_mm) return p->x_mm < q->x_mm ? -1 : 1;
+    return p->index < q->index ? -1 : p->index > q->index;
+}
+
+/* What is looked for again and again. False when memory is out. */
+static bool fill_work(const sw_contours *openings, work *w, shape *shapes)
+{
+    w->parts = sw_alloc_array(w->n, sizeof *w->parts);
+    w->spots = sw_alloc_array(w->n, sizeof *w->spots);
+    if (w->parts == NULL || w->spots == NULL) return false;
+    for (size_t i = 0; i < w->n; i++) {
+        shape *const s = &shapes[i];
+        if (!fill_shape(&openings->at[i], w->tolerance_mm, s)) return false;
+        if (s->edge.n < 3) continue;
+        w->spots[w->n_spots++] = (spot){ s->middle.x_mm, i };
+        w->farthest_mm = sw_max(w->farthest_mm, sw_max(s->m.max.x_mm - s->middle.x_mm, s->middle.x_mm - s->m.min.x_mm));
+    }
+    if (w->n_spots > 1) qsort(w->spots, w->n_spots, sizeof *w->spots, compare_spots);
+    return true;
+}
+
 sw_status sw_repeats_group(const sw_contours *openings, double tolerance_mm, sw_repeats *repeats, sw_note *note)
 {
     sw_repeats made = { 0 };
-    shape *shapes = NULL;
-    part *parts = NULL;
-    proposal *proposals = NULL;
     group g = { 0 };
-    sw_status st = SW_OK;
     if (!sw_length_ok(tolerance_mm, false)) return sw_fail(note, SW_BAD_LENGTH, "the tolerance of repeats must be a length above 0");
     if (repeats->n == 0) return SW_OK;
-    shapes = sw_alloc_array(openings->n, sizeof *shapes);
-    parts = sw_alloc_array(openings->n, sizeof *parts);
-    proposals = sw_alloc_array(repeats->n, sizeof *proposals);
-    bool is_filled = shapes != NULL && parts != NULL && proposals != NULL;
-    for (size_t i = 0; is_filled && i < openings->n; i++) is_filled = fill_shape(&openings->at[i], tolerance_mm, &shapes[i]);
-    st = is_filled ? SW_OK : sw_fail_memory(note, "the repeats");
-    const work w = { shapes, openings->n, tolerance_mm, parts };
-    if (st == SW_OK) st = regroup(&w, repeats, proposals, &g, &made, note);
+    shape *const shapes = sw_alloc_array(openings->n, sizeof *shapes);
+    size_t *const most = sw_alloc_array(repeats->n, sizeof *most);
+    work w = { .shapes = shapes, .n = openings->n, .tolerance_mm = tolerance_mm };
+    guess_job job = { .w = &w, .singles = repeats, .most = most };
+    g.marks = sw_alloc_array(openings->n, 1);
+    sw_status st = SW_NO_MEMORY;
+    if (shapes != NULL && most != NULL && g.marks != NULL && fill_work(openings, &w, shapes)) {
+        sw_parallel_bands(repeats->n, 8, guess_some, &job);
+        if (!atomic_load(&job.is_out_of_memory)) st = regroup(&w, repeats, most, &g, &made, note);
+    }
+    if (st == SW_NO_MEMORY) sw_fail_memory(note, "the repeats");
     if (st == SW_OK) {
         const sw_repeats old = *repeats;
         *repeats = made;
@@ -307,8 +392,10 @@ sw_status sw_repeats_group(const sw_contours *openings, double tolerance_mm, sw_
     }
     for (size_t i = 0; shapes != NULL && i < openings->n; i++) edge_free(&shapes[i].edge);
     sw_free(shapes);
-    sw_free(parts);
-    sw_free(proposals);
+    sw_free(most);
+    sw_free(w.parts);
+    sw_free(w.spots);
+    sw_free(g.marks);
     sw_free(g.at);
     sw_repeats_free(&made);
     return st;
