@@ -2,7 +2,7 @@
  * and their material left in the mask. */
 #include <string.h>
 
-#include "sheet/bridge_parts.h"
+#include "sheet/bridge_hold.h"
 
 typedef struct fit_job {
     const bridge_ground *g;
@@ -111,20 +111,28 @@ cleanup:
     return st;
 }
 
-/* The cheapest strips, moved to where they read as meant, and left. */
-static sw_status bridge_parts(bridge_ground *g, sw_sheet *sheet, sw_note *note)
+/* The cheapest strips, moved to where they read as meant. */
+static sw_status find_strips(bridge_ground *g, bridge_field *field, bridge_strips *strips, sw_sheet *sheet, sw_note *note)
+{
+    size_t n_dropped = 0;
+    SW_TRY(bridge_choose(g, field, strips, &n_dropped, note));
+    sheet->n_islands_dropped += n_dropped;
+    if (!g->job->is_rough) bridge_short(g, strips);
+    bridge_rhythm(g, strips);
+    return g->job->is_rough ? SW_OK : bridge_order_tree(g, strips, note);
+}
+
+/* Bridges that join islands. net: what they and all others hold; left alone if the job asks for no droop. */
+static sw_status join_parts(bridge_ground *g, sw_sheet *sheet, hold_net *net, sw_note *note)
 {
     bridge_field field = { 0 };
     bridge_strips strips = { 0 };
-    size_t n_dropped = 0;
-    sw_status st = bridge_choose(g, &field, &strips, &n_dropped, note);
-    if (st != SW_OK) goto cleanup;
-    if (!g->job->is_rough) bridge_short(g, &strips);
-    bridge_rhythm(g, &strips);
-    st = g->job->is_rough ? SW_OK : bridge_order_tree(g, &strips, note);
+    const size_t first = sheet->n_bridges;
+    const bool is_holding = g->job->droop_mm > 0.0;
+    sw_status st = g->n_parts > 1 ? find_strips(g, &field, &strips, sheet, note) : SW_OK;
+    if (st == SW_OK && is_holding) st = bridge_net_make(g, net, note);
     if (st == SW_OK) st = bridge_leave(g, &field, &strips, sheet, note);
-    sheet->n_islands_dropped += n_dropped;
-cleanup:
+    if (st == SW_OK && is_holding && !bridge_net_join(g, &strips, sheet->bridges + first, net)) st = sw_fail_memory(note, "what hangs");
     bridge_field_free(&field);
     sw_free(strips.at);
     return st;
@@ -133,15 +141,17 @@ cleanup:
 sw_status sw_bridges_plan(sw_sheet *sheet, const sw_bridge_job *job, sw_note *note)
 {
     bridge_ground g = { 0 };
+    hold_net net = { 0 };
     SW_TRY(bridge_ground_make(&sheet->openings, job, sheet->pass, sheet->paint, &g, note));
     const size_t first = sheet->n_bridges;
     sheet->n_islands += g.n_parts - 1;
-    sw_status st = g.n_parts > 1 ? bridge_parts(&g, sheet, note) : SW_OK;
+    sw_status st = join_parts(&g, sheet, &net, note);
     const size_t n_joining = sheet->n_bridges;
-    if (st == SW_OK && job->droop_mm > 0.0) st = bridge_hold(&g, sheet, note);
+    if (st == SW_OK && job->droop_mm > 0.0) st = bridge_hold(&g, &net, sheet, note);
     for (size_t i = n_joining; i < sheet->n_bridges; i++) sheet->bridges[i].is_for_droop = true;
-    if (st == SW_OK && sheet->n_bridges > n_joining && !job->is_rough) st = bridge_order_held(&g, sheet, first, note);
+    if (st == SW_OK && sheet->n_bridges > n_joining && !job->is_rough) st = bridge_order_held(&g, &net, sheet, first, note);
     if (st == SW_OK) copy_back(&g, &sheet->openings);
+    hold_net_free(&net);
     bridge_ground_free(&g);
     return st;
 }

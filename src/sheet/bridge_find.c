@@ -89,7 +89,7 @@ static sw_pt_px along(sw_pt_px from, double angle, double t)
 static bool cross_opening(const hunt *s, near_site *from, size_t ray, double longest)
 {
     const bridge_ground *const g = s->h->g;
-    const double inside_px = sw_px_from_mm(&g->grid, 0.5 * hold_broad_mm(s->h->net.material, s->h->limit_mm)) + g->width_px;
+    const double inside_px = sw_px_from_mm(&g->grid, 0.5 * hold_broad_mm(s->h->net->material, s->h->limit_mm)) + g->width_px;
     const double dx = cos(angle_of(ray)), dy = sin(angle_of(ray));
     way *const w = &from->ways[ray];
     if (w->begin < 0.0) {
@@ -106,11 +106,11 @@ static bool cross_opening(const hunt *s, near_site *from, size_t ray, double lon
 /* The node a strip's end stands on: a little inside the material, because cells at its edge belong to nobody. */
 uint32_t bridge_node_at_end(const bridge_holder *h, sw_pt_px end, double dx, double dy)
 {
-    const double cell_px = sw_px_from_mm(&h->g->grid, h->net.cell_mm);
+    const double cell_px = sw_px_from_mm(&h->g->grid, h->net->cell_mm);
     for (double in = 0.5; in < 2.5; in += 0.5) {
         const sw_pt_px at = { end.x_px + in * cell_px * dx, end.y_px + in * cell_px * dy };
-        const uint32_t node = hold_node_at(&h->net, bridge_to_mm(h->g, at));
-        if (node != HOLD_NONE && h->net.nodes[node].before != HOLD_NONE) return node;
+        const uint32_t node = hold_node_at(h->net, bridge_to_mm(h->g, at));
+        if (node != HOLD_NONE && h->net->nodes[node].before != HOLD_NONE) return node;
     }
     return HOLD_NONE;
 }
@@ -118,8 +118,8 @@ uint32_t bridge_node_at_end(const bridge_holder *h, sw_pt_px end, double dx, dou
 /* Does the way of one node to what holds lead over the other, within reach? */
 static bool is_on_way(const bridge_holder *h, uint32_t node, uint32_t other, double reach_mm)
 {
-    const double least_mm = h->net.nodes[node].way_mm - reach_mm;
-    for (; node != HOLD_ROOT && node != HOLD_NONE && h->net.nodes[node].way_mm >= least_mm; node = h->net.nodes[node].before)
+    const double least_mm = h->net->nodes[node].way_mm - reach_mm;
+    for (; node != HOLD_ROOT && node != HOLD_NONE && h->net->nodes[node].way_mm >= least_mm; node = h->net->nodes[node].before)
         if (node == other) return true;
     return false;
 }
@@ -155,11 +155,11 @@ uint32_t bridge_body_of(const hold_net *net, uint32_t node)
 /* How long a bridge may show for what it holds. */
 static double longest_seen_px(const bridge_holder *h, kind what, uint32_t held)
 {
-    const uint32_t node = bridge_body_of(&h->net, held);
+    const uint32_t node = bridge_body_of(h->net, held);
     if (what != KIND_LOOSE) return SEEN_WIDTHS * h->g->width_px;
     double size_mm = 0.0;
-    for (size_t k = 0; node <= h->net.n_broad && k < HOLD_CORNERS / 2; k++) {
-        const sw_pt_mm *const corner = &h->net.corners[(node - 1) * HOLD_CORNERS + k], *const other = corner + HOLD_CORNERS / 2;
+    for (size_t k = 0; node <= h->net->n_broad && k < HOLD_CORNERS / 2; k++) {
+        const sw_pt_mm *const corner = &h->net->corners[(node - 1) * HOLD_CORNERS + k], *const other = corner + HOLD_CORNERS / 2;
         size_mm = sw_max(size_mm, hypot(other->x_mm - corner->x_mm, other->y_mm - corner->y_mm));
     }
     return sw_clamp(LOOSE_SIZE_RATIO * sw_px_from_mm(&h->g->grid, size_mm), LOOSE_SEEN_WIDTHS * h->g->width_px,
@@ -230,7 +230,7 @@ static bool strip_along(const hunt *hunted, kind what, const candidate *c, doubl
     if (is_seen(g, a, b, most_px, most)) return false;
     const uint32_t other = bridge_node_at_end(h, b, cos(angle), sin(angle));
     if (other == HOLD_NONE) return false;
-    const double held_mm = hold_sink_mm(&h->net, other, bridge_to_mm(g, b));
+    const double held_mm = hold_sink_mm(h->net, other, bridge_to_mm(g, b));
     const double most_mm = sw_max(HELD_LIMIT_RATIO * h->limit_mm, h->is_strict ? 0.0 : HELD_SINK_RATIO * from->sink_mm);
     const uint32_t node = bridge_node_at_end(h, a, -cos(angle), -sin(angle));
     if (held_mm > most_mm || node == HOLD_NONE || !is_alone(h, what, a, node)) return false;
@@ -241,7 +241,7 @@ static bool strip_along(const hunt *hunted, kind what, const candidate *c, doubl
     const bridge_added made = { .node = bridge_node_at_end(h, s.a, -cos(angle), -sin(angle)), .at = bridge_to_mm(g, s.a) };
     if (made.node == HOLD_NONE) return false;
     *out = made;
-    out->sink_mm = hold_sink_mm(&h->net, made.node, made.at);
+    out->sink_mm = hold_sink_mm(h->net, made.node, made.at);
     if (!(out->sink_mm > 0.5 * from->sink_mm)) return false;
     bridge_strip_measure(g, &s, best_price * out->sink_mm * out->sink_mm);
     out->strip = s;
@@ -262,13 +262,13 @@ static void settle(const bridge_holder *h, bridge_added *made, double banned)
         return;
     const double dx = (s.b.x_px - s.a.x_px) / length, dy = (s.b.y_px - s.a.y_px) / length;
     const uint32_t node = bridge_node_at_end(h, s.a, -dx, -dy), other = bridge_node_at_end(h, s.b, dx, dy);
-    if (node == HOLD_NONE || other == HOLD_NONE || hold_sink_mm(&h->net, node, bridge_to_mm(g, s.a)) < 0.8 * made->sink_mm ||
-        hold_sink_mm(&h->net, other, bridge_to_mm(g, s.b)) > 0.5 * made->sink_mm || is_looked_at(g, &s, banned))
+    if (node == HOLD_NONE || other == HOLD_NONE || hold_sink_mm(h->net, node, bridge_to_mm(g, s.a)) < 0.8 * made->sink_mm ||
+        hold_sink_mm(h->net, other, bridge_to_mm(g, s.b)) > 0.5 * made->sink_mm || is_looked_at(g, &s, banned))
         return;
     made->strip = s;
     made->node = node;
     made->at = bridge_to_mm(g, s.a);
-    made->sink_mm = hold_sink_mm(&h->net, node, made->at);
+    made->sink_mm = hold_sink_mm(h->net, node, made->at);
 }
 
 /* Places that sink nearly as far as the worst and lie near it, some way apart. */
@@ -309,7 +309,7 @@ static size_t list_candidates(hunt *s, kind what, candidate list[MOST_NEAR * N_R
     for (size_t i = 0; i < sw_min_size(s->n_near, what == KIND_SHORT ? MOST_NEAR : MOST_NEAR_LONG); i++) {
         near_site *const near = &s->near[i];
         const double sink = near->site->sink_mm;
-        if (s->h->net.nodes[near->site->node].group != s->h->net.nodes[s->worst->node].group) continue;
+        if (s->h->net->nodes[near->site->node].group != s->h->net->nodes[s->worst->node].group) continue;
         for (size_t k = 0; k < N_RAYS; k++) {
             if (!cross_opening(s, near, k, longest_px)) continue;
             const double length = near->ways[k].end - near->ways[k].begin;
@@ -359,8 +359,8 @@ static bridge_found judge(const bridge_holder *h, const bridge_added *made, doub
 {
     const hold_link link = bridge_link_of(h, made);
     double pull_mm;
-    if (!hold_probe(&h->net, &link, made->node, made->at, &pull_mm)) return BRIDGE_NO_MEMORY;
-    const double was_mm = hold_pull_mm(&h->net, made->node, made->at);
+    if (!hold_probe(h->net, &link, made->node, made->at, &pull_mm)) return BRIDGE_NO_MEMORY;
+    const double was_mm = hold_pull_mm(h->net, made->node, made->at);
     return pull_mm > h->limit_mm && pull_mm > left_ratio * was_mm ? BRIDGE_USELESS : BRIDGE_FOUND;
 }
 
@@ -380,6 +380,6 @@ bridge_found bridge_find_strip(const bridge_holder *h, const bridge_site *worst,
 
 double bridge_find_reach_mm(const bridge_holder *h)
 {
-    return (LOOSE_ALONE_RATIO + BRIDGE_NEAR_RATIO) * h->reach_mm + 0.5 * hold_broad_mm(h->net.material, h->limit_mm) +
+    return (LOOSE_ALONE_RATIO + BRIDGE_NEAR_RATIO) * h->reach_mm + 0.5 * hold_broad_mm(h->net->material, h->limit_mm) +
            2.0 * h->g->job->width_mm;
 }

@@ -1,61 +1,54 @@
 /* Order among all bridges of a window, after those that only hold were added. They are laid into the openings as these
- * were without any; an opening whose bridges moved changes places with the one that is held, and comes back if the sheet
- * then sinks lower than before. */
+ * were without any; an opening whose bridges moved changes places with the one that is held, its beams in the net as well,
+ * and comes back if the sheet then sinks lower than before. */
 #include <math.h>
 #include <string.h>
 
 #include "sheet/bridge_order.h"
 #include "sheet/bridge_sag.h"
 
-/* A bridge's ends found anew lie as near to where they were, or it stands on another bridge. */
+/* A bridge's ends found anew lie as near to where they were, or it stays as it is. */
 #define SAME_END_PX 2.0
-/* So far beyond a bridge it stands on a strip may be led to the next part. */
-#define TEE_WIDTHS 1.5
 #define MOST_ROUNDS 4u /* in which openings are taken back; then all are */
 
 typedef struct held {
     bridge_ground *g;     /* as it is held */
-    bridge_ground bare;   /* without bridges, then with those of changed openings in their new places */
+    bridge_ground bare;   /* g, but without bridges, then with those of changed openings in their new places */
+    hold_net *net;
+    hold_link *links;     /* the net's; the window's bridges' */
     sw_sheet *sheet;
     size_t first;         /* the window's bridges are the sheet's from this on */
     bridge_strips strips;
     bridge_order order;
     uint8_t *is_changed;  /* openings */
     sw_bridge *other;     /* of each bridge, what is not in the sheet now */
-    uint8_t *is_tee;      /* stands on another bridge */
+    hold_link *other_link; /* its beam */
 } held;
 
 static void held_free(held *h)
 {
     bridge_order_free(&h->order);
-    bridge_ground_free(&h->bare);
+    sw_mask_free(&h->bare.mask);
     sw_free(h->strips.at);
     sw_free(h->is_changed);
     sw_free(h->other);
-    sw_free(h->is_tee);
+    sw_free(h->other_link);
 }
 
-/* Islands that were cut away are open in the sheet that is held. */
-static void cut_away(held *h)
+/* The window without bridges; all but its mask is g's. */
+static sw_status make_bare(held *h, sw_note *note)
 {
-    bridge_ground *const b = &h->bare;
-    for (uint32_t part = BRIDGE_ROOT + 1; part <= b->n_parts; part++) {
-        const bridge_part *const box = &b->parts[part];
-        size_t first = box->y0 * b->mask.width_px + box->x0; /* whole or not at all: the first pixel tells */
-        while (b->part[first] != part) first++;
-        if (h->g->mask.at[first] == 0) continue;
-        for (size_t y = box->y0; y < box->y1; y++)
-            for (size_t i = y * b->mask.width_px + box->x0; i < y * b->mask.width_px + box->x1; i++)
-                if (b->part[i] == part) {
-                    b->part[i] = 0;
-                    b->mask.at[i] = 1;
-                }
-    }
+    sw_mask mask = { 0 };
+    SW_TRY(sw_mask_make(h->g->mask.width_px, h->g->mask.height_px, &mask, note));
+    for (size_t i = 0; i < mask.width_px * mask.height_px; i++) mask.at[i] = h->g->part[i] == 0;
+    h->bare = *h->g;
+    h->bare.mask = mask;
+    h->bare.is_flat = false;
+    return SW_OK;
 }
 
-/* The strip of a bridge; cost HUGE_VAL if it cannot be laid anew. One that stands on another bridge is the strip from part
- * to part, if that is near, and counts as that: it may become one with the other, or leave it. */
-static bridge_strip strip_of(const held *h, const sw_bridge *bridge, bool *is_tee)
+/* The strip of a bridge; cost HUGE_VAL if it cannot be laid anew. */
+static bridge_strip strip_of(const held *h, const sw_bridge *bridge)
 {
     const bridge_ground *const bare = &h->bare;
     const sw_pt_px a = bridge_to_px(bare, bridge->a), b = bridge_to_px(bare, bridge->b);
@@ -63,9 +56,7 @@ static bridge_strip strip_of(const held *h, const sw_bridge *bridge, bool *is_te
     const sw_pt_px mid = { 0.5 * (a.x_px + b.x_px), 0.5 * (a.y_px + b.y_px) };
     bridge_strip s = bridge_strip_across(bare, mid, atan2(b.y_px - a.y_px, b.x_px - a.x_px), length + 4.0 * bare->width_px);
     const double off = sw_max(hypot(s.a.x_px - a.x_px, s.a.y_px - a.y_px), hypot(s.b.x_px - b.x_px, s.b.y_px - b.y_px));
-    *is_tee = off > SAME_END_PX;
-    if (bridge->is_bent || off > TEE_WIDTHS * bare->width_px) s.cost = HUGE_VAL;
-    if (*is_tee) return s;
+    if (bridge->is_bent || off > SAME_END_PX) s.cost = HUGE_VAL;
     s.a = a;
     s.b = b;
     s.is_line_end = bridge->is_line_end;
@@ -92,56 +83,24 @@ static void freeze_around(held *h, const bridge_strip *s)
         }
 }
 
-/* One that stands on another and leads nowhere beyond it counts as a second strip in the other's place. */
-static void lean_on_other(held *h, size_t tee)
-{
-    bridge_strip *const s = &h->strips.at[tee];
-    const sw_bridge *const bridge = &h->sheet->bridges[h->first + tee];
-    const bridge_strip as_is = { .a = bridge_to_px(&h->bare, bridge->a), .b = bridge_to_px(&h->bare, bridge->b) };
-    for (size_t i = 0; i < h->strips.n && !bridge->is_bent && !(s->cost < HUGE_VAL); i++)
-        if (!h->is_tee[i] && h->strips.at[i].cost < HUGE_VAL && bridge_strips_apart(&as_is, &h->strips.at[i]) < h->bare.width_px)
-            *s = h->strips.at[i];
-}
-
 static sw_status held_make(held *h, sw_note *note)
 {
     sw_sheet *const sheet = h->sheet;
     const size_t n = sheet->n_bridges - h->first;
-    SW_TRY(bridge_ground_make(&sheet->openings, h->g->job, sheet->pass, sheet->paint, &h->bare, note));
-    cut_away(h);
+    SW_TRY(make_bare(h, note));
+    h->links = h->net->links + h->net->n_links - n;
     h->strips.at = sw_alloc_raw(n, sizeof *h->strips.at);
     h->other = sw_alloc_array(n, sizeof *h->other);
-    h->is_tee = sw_alloc_raw(n, 1);
-    if (h->strips.at == NULL || h->other == NULL || h->is_tee == NULL) return sw_fail_memory(note, "the order of bridges");
+    h->other_link = sw_alloc_array(n, sizeof *h->other_link); /* between the root and itself: none */
+    if (h->strips.at == NULL || h->other == NULL || h->other_link == NULL) return sw_fail_memory(note, "the order of bridges");
     h->strips.n = h->strips.cap = n;
-    for (size_t i = 0; i < n; i++) {
-        bool is_tee;
-        h->strips.at[i] = strip_of(h, &sheet->bridges[h->first + i], &is_tee);
-        h->is_tee[i] = is_tee;
-    }
-    for (size_t i = 0; i < n; i++)
-        if (h->is_tee[i]) lean_on_other(h, i);
+    for (size_t i = 0; i < n; i++) h->strips.at[i] = strip_of(h, &sheet->bridges[h->first + i]);
     SW_TRY(bridge_order_make(&h->bare, &h->strips, &h->order, note));
     h->is_changed = sw_alloc_array(h->order.runs.n_components + 1, 1);
     if (h->is_changed == NULL) return sw_fail_memory(note, "the order of bridges");
     for (size_t i = 0; i < n; i++)
         if (h->order.opening[i] == 0) freeze_around(h, &h->strips.at[i]);
     return SW_OK;
-}
-
-/* The strip to lay: a bridge that stands on another as it was, as long as that one is where it was. */
-static bridge_strip strip_to_lay(const held *h, size_t i)
-{
-    const bridge_order *const o = &h->order;
-    bridge_strip s = h->strips.at[i];
-    if (!h->is_tee[i] || o->is_moved[i]) return s;
-    size_t n;
-    const uint32_t *const list = bridge_order_list(o, o->opening[i], &n);
-    for (size_t k = 0; k < n; k++)
-        if (o->is_moved[list[k]] && bridge_strips_apart(&s, &h->strips.at[list[k]]) < 2.0 * h->bare.width_px) return s;
-    s.a = bridge_to_px(&h->bare, h->sheet->bridges[h->first + i].a);
-    s.b = bridge_to_px(&h->bare, h->sheet->bridges[h->first + i].b);
-    return s;
 }
 
 /* Changed openings of the bare window with their bridges. */
@@ -156,9 +115,10 @@ static sw_status lay_changed(held *h, size_t *n_changed, sw_note *note)
     }
     for (size_t i = 0; i < h->strips.n; i++)
         if (h->is_changed[o->opening[i]] && o->stand_in[i] == 0) {
-            const bridge_strip s = strip_to_lay(h, i);
-            SW_TRY(bridge_shape_leave(&h->bare, NULL, &s, &h->other[i], note));
+            SW_TRY(bridge_shape_leave(&h->bare, NULL, &h->strips.at[i], &h->other[i], note));
             h->other[i].is_for_droop = h->sheet->bridges[h->first + i].is_for_droop;
+            h->other_link[i] = o->is_moved[i] ? bridge_link_between(&h->bare, h->net, &h->strips.at[i], &h->other[i])
+                                              : h->links[i];
         }
     for (size_t i = 0; i < h->strips.n; i++) {
         size_t last = i;
@@ -186,6 +146,11 @@ static void exchange(held *h, uint32_t opening)
         sw_bridge *const bridge = &h->sheet->bridges[h->first + list[i]], was = *bridge;
         *bridge = h->other[list[i]];
         h->other[list[i]] = was;
+        const hold_link beam = h->links[list[i]];
+        h->links[list[i]] = h->other_link[list[i]];
+        h->other_link[list[i]] = beam;
+        hold_net_touch(h->net, &beam);
+        hold_net_touch(h->net, &h->links[list[i]]);
     }
 }
 
@@ -213,28 +178,30 @@ static size_t take_back(held *h, const bridge_sag *before, const bridge_sag *now
     return n_back;
 }
 
-/* Until nothing sinks lower than before. *sag: how it sinks, once that is known; as it is left. */
-static sw_status settle(held *h, bridge_sag *sag, sw_note *note)
+static sw_status take_all_back(held *h, sw_note *note)
 {
-    bridge_sag now = { 0 };
-    sw_status st = sag->sink_mm != NULL ? SW_OK : bridge_sag_make(h->g, sag, note);
+    exchange_all(h);
+    return hold_net_solve(h->net, note);
+}
+
+/* Until nothing sinks lower than before. */
+static sw_status settle(held *h, sw_note *note)
+{
+    bridge_sag before = { 0 }, now = { 0 };
+    sw_status st = bridge_sag_make(h->g, h->net, &before, note);
     if (st != SW_OK) return st;
     exchange_all(h);
     size_t n_back = 1;
     for (size_t round = 0; round < MOST_ROUNDS && n_back > 0 && st == SW_OK; round++) {
         bridge_sag_free(&now);
-        st = bridge_sag_make(h->g, &now, note);
-        if (st == SW_OK) n_back = take_back(h, sag, &now);
+        st = hold_net_solve(h->net, note);
+        if (st == SW_OK) st = bridge_sag_make(h->g, h->net, &now, note);
+        if (st == SW_OK) n_back = take_back(h, &before, &now);
     }
-    if (st == SW_OK && n_back > 0) {
-        exchange_all(h); /* no end to it */
-    } else if (st == SW_OK) {
-        if (now.worst.droop_mm > sag->worst.droop_mm && now.worst.droop_mm <= h->g->job->droop_mm)
-            h->sheet->hang.droop_mm = sw_max(h->sheet->hang.droop_mm, now.worst.droop_mm);
-        bridge_sag_free(sag);
-        *sag = now;
-        now = (bridge_sag){ 0 };
-    }
+    if (st == SW_OK && n_back > 0) st = take_all_back(h, note); /* no end to it */
+    else if (st == SW_OK && now.worst.droop_mm > before.worst.droop_mm && now.worst.droop_mm <= h->g->job->droop_mm)
+        h->sheet->hang.droop_mm = sw_max(h->sheet->hang.droop_mm, now.worst.droop_mm);
+    bridge_sag_free(&before);
     bridge_sag_free(&now);
     return st;
 }
@@ -243,22 +210,27 @@ static sw_status settle(held *h, bridge_sag *sag, sw_note *note)
 static void close_ranks(held *h)
 {
     sw_sheet *const sheet = h->sheet;
-    size_t kept = h->first;
-    for (size_t i = h->first; i < sheet->n_bridges; i++)
-        if (sheet->bridges[i].width_mm > 0.0) sheet->bridges[kept++] = sheet->bridges[i];
-    sheet->n_bridges = kept;
+    const size_t n = sheet->n_bridges - h->first;
+    size_t kept = 0;
+    for (size_t i = 0; i < n; i++) {
+        if (!(sheet->bridges[h->first + i].width_mm > 0.0)) continue;
+        sheet->bridges[h->first + kept] = sheet->bridges[h->first + i];
+        h->links[kept++] = h->links[i];
+    }
+    sheet->n_bridges = h->first + kept;
+    h->net->n_links -= n - kept;
 }
 
 /* One kind of change: two become one, or all get their order. */
-static sw_status change(bridge_ground *g, sw_sheet *sheet, size_t first, bool is_merging, bridge_sag *sag, sw_note *note)
+static sw_status change(bridge_ground *g, hold_net *net, sw_sheet *sheet, size_t first, bool is_merging, sw_note *note)
 {
-    held h = { .g = g, .sheet = sheet, .first = first };
+    held h = { .g = g, .net = net, .sheet = sheet, .first = first };
     size_t n_changed;
     sw_status st = held_make(&h, note);
     if (st == SW_OK && is_merging) bridge_merge(&h.order);
     if (st == SW_OK && !is_merging) st = bridge_order_all(&h.order, note);
     if (st == SW_OK) st = lay_changed(&h, &n_changed, note);
-    if (st == SW_OK && n_changed > 0) st = settle(&h, sag, note);
+    if (st == SW_OK && n_changed > 0) st = settle(&h, note);
     if (st == SW_OK) close_ranks(&h);
     held_free(&h);
     return st;
@@ -281,11 +253,8 @@ static bool are_any_close(const bridge_ground *g, const sw_sheet *sheet, size_t 
     return false;
 }
 
-sw_status bridge_order_held(bridge_ground *g, sw_sheet *sheet, size_t first, sw_note *note)
+sw_status bridge_order_held(bridge_ground *g, hold_net *net, sw_sheet *sheet, size_t first, sw_note *note)
 {
-    bridge_sag sag = { 0 };
-    sw_status st = are_any_close(g, sheet, first) ? change(g, sheet, first, true, &sag, note) : SW_OK;
-    if (st == SW_OK) st = change(g, sheet, first, false, &sag, note);
-    bridge_sag_free(&sag);
-    return st;
+    if (are_any_close(g, sheet, first)) SW_TRY(change(g, net, sheet, first, true, note));
+    return change(g, net, sheet, first, false, note);
 }

@@ -10,7 +10,6 @@
 
 #define MOST_ROUNDS 48u       /* from the frame inward, an arm or a tooth in each */
 #define AIM_RATIO 0.85        /* of the limit asked: drawn curves hold a little worse than the plan */
-#define CELLS_ACROSS 2.5      /* cells in a bridge's width: a slanted one stays joined over sides */
 #define APART_RATIO 1.0       /* bridges of one round are this far apart: each changes what its neighbours need */
 /* One that shows must, in the end, bring the place where it stands and the one it was looked for under the limit, or leave
  * at most this share: else it costs the picture and cures nothing. */
@@ -19,72 +18,7 @@
 #define MOST_AT_ONCE 64u      /* places looked at together */
 #define LOOK_AHEAD 1024u      /* sites on from the lowest, for places to be looked at */
 
-typedef struct cover_job {
-    const bridge_ground *g;
-    sw_hold_cells *cells;
-    size_t factor;
-} cover_job;
-
-/* Material pixels of each cell; what lies past the window is frame. */
-static void cover_rows(size_t row_begin, size_t row_end, void *ctx)
-{
-    const cover_job *const job = ctx;
-    const sw_mask *const mask = &job->g->mask;
-    const size_t f = job->factor, width = mask->width_px - 2, height = mask->height_px - 2;
-    for (size_t row = row_begin; row < row_end; row++) {
-        float *const cover = job->cells->cover + (row + 1) * job->cells->width + 1;
-        for (size_t cell = 0; cell * f < width; cell++) {
-            const size_t x0 = cell * f, n = sw_min_size(f, width - x0);
-            size_t n_open = 0;
-            for (size_t y = row * f; y < sw_min_size(row * f + f, height); y++) {
-                const uint8_t *const at = mask->at + (y + 1) * mask->width_px + x0 + 1;
-                for (size_t x = 0; x < n; x++) n_open += at[x];
-            }
-            cover[cell] = (float)(f * f - n_open) / (float)(f * f);
-        }
-    }
-}
-
-sw_status bridge_net_make(const bridge_ground *g, hold_net *net, sw_note *note)
-{
-    const size_t factor = (size_t)sw_max(floor(g->width_px / CELLS_ACROSS), 1.0);
-    const double mm = sw_mm_from_px(&g->grid, 1.0);
-    sw_hold_cells cells = { 0 };
-    SW_TRY(sw_hold_cells_make(mm * (double)(g->mask.width_px - 2), mm * (double)(g->mask.height_px - 2),
-                              mm * (double)factor, bridge_to_mm(g, (sw_pt_px){ 1.0, 1.0 }), &cells, note));
-    sw_parallel_rows(cells.height - 2, cover_rows, &(cover_job){ g, &cells, factor });
-    sw_status st = hold_net_make(&cells, g->job->material, g->job->droop_mm, net, note);
-    sw_hold_cells_free(&cells);
-    return st == SW_OK ? hold_net_solve(net, note) : st;
-}
-
 /* ---- rounds ----------------------------------------------------------------------------------------------------------- */
-
-/* After the first bridges all material is one piece; what bridges left in a box is material too. */
-static void flatten(bridge_holder *h, size_t x0, size_t y0, size_t x1, size_t y1)
-{
-    const size_t width = h->g->mask.width_px;
-    for (size_t y = y0; y < y1; y++)
-        for (size_t i = y * width + x0; i < y * width + x1; i++) h->g->part[i] = h->g->mask.at[i] == 0 ? BRIDGE_ROOT : 0;
-}
-
-static void flatten_all(bridge_holder *h)
-{
-    flatten(h, 0, 0, h->g->mask.width_px, h->g->mask.height_px);
-    h->is_flat = true;
-}
-
-/* Around a strip: it may have become a tenth of its length wide, and its corners are rounded. */
-static void flatten_strip(bridge_holder *h, const bridge_strip *s)
-{
-    const double length = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px);
-    const double more = 0.2 * length + 2.0 * h->g->width_px + 2.0 * sw_px_from_mm(&h->g->grid, h->g->job->min_opening_mm);
-    const double w = (double)h->g->mask.width_px, t = (double)h->g->mask.height_px;
-    flatten(h, (size_t)sw_clamp(sw_min(s->a.x_px, s->b.x_px) - more, 0.0, w),
-            (size_t)sw_clamp(sw_min(s->a.y_px, s->b.y_px) - more, 0.0, t),
-            (size_t)sw_clamp(sw_max(s->a.x_px, s->b.x_px) + more, 0.0, w),
-            (size_t)sw_clamp(sw_max(s->a.y_px, s->b.y_px) + more, 0.0, t));
-}
 
 static bool add_strip(bridge_holder *h, const bridge_added *made)
 {
@@ -93,7 +27,7 @@ static bool add_strip(bridge_holder *h, const bridge_added *made)
     h->strips = at;
     if (!is_grown) return false;
     h->strips[h->n_strips++] = *made;
-    return hold_net_link(&h->net, bridge_link_of(h, made));
+    return hold_net_link(h->net, bridge_link_of(h, made));
 }
 
 static bool note_failed(bridge_holder *h, sw_pt_mm at)
@@ -169,10 +103,10 @@ static bridge_found find_now(batch *b, size_t site, bridge_added *out)
 /* No other bridge this round near a place that got one; a broad part turns as a whole: one at a time. */
 static void close_helped(bridge_holder *h, const bridge_site *worst)
 {
-    const uint32_t body = bridge_body_of(&h->net, worst->node);
+    const uint32_t body = bridge_body_of(h->net, worst->node);
     bridge_sites_close(h, worst->at, APART_RATIO * h->reach_mm);
-    for (size_t k = 0; body <= h->net.n_broad && k < h->n_sites; k++)
-        if (bridge_body_of(&h->net, h->sites[k].node) == body) h->sites[k].is_closed = true;
+    for (size_t k = 0; body <= h->net->n_broad && k < h->n_sites; k++)
+        if (bridge_body_of(h->net, h->sites[k].node) == body) h->sites[k].is_closed = true;
 }
 
 /* Nothing more is tried near a place this round. */
@@ -188,7 +122,6 @@ static bool add_round(bridge_holder *h, size_t *n_added)
     batch looked = { .h = h };
     *n_added = 0;
     if (!bridge_sites_find(h)) return false;
-    if (h->n_sites > 0 && !h->is_flat) flatten_all(h);
     for (size_t i = 0; i < h->n_sites && !sw_is_interrupted(); i++) {
         const bridge_site *const worst = &h->sites[i];
         bridge_added made;
@@ -212,33 +145,31 @@ static bool judge_round(bridge_holder *h, size_t n_before, size_t n_links)
     size_t kept = n_before;
     for (size_t i = n_before; i < h->n_strips; i++) {
         bridge_added now = h->strips[i];
-        const hold_link link = h->net.links[n_links + i - n_before];
-        if (bridge_leaves_most(h, &now, hold_sink_mm(&h->net, now.node, now.at))) {
-            hold_net_touch(&h->net, &link);
+        const hold_link link = h->net->links[n_links + i - n_before];
+        if (bridge_leaves_most(h, &now, hold_sink_mm(h->net, now.node, now.at))) {
+            hold_net_touch(h->net, &link);
             if (!note_failed(h, now.at) || !note_failed(h, now.wanted.at)) return false;
             continue;
         }
-        h->net.links[n_links + kept - n_before] = link;
+        h->net->links[n_links + kept - n_before] = link;
         h->strips[kept++] = now;
         forget_failed(h, now.at);
     }
-    h->net.n_links = n_links + kept - n_before;
+    h->net->n_links = n_links + kept - n_before;
     h->n_strips = kept;
     return true;
 }
 
-/* The round's bridges in the mask, and as material for those that follow. */
+/* The round's bridges in the mask. */
 static sw_status leave_round(bridge_holder *h, size_t n_before, size_t n_links, sw_sheet *sheet, sw_note *note)
 {
     for (size_t i = n_before; i < h->n_strips; i++) {
         bridge_strips one = { &h->strips[i].strip, 1, 1 };
         SW_TRY(bridge_leave(h->g, NULL, &one, sheet, note));
-        flatten_strip(h, one.at);
-        hold_link *const link = &h->net.links[n_links + i - n_before];
-        const double width_mm = sheet->bridges[sheet->n_bridges - 1].width_mm;
-        if (!(width_mm > link->width_mm)) continue;
-        link->width_mm = width_mm; /* hidden ones came out wider */
-        hold_net_touch(&h->net, link);
+        hold_link *const link = &h->net->links[n_links + i - n_before];
+        link->width_mm = sheet->bridges[sheet->n_bridges - 1].width_mm; /* hidden ones came out wider */
+        link->area_mm2 = sheet->bridges[sheet->n_bridges - 1].area_mm2;
+        hold_net_touch(h->net, link);
     }
     return SW_OK;
 }
@@ -247,7 +178,7 @@ static sw_status hold_all(bridge_holder *h, sw_sheet *sheet, sw_note *note)
 {
     h->is_strict = true;
     for (size_t round = 0; round < MOST_ROUNDS; round++) {
-        const size_t n_before = h->n_strips, n_links = h->net.n_links;
+        const size_t n_before = h->n_strips, n_links = h->net->n_links;
         size_t n_added;
         if (!add_round(h, &n_added)) return sw_fail_memory(note, "what hangs");
         if (n_added == 0 && (!h->is_strict || h->n_sites == 0)) return SW_OK;
@@ -256,10 +187,10 @@ static sw_status hold_all(bridge_holder *h, sw_sheet *sheet, sw_note *note)
             h->n_failed = 0;
             continue;
         }
-        SW_TRY(hold_net_solve(&h->net, note));
+        SW_TRY(hold_net_solve(h->net, note));
         if (!judge_round(h, n_before, n_links)) return sw_fail_memory(note, "what hangs");
         SW_TRY(leave_round(h, n_before, n_links, sheet, note));
-        SW_TRY(hold_net_solve(&h->net, note));
+        SW_TRY(hold_net_solve(h->net, note));
     }
     return SW_OK;
 }
@@ -268,7 +199,7 @@ static sw_status hold_all(bridge_holder *h, sw_sheet *sheet, sw_note *note)
 
 static bool leaves_much(const bridge_holder *h, uint32_t node, sw_pt_mm at, double sank_mm)
 {
-    const double sink = hold_sink_mm(&h->net, node, at);
+    const double sink = hold_sink_mm(h->net, node, at);
     return sink > h->limit_mm && sink > LEFT_SEEN_RATIO * sank_mm;
 }
 
@@ -281,12 +212,12 @@ static bool is_in_vain(const bridge_holder *h, const bridge_added *s)
 /* Forget a strip and its beam, the first of the strips' being first_link. */
 static void forget_strip(bridge_holder *h, size_t strip, size_t first_link)
 {
-    const hold_link *const link = &h->net.links[first_link + strip];
-    hold_net_touch(&h->net, link);
+    const hold_link *const link = &h->net->links[first_link + strip];
+    hold_net_touch(h->net, link);
     const size_t n_after = --h->n_strips - strip;
     memmove(h->strips + strip, h->strips + strip + 1, n_after * sizeof *h->strips);
-    memmove(h->net.links + first_link + strip, h->net.links + first_link + strip + 1, n_after * sizeof *h->net.links);
-    h->net.n_links--;
+    memmove(h->net->links + first_link + strip, h->net->links + first_link + strip + 1, n_after * sizeof *h->net->links);
+    h->net->n_links--;
 }
 
 /* Does a strip still end on material? It may have stood on one that is gone. */
@@ -301,7 +232,6 @@ static bool is_joined(const bridge_ground *g, const bridge_strip *s)
 static sw_status leave_again(bridge_holder *h, size_t first_link, size_t first_bridge, sw_sheet *sheet, sw_note *note)
 {
     memcpy(h->g->mask.at, h->before.at, h->before.width_px * h->before.height_px);
-    flatten_all(h);
     sheet->n_bridges = first_bridge;
     for (size_t i = 0; i < h->n_strips;) {
         bridge_strips one = { &h->strips[i].strip, 1, 1 };
@@ -310,10 +240,9 @@ static sw_status leave_again(bridge_holder *h, size_t first_link, size_t first_b
             continue;
         }
         SW_TRY(bridge_leave(h->g, NULL, &one, sheet, note));
-        flatten_strip(h, one.at);
         i++;
     }
-    return hold_net_solve(&h->net, note);
+    return hold_net_solve(h->net, note);
 }
 
 /* Take away what shows in vain; others may have counted on it, so until nothing is. */
@@ -324,32 +253,30 @@ static sw_status drop_vain(bridge_holder *h, size_t first_link, size_t first_bri
         n_last = h->n_strips;
         for (size_t i = h->n_strips; i-- > 0;)
             if (is_in_vain(h, &h->strips[i])) forget_strip(h, i, first_link);
-        if (h->n_strips < n_last) SW_TRY(hold_net_solve(&h->net, note));
+        if (h->n_strips < n_last) SW_TRY(hold_net_solve(h->net, note));
     }
     return h->n_strips == n_before ? SW_OK : leave_again(h, first_link, first_bridge, sheet, note);
 }
 
 static void note_worst(bridge_holder *h, sw_sheet *sheet)
 {
-    const sw_hang worst = hold_worst(&h->net, h->g->job->droop_mm);
+    const sw_hang worst = hold_worst(h->net, h->g->job->droop_mm);
     const size_t n_over = sheet->hang.n_over + worst.n_over;
     if (worst.droop_mm > sheet->hang.droop_mm) sheet->hang = worst;
     sheet->hang.n_over = n_over;
 }
 
-sw_status bridge_hold(bridge_ground *g, sw_sheet *sheet, sw_note *note)
+sw_status bridge_hold(bridge_ground *g, hold_net *net, sw_sheet *sheet, sw_note *note)
 {
-    bridge_holder h = { .g = g, .limit_mm = AIM_RATIO * g->job->droop_mm };
-    sw_status st = bridge_net_make(g, &h.net, note);
-    if (st != SW_OK) goto cleanup;
-    h.reach_mm = droop_tongue_length_mm(h.net.material, h.limit_mm);
-    const size_t first_link = h.net.n_links, first_bridge = sheet->n_bridges;
-    st = sw_mask_copy(&g->mask, &h.before, note);
+    bridge_holder h = { .g = g, .net = net, .limit_mm = AIM_RATIO * g->job->droop_mm };
+    h.reach_mm = droop_tongue_length_mm(net->material, h.limit_mm);
+    const size_t first_link = net->n_links, first_bridge = sheet->n_bridges;
+    g->is_flat = true;
+    sw_status st = sw_mask_copy(&g->mask, &h.before, note);
+    if (st == SW_OK) st = hold_net_solve(net, note);
     if (st == SW_OK) st = hold_all(&h, sheet, note);
     if (st == SW_OK) st = drop_vain(&h, first_link, first_bridge, sheet, note);
     if (st == SW_OK) note_worst(&h, sheet);
-cleanup:
-    hold_net_free(&h.net);
     sw_mask_free(&h.before);
     sw_free(h.sites);
     sw_free(h.first);

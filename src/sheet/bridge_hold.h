@@ -29,10 +29,9 @@ typedef struct bridge_added {
 
 typedef struct bridge_holder {
     bridge_ground *g;
-    hold_net net;
+    hold_net *net;    /* of the window without bridges; its last beams are the window's bridges, in their order */
     double limit_mm, reach_mm; /* what is aimed at; a strip that sinks by that */
     bool is_strict;   /* look for what holds well */
-    bool is_flat;     /* every material pixel's part is the root */
     sw_mask before;   /* without bridges that only hold */
     bridge_site *sites;
     size_t n_sites, cap_sites;
@@ -71,8 +70,26 @@ static inline bool bridge_is_within(sw_pt_mm a, sw_pt_mm b, double mm)
     return dx * dx + dy * dy < mm * mm;
 }
 
-/** The window's material as it is now, solved; caller frees with hold_net_free, also where it failed. */
+/* ---- the net and bridges (bridge_net.c) ------------------------------------------------------------------------ */
+
+/** The window's material as its mask is now, not solved; caller frees with hold_net_free. */
 SW_MUST_USE sw_status bridge_net_make(const bridge_ground *g, hold_net *net, sw_note *note);
+/** The beam that a strip between two parts is; between the root and itself if one of them is too small to be in the net.
+ *  The ground is not flat. */
+hold_link bridge_link_between(const bridge_ground *g, const hold_net *net, const bridge_strip *s, const sw_bridge *bridge);
+/** A beam for each strip, whose bridges were left; false when memory is out. The ground is not flat. */
+SW_MUST_USE bool bridge_net_join(const bridge_ground *g, const bridge_strips *strips, const sw_bridge *bridges, hold_net *net);
+
+/* ---- what hangs, and what holds it -------------------------------------------------------------------------------- */
+
+/** Leave further bridges where the window's material, one piece by now, sinks more than the job allows; what hangs lowest
+ *  then is put into sheet->hang. The net has a beam for each bridge of the window, then gets those that are added. The
+ *  ground is flat from now on. */
+SW_MUST_USE sw_status bridge_hold(bridge_ground *g, hold_net *net, sw_sheet *sheet, sw_note *note);
+/** Order among the window's bridges, the sheet's from first on, which g's mask holds and sheet's openings do not yet: they
+ *  move to where they read as meant, and two that pass close become one; where the sheet would sink lower they stay. net: as
+ *  bridge_hold left it. */
+SW_MUST_USE sw_status bridge_order_held(bridge_ground *g, hold_net *net, sw_sheet *sheet, size_t first, sw_note *note);
 
 /** All places that sink too far, the lowest first, and the squares they lie in; false when memory is out. */
 bool bridge_sites_find(bridge_holder *h);

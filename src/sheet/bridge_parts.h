@@ -29,9 +29,10 @@ typedef struct bridge_ground {
     double width_px;             /* of a bridge */
     sw_mask mask;                /* 1 opening; the padded window */
     bridge_part *parts;          /* n_parts + 1; islands only are measured */
-    uint32_t *part;              /* connected part of material, 1..n_parts; 0 opening */
+    uint32_t *part;              /* connected part of material, 1..n_parts; 0 opening; without bridges */
+    bool is_flat;                /* all parts and bridges count as BRIDGE_ROOT: ask with bridge_part_of */
     size_t n_parts;
-    uint8_t *has_material;       /* of each square of BRIDGE_SQUARE pixels a side, at first; squares_wide in a row */
+    uint8_t *has_material;       /* of each square of BRIDGE_SQUARE pixels a side; squares_wide in a row */
     size_t squares_wide;
     uint32_t error_of[SW_MAX_PASSES + 1]; /* leaving a pixel unpainted, by what lies below */
     uint32_t loss_of[SW_MAX_PASSES + 1];  /* painting over a pixel that should show this label */
@@ -88,12 +89,18 @@ static inline uint32_t bridge_pixel_cost(const bridge_ground *g, size_t x, size_
     return BRIDGE_LENGTH + weighted;
 }
 
+/** The part that a pixel belongs to; 0 opening. Index into the padded window. */
+static inline uint32_t bridge_part_of(const bridge_ground *g, size_t i)
+{
+    return g->is_flat ? (g->mask.at[i] == 0 ? BRIDGE_ROOT : 0) : g->part[i];
+}
+
 static inline uint32_t bridge_part_at(const bridge_ground *g, double x, double y)
 {
     if (!(x >= 0.0 && y >= 0.0)) return BRIDGE_ROOT;
     const size_t ix = (size_t)x, iy = (size_t)y;
     if (ix >= g->mask.width_px || iy >= g->mask.height_px) return BRIDGE_ROOT;
-    return g->part[iy * g->mask.width_px + ix];
+    return bridge_part_of(g, iy * g->mask.width_px + ix);
 }
 
 /* ---- the cost field (bridge_field.c) ---------------------------------------------------------------- */
@@ -259,15 +266,6 @@ void bridge_rhythm(const bridge_ground *g, bridge_strips *strips);
 /** Move strips so that they read as meant: at even distances round islands, alike where openings are mirror images. Costs
  *  rise by a stated share at most. */
 SW_MUST_USE sw_status bridge_order_tree(const bridge_ground *g, bridge_strips *strips, sw_note *note);
-/** The same for the sheet's bridges from first on, which g's mask holds and sheet's openings do not yet, and two that pass
- *  close become one; where the sheet would sink lower they stay. */
-SW_MUST_USE sw_status bridge_order_held(bridge_ground *g, sw_sheet *sheet, size_t first, sw_note *note);
-
-/* ---- holding (bridge_hold.c) -------------------------------------------------------------------------- */
-
-/** Leave further bridges where the window's material, one piece by now, sinks more than the job allows; what hangs lowest
- *  then is put into sheet->hang. */
-SW_MUST_USE sw_status bridge_hold(bridge_ground *g, sw_sheet *sheet, sw_note *note);
 
 /** Leave strips in the mask and append them to the sheet's bridges. f: may be NULL if none follows a path. */
 SW_MUST_USE sw_status bridge_leave(bridge_ground *g, const bridge_field *f, const bridge_strips *strips, sw_sheet *sheet,

@@ -188,7 +188,7 @@ static bool measure_piece(const bridge_ground *g, const bridge_path *p, size_t k
     for (size_t y = y0; y < y1; y++) {
         piece_columns(p, k, (double)y + 0.5, reach, g->mask.width_px, &x0, &x1);
         for (size_t x = x0; x < x1; x++) {
-            if (g->part[y * g->mask.width_px + x] != 0) continue;
+            if (bridge_part_of(g, y * g->mask.width_px + x) != 0) continue;
             const double px = (double)x + 0.5, py = (double)y + 0.5;
             const place at = place_by(p, k, px, py);
             if (at.d2 >= reach * reach || is_elsewhere(p, k, px, py, at.d2)) continue;

@@ -1,11 +1,10 @@
-/* How far material sinks, by squares: two states of a sheet are compared place by place, because slices and broad parts of
- * the one are not those of the other. */
+/* How far material sinks, by squares: what a bridge holds is near it, and one that moved holds something beside. */
 #include <math.h>
 
 #include "sheet/bridge_sag.h"
 
 #define MOST_SQUARES 256.0 /* a side */
-/* Sinking more than this share of what was is worse; slices fall differently each time. */
+/* Sinking more than this share of what was is worse: less is nothing anyone would measure. */
 #define WORSE_RATIO 1.02
 
 void bridge_sag_free(bridge_sag *sag)
@@ -30,7 +29,7 @@ static void lay_squares(const bridge_ground *g, const hold_net *net, bridge_sag 
     s->height = (size_t)(high_mm / s->square_mm) + 1;
 }
 
-static void note_sinks(hold_net *net, bridge_sag *s)
+static void note_sinks(const hold_net *net, bridge_sag *s)
 {
     for (uint32_t i = 1; i < net->n_nodes; i++) {
         sw_pt_mm at;
@@ -42,26 +41,16 @@ static void note_sinks(hold_net *net, bridge_sag *s)
     }
 }
 
-sw_status bridge_sag_make(const bridge_ground *g, bridge_sag *out, sw_note *note)
+sw_status bridge_sag_make(const bridge_ground *g, hold_net *net, bridge_sag *out, sw_note *note)
 {
-    hold_net net = { 0 };
     bridge_sag s = { 0 };
-    sw_status st = bridge_net_make(g, &net, note);
-    if (st != SW_OK) goto cleanup;
-    lay_squares(g, &net, &s);
+    lay_squares(g, net, &s);
     s.sink_mm = sw_alloc_array(s.width * s.height, sizeof *s.sink_mm);
-    if (s.sink_mm == NULL) {
-        st = sw_fail_memory(note, "what hangs");
-        goto cleanup;
-    }
-    note_sinks(&net, &s);
-    s.worst = hold_worst(&net, g->job->droop_mm);
+    if (s.sink_mm == NULL) return sw_fail_memory(note, "what hangs");
+    note_sinks(net, &s);
+    s.worst = hold_worst(net, g->job->droop_mm);
     *out = s;
-    s = (bridge_sag){ 0 };
-cleanup:
-    hold_net_free(&net);
-    bridge_sag_free(&s);
-    return st;
+    return SW_OK;
 }
 
 /* The lowest of a square and those around it. */

@@ -13,8 +13,8 @@ typedef struct bridge_sag {
     sw_hang worst;
 } bridge_sag;
 
-/** Of the window as its mask is now. Returns SW_OK, SW_NO_MEMORY. */
-SW_MUST_USE sw_status bridge_sag_make(const bridge_ground *g, bridge_sag *out, sw_note *note);
+/** Of a window's net, solved. Returns SW_OK, SW_NO_MEMORY. */
+SW_MUST_USE sw_status bridge_sag_make(const bridge_ground *g, hold_net *net, bridge_sag *out, sw_note *note);
 void bridge_sag_free(bridge_sag *sag);
 
 /** Does a square near a place sink lower than it did, and too low? Both of the same window. */

@@ -10,8 +10,9 @@
 /* A piece of the padded window around one strip. */
 typedef struct patch {
     size_t x, y, width, height, margin;
-    uint8_t *before, *after; /* before: openings as they were; after: scratch */
+    uint8_t *before, *after; /* before: openings as they were; after: as they are */
     uint8_t *was_wide, *is_wide;
+    uint8_t *scratch;
     uint16_t *run;           /* scratch */
     uint32_t *stack;         /* scratch, one a pixel */
 } patch;
@@ -22,6 +23,7 @@ static void patch_free(patch *p)
     sw_free(p->after);
     sw_free(p->was_wide);
     sw_free(p->is_wide);
+    sw_free(p->scratch);
     sw_free(p->run);
     sw_free(p->stack);
     *p = (patch){ 0 };
@@ -41,10 +43,11 @@ static sw_status patch_make(const bridge_ground *g, sw_pt_px lo, sw_pt_px hi, pa
     p.after = sw_alloc_raw(n, 1);
     p.was_wide = sw_alloc_raw(n, 1);
     p.is_wide = sw_alloc_raw(n, 1);
+    p.scratch = sw_alloc_raw(n, 1);
     p.run = sw_alloc_raw(n, sizeof *p.run);
     p.stack = sw_alloc_raw(n, sizeof *p.stack);
-    if (p.before == NULL || p.after == NULL || p.was_wide == NULL || p.is_wide == NULL || p.run == NULL ||
-        p.stack == NULL) {
+    if (p.before == NULL || p.after == NULL || p.was_wide == NULL || p.is_wide == NULL || p.scratch == NULL ||
+        p.run == NULL || p.stack == NULL) {
         patch_free(&p);
         return sw_fail_memory(note, "the shape of a bridge");
     }
@@ -97,10 +100,10 @@ static void near_disc(const patch *p, const uint8_t *in, uint8_t value, double r
 }
 
 /* wide: 1 where a disc of min-opening inside the opening covers the pixel. */
-static void open_by_disc(const patch *p, const uint8_t *open, double radius_px, uint8_t *scratch, uint8_t *wide)
+static void open_by_disc(const patch *p, const uint8_t *open, double radius_px, uint8_t *wide)
 {
-    near_disc(p, open, 0, radius_px, scratch);       /* where a disc's centre cannot be */
-    near_disc(p, scratch, 0, radius_px, wide);
+    near_disc(p, open, 0, radius_px, p->scratch); /* where a disc's centre cannot be */
+    near_disc(p, p->scratch, 0, radius_px, wide);
 }
 
 /* ---- filling ------------------------------------------------------------------------------------------- */
@@ -149,7 +152,7 @@ static void fill_narrow(bridge_ground *g, const patch *p, double radius_px, sw_b
 {
     const size_t n = p->width * p->height;
     patch_read(p, g, p->after);
-    open_by_disc(p, p->after, radius_px, p->before, p->is_wide); /* `before` has been used up */
+    open_by_disc(p, p->after, radius_px, p->is_wide);
     for (size_t i = 0; i < n; i++)
         if (p->after[i] == 1 && p->was_wide[i] && !p->is_wide[i] && is_inner(p, i)) fill_pixel(g, p, i, out);
     patch_read(p, g, p->after);
@@ -174,7 +177,7 @@ static void drop_crumbs(bridge_ground *g, const patch *p)
         p->after[i] = 3;
         for (size_t k = 0; k < n_found; k++) {
             const size_t x = p->stack[k] % p->width, y = p->stack[k] / p->width;
-            is_crumb &= g->part[(p->y + y) * stride + p->x + x] == 0;
+            is_crumb &= p->before[p->stack[k]] != 0;
             if (x == 0 || y == 0 || x + 1 == p->width || y + 1 == p->height) is_crumb = false;
             const size_t beside[4] = { p->stack[k] - 1u, p->stack[k] + 1u, p->stack[k] - p->width,
                                        p->stack[k] + p->width };
@@ -195,6 +198,7 @@ void bridge_leave_pixel(bridge_ground *g, size_t x, size_t y, sw_bridge *out)
     uint8_t *const open = &g->mask.at[y * g->mask.width_px + x];
     if (*open == 0) return;
     *open = 0;
+    g->has_material[y / BRIDGE_SQUARE * g->squares_wide + x / BRIDGE_SQUARE] = 1;
     const uint32_t error = bridge_pixel_error(g, bridge_grid_index(g, x, y));
     out->area_mm2 += 1.0; /* in pixels until the end */
     out->visible_mm2 += error != 0;
@@ -241,7 +245,7 @@ sw_status bridge_shape_leave(bridge_ground *g, const bridge_field *f, const brid
     patch p = { 0 };
     SW_TRY(patch_make(g, lo, hi, &p, note));
     patch_read(&p, g, p.before);
-    open_by_disc(&p, p.before, radius_px, p.after, p.was_wide);
+    open_by_disc(&p, p.before, radius_px, p.was_wide);
     *out = (sw_bridge){ .a = sw_pt_mm_from_px(&g->grid, (sw_pt_px){ s->a.x_px + x0, s->a.y_px + y0 }),
                         .b = sw_pt_mm_from_px(&g->grid, (sw_pt_px){ s->b.x_px + x0, s->b.y_px + y0 }),
                         .width_mm = g->job->width_mm, .is_line_end = s->is_line_end, .is_bent = s->is_path,

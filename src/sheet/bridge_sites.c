@@ -9,7 +9,7 @@
 
 static bool add_site(bridge_holder *h, uint32_t node, sw_pt_mm at)
 {
-    const double sink = hold_sink_mm(&h->net, node, at);
+    const double sink = hold_sink_mm(h->net, node, at);
     if (!(sink > h->limit_mm)) return true;
     void *sites = h->sites;
     const bool is_grown = sw_grow(&sites, &h->cap_sites, h->n_sites + 1, sizeof *h->sites);
@@ -112,7 +112,7 @@ const bridge_site *bridge_sites_next(const bridge_holder *h, const bridge_site *
 
 bool bridge_sites_find(bridge_holder *h)
 {
-    const hold_net *const net = &h->net;
+    const hold_net *const net = h->net;
     h->n_sites = 0;
     for (uint32_t i = 1; i < net->n_nodes; i++) {
         const hold_node *const node = &net->nodes[i];

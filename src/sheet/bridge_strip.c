@@ -60,7 +60,7 @@ static ray cast(const bridge_ground *g, sw_pt_px from, double dx, double dy, dou
         if (!(at.x_px >= 0.0 && at.y_px >= 0.0)) return (ray){ s, BRIDGE_ROOT };
         const size_t x = (size_t)at.x_px, y = (size_t)at.y_px;
         if (x >= width || y >= height) return (ray){ s, BRIDGE_ROOT };
-        const uint32_t part = g->part[y * width + x];
+        const uint32_t part = bridge_part_of(g, y * width + x);
         if (part != 0) return (ray){ s, part };
         s += RAY_STEP * steps_through_square(g, x, y, at, per_x, per_y);
     }
@@ -181,7 +181,7 @@ static void strip_measure(const bridge_ground *g, bridge_strip *s, stride step, 
     for (size_t y = (y0 + step.row - 1) / step.row * step.row; y < y1 && sum <= most; y += step.row) {
         plan_columns(&p, (double)y + 0.5, width, &x0, &x1);
         for (size_t x = (x0 + step.column - 1) / step.column * step.column; x < x1; x += step.column) {
-            if (g->part[y * width + x] != 0) continue;
+            if (bridge_part_of(g, y * width + x) != 0) continue;
             const uint32_t cost = bridge_pixel_cost(g, x, y);
             double along, across;
             place_in(&p.fr, x, y, &along, &across);

@@ -35,6 +35,7 @@ typedef struct hold_link {
     uint32_t a, b;
     sw_pt_mm pa, pb;
     double width_mm;
+    double area_mm2; /* that it weighs, evenly along it; 0: its nodes' slices weigh it */
 } hold_link;
 
 /** The net. Node HOLD_ROOT first, then n_broad broad parts, then slices. Free with hold_net_free. */

@@ -164,10 +164,27 @@ static void add_to(double *to, const double *k)
     for (size_t i = 0; i < 9; i++) to[i] += k[i];
 }
 
+/* Half a beam's weight at each end, and the moments at its ends that sink them as the weight along it does: those of a
+ * beam built in at both. Exact at the ends. */
+static void add_weight(solver *s, const hold_link *l)
+{
+    const double load = 0.5 * droop_weight_n_mm2(s->net->material) * l->area_mm2;
+    for (int end = 0; end < 2; end++) {
+        const uint32_t node = end == 0 ? l->a : l->b;
+        const sw_pt_mm at = end == 0 ? l->pa : l->pb, other = end == 0 ? l->pb : l->pa, middle = s->net->nodes[node].middle;
+        if (node == HOLD_ROOT) continue;
+        double *const f = s->rows[node].f;
+        f[0] += load;
+        f[1] += load * (at.x_mm - middle.x_mm + (other.x_mm - at.x_mm) / 6.0);
+        f[2] += load * (at.y_mm - middle.y_mm + (other.y_mm - at.y_mm) / 6.0);
+    }
+}
+
 static bool add_link(solver *s, const hold_link *l)
 {
     double k[4][9];
     link_stiffness(s->net, l, k);
+    add_weight(s, l);
     if (l->a != HOLD_ROOT) add_to(s->rows[l->a].d, k[0]);
     if (l->b != HOLD_ROOT) add_to(s->rows[l->b].d, k[3]);
     if (l->a == HOLD_ROOT || l->b == HOLD_ROOT) return true;

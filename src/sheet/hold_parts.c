@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "sheet/bits.h"
 #include "sheet/hold_rows.h"
 
 #define SIDE 5u          /* a step to the side of a cell; to a corner 7 */
@@ -64,14 +65,19 @@ bool hold_net_link(hold_net *net, hold_link link)
 /* mask becomes 1 where a disc of the diameter fits in material. */
 static sw_status open_by_disc(maker *m, double diameter_cells, sw_note *note)
 {
-    const size_t n = m->cells->width * m->cells->height;
-    const double reach = 0.5 * diameter_cells;
-    for (size_t i = 0; i < n; i++) m->mask.at[i] = !is_solid(m, i);
-    SW_TRY(sw_distance_sq(&m->mask, 1, false, m->way, note));
-    for (size_t i = 0; i < n; i++) m->mask.at[i] = m->way[i] >= (reach + 0.5) * (reach + 0.5); /* a centre of the disc */
-    SW_TRY(sw_distance_sq(&m->mask, 1, false, m->way, note));
-    for (size_t i = 0; i < n; i++) m->mask.at[i] = m->way[i] <= reach * reach;
-    return SW_OK;
+    const sw_disc disc = sw_disc_of_diameter((size_t)sw_clamp(nearbyint(diameter_cells), 1.0, SW_DISC_MAX_PX));
+    const size_t w = m->cells->width, h = m->cells->height;
+    sw_bits bits[3] = { { 0 } };
+    sw_status st = SW_OK;
+    for (size_t i = 0; i < 3 && st == SW_OK; i++) st = sw_bits_make(w, h, disc.reach + 2, &bits[i], note);
+    if (st == SW_OK) {
+        for (size_t i = 0; i < w * h; i++) m->mask.at[i] = is_solid(m, i);
+        sw_bits_from_bytes(&bits[0], m->mask.at, w, 1, 1, true);
+        sw_bits_open(&bits[0], false, &disc, &bits[1], &bits[2]);
+        sw_bits_to_bytes(&bits[2], m->mask.at, w);
+    }
+    for (size_t i = 0; i < 3; i++) sw_bits_free(&bits[i]);
+    return st;
 }
 
 /* Broad parts become nodes 1.., those joined with the border are the root. */
@@ -126,6 +132,20 @@ static bool spread(maker *m, size_t i)
     return true;
 }
 
+/* All that hangs together with the cells that wait. */
+static bool spread_all(maker *m)
+{
+    size_t n_empty = 0;
+    for (uint32_t way = SIDE; n_empty < N_WAVES; way++) {
+        wave *const b = &m->waves[way % N_WAVES];
+        n_empty = b->n == 0 ? n_empty + 1 : 0;
+        for (size_t k = 0; k < b->n; k++)
+            if (m->way[b->at[k]] == way && !spread(m, b->at[k])) return false;
+        b->n = 0;
+    }
+    return true;
+}
+
 static bool find_ways(maker *m)
 {
     const size_t w = m->cells->width, n = w * m->cells->height;
@@ -136,15 +156,7 @@ static bool find_ways(maker *m)
             const bool is_side = m->way[i - 1] == 0 || m->way[i + 1] == 0 || m->way[i - w] == 0 || m->way[i + w] == 0;
             if (is_side && !wave_put(m, SIDE, i)) return false;
         }
-    size_t n_empty = 0;
-    for (uint32_t way = SIDE; n_empty < N_WAVES; way++) {
-        wave *const b = &m->waves[way % N_WAVES];
-        n_empty = b->n == 0 ? n_empty + 1 : 0;
-        for (size_t k = 0; k < b->n; k++)
-            if (m->way[b->at[k]] == way && !spread(m, b->at[k])) return false;
-        b->n = 0;
-    }
-    return true;
+    return spread_all(m);
 }
 
 /* ---- slices ----------------------------------------------------------------------------------------------- */
@@ -216,12 +228,16 @@ static bool fill_slice(maker *m, size_t start)
     return true;
 }
 
+/* What no way has reached is an island without broad material: its ways begin at its first cell. */
 static bool fill_slices(maker *m)
 {
     const size_t w = m->cells->width;
     for (size_t y = 1; y + 1 < m->cells->height; y++)
-        for (size_t i = y * w + 1; i < (y + 1) * w - 1; i++)
-            if (m->node_of[i] == HOLD_NONE && m->way[i] != UINT32_MAX && !fill_slice(m, i)) return false;
+        for (size_t i = y * w + 1; i < (y + 1) * w - 1; i++) {
+            if (m->node_of[i] != HOLD_NONE || !is_solid(m, i)) continue;
+            if (m->way[i] == UINT32_MAX && (!wave_put(m, SIDE, i) || !spread_all(m))) return false;
+            if (!fill_slice(m, i)) return false;
+        }
     return true;
 }
 

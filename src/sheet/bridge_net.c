@@ -1,0 +1,86 @@
+/* The net of a window's material, and the bridges in it. The net is made once, without bridges; each of them is a beam
+ * then, which comes, goes and moves with it. */
+#include <math.h>
+
+#include "sheet/bridge_hold.h"
+
+#define CELLS_ACROSS 2.5      /* cells in a bridge's width: a slanted one stays joined over sides */
+#define CELLS_AROUND 7   /* a side, around a bridge's end */
+
+typedef struct cover_job {
+    const bridge_ground *g;
+    sw_hold_cells *cells;
+    size_t factor;
+} cover_job;
+
+/* Material pixels of each cell; what lies past the window is frame. */
+static void cover_rows(size_t row_begin, size_t row_end, void *ctx)
+{
+    const cover_job *const job = ctx;
+    const sw_mask *const mask = &job->g->mask;
+    const size_t f = job->factor, width = mask->width_px - 2, height = mask->height_px - 2;
+    for (size_t row = row_begin; row < row_end; row++) {
+        float *const cover = job->cells->cover + (row + 1) * job->cells->width + 1;
+        for (size_t cell = 0; cell * f < width; cell++) {
+            const size_t x0 = cell * f, n = sw_min_size(f, width - x0);
+            size_t n_open = 0;
+            for (size_t y = row * f; y < sw_min_size(row * f + f, height); y++) {
+                const uint8_t *const at = mask->at + (y + 1) * mask->width_px + x0 + 1;
+                for (size_t x = 0; x < n; x++) n_open += at[x];
+            }
+            cover[cell] = (float)(f * f - n_open) / (float)(f * f);
+        }
+    }
+}
+
+sw_status bridge_net_make(const bridge_ground *g, hold_net *net, sw_note *note)
+{
+    const size_t factor = (size_t)sw_max(floor(g->width_px / CELLS_ACROSS), 1.0);
+    const double mm = sw_mm_from_px(&g->grid, 1.0);
+    sw_hold_cells cells = { 0 };
+    SW_TRY(sw_hold_cells_make(mm * (double)(g->mask.width_px - 2), mm * (double)(g->mask.height_px - 2),
+                              mm * (double)factor, bridge_to_mm(g, (sw_pt_px){ 1.0, 1.0 }), &cells, note));
+    sw_parallel_rows(cells.height - 2, cover_rows, &(cover_job){ g, &cells, factor });
+    const sw_status st = hold_net_make(&cells, g->job->material, g->job->droop_mm, net, note);
+    sw_hold_cells_free(&cells);
+    return st;
+}
+
+/* ---- bridges as beams ---------------------------------------------------------------------------------------- */
+
+/* The node of a part that an end of a bridge stands on: of the nearest cell. */
+static uint32_t stands_on(const bridge_ground *g, const hold_net *net, sw_pt_px end, uint32_t part)
+{
+    const sw_pt_mm at = bridge_to_mm(g, end);
+    uint32_t nearest = HOLD_NONE;
+    double least = HUGE_VAL;
+    for (int k = 0; k < CELLS_AROUND * CELLS_AROUND; k++) {
+        const int u = k % CELLS_AROUND - CELLS_AROUND / 2, v = k / CELLS_AROUND - CELLS_AROUND / 2;
+        const double x = floor((at.x_mm - net->origin.x_mm) / net->cell_mm) + u + 0.5;
+        const double y = floor((at.y_mm - net->origin.y_mm) / net->cell_mm) + v + 0.5;
+        const sw_pt_mm middle = { net->origin.x_mm + x * net->cell_mm, net->origin.y_mm + y * net->cell_mm };
+        const double away = hypot(middle.x_mm - at.x_mm, middle.y_mm - at.y_mm);
+        const sw_pt_px px = bridge_to_px(g, middle);
+        if (away >= least || bridge_part_at(g, px.x_px, px.y_px) != part) continue;
+        const uint32_t node = hold_node_at(net, middle);
+        if (node == HOLD_NONE) continue;
+        least = away;
+        nearest = node;
+    }
+    return nearest;
+}
+
+hold_link bridge_link_between(const bridge_ground *g, const hold_net *net, const bridge_strip *s, const sw_bridge *bridge)
+{
+    const uint32_t a = stands_on(g, net, s->a, s->from), b = stands_on(g, net, s->b, s->to);
+    if (a == HOLD_NONE || b == HOLD_NONE) return (hold_link){ .a = HOLD_ROOT, .b = HOLD_ROOT };
+    return (hold_link){ .a = a, .b = b, .pa = bridge_to_mm(g, s->a), .pb = bridge_to_mm(g, s->b), .width_mm = bridge->width_mm,
+                        .area_mm2 = bridge->area_mm2 };
+}
+
+bool bridge_net_join(const bridge_ground *g, const bridge_strips *strips, const sw_bridge *bridges, hold_net *net)
+{
+    for (size_t i = 0; i < strips->n; i++)
+        if (!hold_net_link(net, bridge_link_between(g, net, &strips->at[i], &bridges[i]))) return false;
+    return true;
+}
