@@ -4,6 +4,12 @@
 
 #define PI 3.14159265358979323846
 
+static void near(double got, double want, double within)
+{
+    if (!(fabs(got - want) <= within)) print_error("%.9g is not %.9g\n", got, want);
+    assert_true(fabs(got - want) <= within);
+}
+
 /* A stroke: all within half its width of a segment. */
 static void draw_stroke(sw_mask *m, double ax, double ay, double bx, double by, double width, uint8_t value)
 {
@@ -83,6 +89,7 @@ static void assert_even_ring(double radius, double droop_mm, size_t least)
     const size_t n = s.sheet.n_bridges;
     double angle[64];
     assert_in_range(n, least, 64);
+    assert_true(s.sheet.hang.droop_mm <= droop_mm);
     for (size_t i = 0; i < n; i++) {
         const sw_pt_mm at = middle(&s.sheet.bridges[i]);
         angle[i] = atan2(at.y_mm - c, at.x_mm - c);
@@ -102,8 +109,8 @@ static void rings_have_theirs_at_even_distances(void **state)
     (void)state;
     assert_even_ring(120, 5, 2);
     assert_even_ring(160, 3, 3);
-    assert_even_ring(260, 1, 4);
-    assert_even_ring(300, 1, 5);
+    assert_even_ring(260, 1, 3);
+    assert_even_ring(300, 0.3, 4);
 }
 
 /* Strips of a ring by hand, uneven: they are turned to even places and stay as many. */
@@ -325,14 +332,14 @@ static void moments_are_sums_over_pixels(void **state)
             cx += x * (x * x + y * y);
             cy += y * (x * x + y * y);
         }
-    assert_float_equal(form.area_px, n, 0);
-    assert_float_equal(form.mid.x_px, sx / n, 1e-9);
-    assert_float_equal(form.mid.y_px, sy / n, 1e-9);
-    assert_float_equal(form.xx, xx, 1e-6 * xx);
-    assert_float_equal(form.xy, xy, 1e-6 * xx);
-    assert_float_equal(form.yy, yy, 1e-6 * xx);
-    assert_float_equal(form.cx, cx, 1e-6 * xx * 50);
-    assert_float_equal(form.cy, cy, 1e-6 * xx * 50);
+    near(form.area_px, n, 0);
+    near(form.mid.x_px, sx / n, 1e-9);
+    near(form.mid.y_px, sy / n, 1e-9);
+    near(form.xx, xx, 1e-6 * xx);
+    near(form.xy, xy, 1e-6 * xx);
+    near(form.yy, yy, 1e-6 * xx);
+    near(form.cx, cx, 1e-6 * xx * 50);
+    near(form.cy, cy, 1e-6 * xx * 50);
     form_free(&f);
 }
 

@@ -313,6 +313,37 @@ static void a_probe_says_what_solving_anew_says(void **state)
     assert_true(n_compared > 100);
 }
 
+/* A body on a web of a hand's length, with crumbs all round its rim on beams of a millimetre, a million times as stiff:
+ * the body sinks by P / EI of the integral of (100 - x)^2 over both beams it hangs on, crumbs or none (Timoshenko, from
+ * memory: bending energy of a cantilever). */
+static void short_beams_beside_long_ones_lose_nothing(void **state)
+{
+    (void)state;
+    const sw_material *const m = sw_material_find(NULL);
+    const double body_mm2 = 30000, load = droop_weight_n_mm2(m) * body_mm2, d = droop_rigidity_nmm(m);
+    const double want = load / (5 * d) * (pow(145, 3) - pow(50, 3)) / 3 + load / (2 * d) * (pow(50, 3) - pow(49, 3)) / 3;
+    for (uint32_t n_crumbs = 0; n_crumbs < 300; n_crumbs = 3 * n_crumbs + 1) {
+        hold_net net = { .material = m, .n_broad = 1, .n_nodes = n_crumbs + 3, .cap_nodes = n_crumbs + 3 };
+        sw_note note = { 0 };
+        net.nodes = sw_alloc_array(net.n_nodes, sizeof *net.nodes);
+        assert_non_null(net.nodes);
+        for (uint32_t i = 1; i < net.n_nodes; i++) net.nodes[i].is_dirty = true;
+        net.nodes[1].area_mm2 = body_mm2;
+        net.nodes[1].middle = (sw_pt_mm){ 100, 0 };
+        net.nodes[2].middle = (sw_pt_mm){ 50, 0 };
+        assert_true(hold_net_link(&net, (hold_link){ .a = 0, .b = 2, .pa = { -45, 0 }, .pb = { 50, 0 }, .width_mm = 5 }));
+        assert_true(hold_net_link(&net, (hold_link){ .a = 1, .b = 2, .pa = { 51, 0 }, .pb = { 50, 0 }, .width_mm = 2 }));
+        for (uint32_t i = 3; i < net.n_nodes; i++) {
+            const double angle = 6.28 * (i - 2) / n_crumbs, x = cos(angle), y = sin(angle);
+            net.nodes[i].middle = (sw_pt_mm){ 100 + 50 * x, 50 * y };
+            assert_true(hold_net_link(&net, (hold_link){ .a = 1, .b = i, .pa = { 100 + 49 * x, 49 * y }, .pb = net.nodes[i].middle, .width_mm = 1.5 }));
+        }
+        assert_ok(hold_net_solve(&net, &note), note);
+        near_ratio(net.nodes[1].sink_mm, want, 1e-6);
+        hold_net_free(&net);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -329,6 +360,7 @@ int main(void)
         cmocka_unit_test(a_wide_lattice_bends_along_its_way),
         cmocka_unit_test(a_frame_is_held_on_all_four_sides),
         cmocka_unit_test(a_probe_says_what_solving_anew_says),
+        cmocka_unit_test(short_beams_beside_long_ones_lose_nothing),
         cmocka_unit_test(every_failed_allocation_is_passed_up),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -7,8 +7,9 @@
 #include "sheet/bridge_order.h"
 #include "sheet/bridge_sag.h"
 
-/* A bridge's ends found anew lie as near to where they were, or it stays as it is. */
+/* A bridge's ends found anew lie as near to where they were; if farther than that many widths, it stays as it is. */
 #define SAME_END_PX 2.0
+#define OTHER_END_WIDTHS 1.5
 #define MOST_ROUNDS 4u /* in which openings are taken back; then all are */
 
 typedef struct held {
@@ -56,7 +57,8 @@ static bridge_strip strip_of(const held *h, const sw_bridge *bridge)
     const sw_pt_px mid = { 0.5 * (a.x_px + b.x_px), 0.5 * (a.y_px + b.y_px) };
     bridge_strip s = bridge_strip_across(bare, mid, atan2(b.y_px - a.y_px, b.x_px - a.x_px), length + 4.0 * bare->width_px);
     const double off = sw_max(hypot(s.a.x_px - a.x_px, s.a.y_px - a.y_px), hypot(s.b.x_px - b.x_px, s.b.y_px - b.y_px));
-    if (bridge->is_bent || off > SAME_END_PX) s.cost = HUGE_VAL;
+    if (bridge->is_bent || off > OTHER_END_WIDTHS * bare->width_px) s.cost = HUGE_VAL;
+    if (off > SAME_END_PX) return s;
     s.a = a;
     s.b = b;
     s.is_line_end = bridge->is_line_end;

@@ -1,5 +1,11 @@
 /* The beams' equations. Every node sinks and slopes two ways, so the matrix is of 3 x 3 blocks. Nets of webs are
- * nearly trees: nodes are eliminated in the order of how few others they touch, which leaves little fill. */
+ * nearly trees: nodes are eliminated in the order of how few others they touch, which leaves little fill.
+ *
+ * Beams of a millimetre stand beside ones of a hand's length, a million times softer, so nothing may be subtracted that
+ * nearly cancels. A beam resists only what its ends do unlike each other: a row of the matrix applied to a motion of all
+ * nodes as one rigid body leaves what holds the node to the root alone. That is kept, and passed on in elimination, in
+ * place of the diagonal, which follows from it by sums (Grassmann, Taksar and Heyman 1985 do so for Markov chains, whose
+ * rows sum to nothing). */
 #include <math.h>
 #include <string.h>
 
@@ -138,7 +144,7 @@ void hold_link_modes(const hold_net *net, const hold_link *l, double rigidity[HO
     const hold_node *const a = &net->nodes[l->a], *const b = &net->nodes[l->b];
     const double ax = l->pa.x_mm - a->middle.x_mm, ay = l->pa.y_mm - a->middle.y_mm;
     const double bx = l->pb.x_mm - b->middle.x_mm, by = l->pb.y_mm - b->middle.y_mm;
-    const double half = 0.5 * length;
+    const double half = 0.5 * way;
     const double modes[HOLD_MODES][6] = { { 0.0, -ux, -uy, 0.0, ux, uy },
                                           { -1.0, -ax - half * ux, -ay - half * uy, 1.0, bx - half * ux, by - half * uy },
                                           { 0.0, uy, -ux, 0.0, -uy, ux } };
@@ -185,8 +191,8 @@ static bool add_link(solver *s, const hold_link *l)
     double k[4][9];
     link_stiffness(s->net, l, k);
     add_weight(s, l);
-    if (l->a != HOLD_ROOT) add_to(s->rows[l->a].d, k[0]);
-    if (l->b != HOLD_ROOT) add_to(s->rows[l->b].d, k[3]);
+    if (l->b == HOLD_ROOT) add_to(s->rows[l->a].ground, k[0]);
+    if (l->a == HOLD_ROOT) add_to(s->rows[l->b].ground, k[3]);
     if (l->a == HOLD_ROOT || l->b == HOLD_ROOT) return true;
     hold_block *const ab = block_of(&s->rows[l->a], l->b);
     if (ab == NULL) return false;
@@ -251,6 +257,29 @@ void hold_invert(double d[9])
     memcpy(d, out, sizeof out);
 }
 
+/* k, which acts on the motion of node `of`, for the same motion of a rigid body given at node `at`. */
+static void seen_from(const hold_net *net, const double k[9], uint32_t of, uint32_t at, double out[9])
+{
+    const double dx = net->nodes[of].middle.x_mm - net->nodes[at].middle.x_mm;
+    const double dy = net->nodes[of].middle.y_mm - net->nodes[at].middle.y_mm;
+    for (size_t i = 0; i < 9; i += 3) {
+        out[i] = k[i];
+        out[i + 1] = k[i + 1] + k[i] * dx;
+        out[i + 2] = k[i + 2] + k[i] * dy;
+    }
+}
+
+/* The diagonal block: what holds the node to the root, and to its neighbours. */
+static void find_diagonal(const hold_net *net, uint32_t v, hold_row *r)
+{
+    memcpy(r->d, r->ground, sizeof r->d);
+    for (size_t i = 0; i < r->n; i++) {
+        double k[9];
+        seen_from(net, r->at[i].k, r->at[i].to, v, k);
+        for (size_t j = 0; j < 9; j++) r->d[j] -= k[j];
+    }
+}
+
 /* to -= t * k */
 static void subtract(double to[9], const double t[9], const double k[9])
 {
@@ -281,9 +310,13 @@ static bool eliminate_from(solver *s, uint32_t v, uint32_t a)
         hold_block made = { .to = to };
         if (i < r->n && r->at[i].to == to) made = r->at[i++];
         const hold_block *const passed = j < gone->n && gone->at[j].to == to ? &gone->at[j++] : NULL;
-        if (passed != NULL) subtract(to == a ? r->d : made.k, t, passed->k);
-        if (to != v && to != a) s->merged[n++] = made;
+        if (to == v || to == a) continue;
+        if (passed != NULL) subtract(made.k, t, passed->k);
+        s->merged[n++] = made;
     }
+    double ground[9];
+    seen_from(s->net, gone->ground, v, a, ground);
+    subtract(r->ground, t, ground);
     for (size_t k = 0; k < 3; k++) r->f[k] -= t[3 * k] * gone->f[0] + t[3 * k + 1] * gone->f[1] + t[3 * k + 2] * gone->f[2];
     void *at = r->at;
     const bool has_room = sw_grow(&at, &r->cap, n + 1, sizeof *r->at);
@@ -302,6 +335,7 @@ static bool eliminate(solver *s)
     s->n_order = 0;
     while (take(s, &v)) {
         hold_row *const r = &s->rows[v];
+        find_diagonal(s->net, v, r);
         hold_invert(r->d);
         r->is_done = true;
         r->turn = ++s->net->n_turns;

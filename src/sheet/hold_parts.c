@@ -62,21 +62,24 @@ bool hold_net_link(hold_net *net, hold_link link)
 
 /* ---- broad parts ------------------------------------------------------------------------------------------ */
 
-/* mask becomes 1 where a disc of the diameter fits in material. */
+/* mask becomes 1 where a disc of the diameter fits in material: its centre lies half a cell farther from openings' centres
+ * than its radius, because cells are open to their sides. */
 static sw_status open_by_disc(maker *m, double diameter_cells, sw_note *note)
 {
-    const sw_disc disc = sw_disc_of_diameter((size_t)sw_clamp(nearbyint(diameter_cells), 1.0, SW_DISC_MAX_PX));
+    const double reach = sw_min(0.5 * diameter_cells, SW_DISC_MAX_PX / 2.0 - 1.0);
+    const sw_disc clear = sw_disc_of_radius(nextafter(reach + 0.5, 0.0)), disc = sw_disc_of_radius(reach);
     const size_t w = m->cells->width, h = m->cells->height;
-    sw_bits bits[3] = { { 0 } };
+    sw_bits bits[2] = { { 0 } };
     sw_status st = SW_OK;
-    for (size_t i = 0; i < 3 && st == SW_OK; i++) st = sw_bits_make(w, h, disc.reach + 2, &bits[i], note);
+    for (size_t i = 0; i < 2 && st == SW_OK; i++) st = sw_bits_make(w, h, clear.reach + 1, &bits[i], note);
     if (st == SW_OK) {
         for (size_t i = 0; i < w * h; i++) m->mask.at[i] = is_solid(m, i);
         sw_bits_from_bytes(&bits[0], m->mask.at, w, 1, 1, true);
-        sw_bits_open(&bits[0], false, &disc, &bits[1], &bits[2]);
-        sw_bits_to_bytes(&bits[2], m->mask.at, w);
+        sw_bits_dilate(&bits[0], &clear, SW_DISC_PIXELS, true, true, &bits[1]);
+        sw_bits_dilate(&bits[1], &disc, SW_DISC_PIXELS, false, false, &bits[0]);
+        sw_bits_to_bytes(&bits[0], m->mask.at, w);
     }
-    for (size_t i = 0; i < 3; i++) sw_bits_free(&bits[i]);
+    for (size_t i = 0; i < 2; i++) sw_bits_free(&bits[i]);
     return st;
 }
 

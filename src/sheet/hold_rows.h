@@ -16,7 +16,8 @@ typedef struct hold_block {
 typedef struct hold_row {
     hold_block *at;    /* by to, rising; after elimination those that were left then */
     size_t n, cap;
-    double d[9], f[3]; /* on the diagonal, and load; after elimination the inverse */
+    double ground[9];  /* what holds it to the root, of rows eliminated so far too */
+    double d[9], f[3]; /* after elimination the diagonal's inverse; load */
     size_t turn;       /* of elimination */
     bool is_done;
 } hold_row;
