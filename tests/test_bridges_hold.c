@@ -1,5 +1,6 @@
 /* Bridges for parts of the sheet itself that hang: tongues, spirals, combs; and what is said where none may be. */
 #include "bridge_support.h"
+#include "sheet/bridge_hold.h"
 
 typedef bool (*is_open)(double x, double y);
 
@@ -198,6 +199,56 @@ static void a_bridge_that_cures_nothing_is_not_shown(void **state)
     scene_free(&s);
 }
 
+/* Of strips across the slit at the left of a tongue, by hand, how many are left; fewest of those that show. */
+static size_t strips_left(const double *y, size_t n, uint8_t salience, double *droop_mm)
+{
+    scene s = watched_scene(in_slits, salience);
+    s.job.separation = &s.sep;
+    s.job.below = s.below;
+    sw_note note = { 0 };
+    bridge_ground g = { 0 };
+    assert_ok(bridge_ground_make(&s.before, &s.job, 1, s.sep.colour[1], &g, &note), note);
+    hold_net net = { 0 };
+    assert_ok(bridge_net_make(&g, &net, &note), note);
+    assert_ok(hold_net_solve(&net, &note), note);
+    bridge_holder h = { .g = &g, .net = &net, .limit_mm = 5, .reach_mm = droop_tongue_length_mm(net.material, 5) };
+    const size_t first_link = net.n_links;
+    bridge_added added[4];
+    for (size_t i = 0; i < n; i++) {
+        bridge_strip strip = bridge_strip_across(&g, (sw_pt_px){ 234, y[i] + 1 }, 0, 40);
+        assert_true(strip.cost < HUGE_VAL);
+        if (strip.a.x_px < strip.b.x_px) strip = bridge_strip_turned(strip);
+        added[i] = (bridge_added){ .strip = strip, .node = bridge_node_at_end(&h, strip.a, 1, 0), .at = bridge_to_mm(&g, strip.a) };
+        added[i].wanted = (bridge_site){ .at = added[i].at, .node = added[i].node };
+        assert_true(added[i].node != HOLD_NONE && hold_net_link(&net, bridge_link_of(&h, &added[i])));
+    }
+    assert_ok(hold_net_solve(&net, &note), note);
+    h.strips = added;
+    h.n_strips = n;
+    assert_ok(bridge_spare(&h, first_link, &note), note);
+    assert_int_equal(net.n_links, first_link + h.n_strips);
+    *droop_mm = hold_worst(&net, 5).droop_mm;
+    hold_net_free(&net);
+    bridge_ground_free(&g);
+    scene_free(&s);
+    return h.n_strips;
+}
+
+static void bridges_that_hold_less_than_they_show_go(void **state)
+{
+    (void)state;
+    static const double near[] = { 370, 350, 330 }, early[] = { 112, 360 };
+    double droop_mm, plain_mm;
+    assert_int_equal(strips_left(near, 3, 0, &droop_mm), 1); /* one is enough */
+    assert_true(droop_mm <= 5.0);
+    assert_int_equal(strips_left(near, 1, 0, &droop_mm), 1); /* where nobody looks */
+    assert_true(droop_mm <= 5.0);
+    assert_int_equal(strips_left(early, 2, 0, &plain_mm), 1); /* near its root it holds nothing */
+    assert_true(plain_mm <= 5.0);
+    assert_int_equal(strips_left(early, 1, 255, &droop_mm), 0); /* across an eye it had better hang */
+    assert_true(droop_mm > 50.0);
+}
+
 static void threads_do_not_show(void **state)
 {
     (void)state;
@@ -230,6 +281,7 @@ int main(void)
         cmocka_unit_test(hidden_bridges_may_lie_anywhere),
         cmocka_unit_test(what_sinks_little_gets_no_bridge_where_one_would_be_noticed),
         cmocka_unit_test(a_bridge_that_cures_nothing_is_not_shown),
+        cmocka_unit_test(bridges_that_hold_less_than_they_show_go),
         cmocka_unit_test(threads_do_not_show),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

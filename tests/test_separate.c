@@ -435,6 +435,26 @@ static void a_green_mark_keeps_a_detail(void **state)
     sw_picture_free(&art);
 }
 
+/* A face of two eyes and a mouth, and the same bare skin far from any. */
+static void what_lies_between_eyes_and_mouth_is_looked_at_too(void **state)
+{
+    (void)state;
+    sw_picture art = blank(600, 300, (sw_rgb8){ 200, 200, 200 });
+    const sw_grid grid = grid_of(600, 300);
+    fill_disc(&art, 130.0, 130.0, 5.0, (sw_rgb8){ 40, 40, 40 });
+    fill_disc(&art, 170.0, 130.0, 5.0, (sw_rgb8){ 40, 40, 40 });
+    fill_rect(&art, 135, 170, 30, 6, (sw_rgb8){ 40, 40, 40 });
+    const sw_separate_opts opts = opts_of(SW_SEPARATE_TONE, 1);
+    sw_separation s = { 0 };
+    sw_note note = { 0 };
+    assert_ok(sw_separate(&art, &grid, &opts, NULL, &s, &note), note);
+    const uint8_t eye = s.salience[130 * 600 + 130], cheek = s.salience[150 * 600 + 150], far = s.salience[150 * 600 + 450];
+    print_message("eye %d, cheek %d, far %d\n", eye, cheek, far);
+    assert_true(eye > 200 && cheek > 40 && cheek < 160 && far == 0);
+    sw_separation_free(&s);
+    sw_picture_free(&art);
+}
+
 /* ---- sizes, threads, refusals ------------------------------------------------------------------------------------ */
 
 static void the_bytes_do_not_depend_on_threads(void **state)
@@ -568,6 +588,7 @@ int main(void)
         cmocka_unit_test(an_interpolated_edge_draws_no_band),
         cmocka_unit_test(detail_keeps_more_boundary),
         cmocka_unit_test(a_green_mark_keeps_a_detail),
+        cmocka_unit_test(what_lies_between_eyes_and_mouth_is_looked_at_too),
         cmocka_unit_test(the_bytes_do_not_depend_on_threads),
         cmocka_unit_test(one_colour_cannot_be_held),
         cmocka_unit_test(wrong_sizes_and_counts_are_refused),

@@ -41,6 +41,7 @@ void sw_job_warn_of_droop(sw_job *job, size_t i)
                     sheet->pass, hang.at.x_mm, hang.at.y_mm, how, sheet->hang.droop_mm);
     else
         sw_job_warn(job, "pass %zu: the part at %.0f, %.0f mm %s (%.0f mm of material as narrow as %.0f mm hold it), and no "
-                         "bridge short or hidden enough helps; carry the sheet on a board or choose a stiffer --material",
+                         "bridge that shows little enough helps; press it flat, carry the sheet on a board or choose a stiffer "
+                         "--material",
                     sheet->pass, hang.at.x_mm, hang.at.y_mm, how, hang.length_mm, hang.width_mm);
 }

@@ -48,7 +48,7 @@ static void add_droop(sw_text *out, const sw_job *job, const sw_hang *hang)
     else add_mm(out, hang->droop_mm);
     sw_text_add(out, hang->droop_mm > SW_JOB_LOOSE_MM ? " at " : "&nbsp;mm at ");
     sw_html_add_place(out, hang->at.x_mm, job->opts.height_mm - hang->at.y_mm, false);
-    sw_text_add(out, hang->droop_mm > SW_JOB_CLEARLY_RATIO * job->opts.droop_mm ? "; carry it on a board</dd>" : "</dd>");
+    sw_text_add(out, hang->droop_mm > SW_JOB_CLEARLY_RATIO * job->opts.droop_mm ? "; press it flat or carry it on a board</dd>" : "</dd>");
 }
 
 static void add_panel(sw_text *out, const sw_job *job, const sw_panel *panel, const sw_hang *hang)

@@ -115,6 +115,9 @@ SW_MUST_USE sw_status sw_planes_sharpen(sw_planes *planes, const sw_attention *a
                                         double radius_px, double min_step, sw_note *note);
 /** Add the lift to the lightness plane: light times where it lightens, dark times where it darkens. */
 void sw_attention_lift(const sw_attention *attention, double light, double dark, sw_planes *planes);
+/** Raise the salience around what is looked at: an error there is seen with it. After labels are chosen: nothing is drawn
+ *  for it. 8 bytes a coarse pixel while it works. */
+SW_MUST_USE sw_status sw_attention_gaze(const sw_attention *attention, sw_note *note);
 void sw_attention_free(sw_attention *attention);
 
 /* ---- labels ------------------------------------------------------------------------------------------------- */

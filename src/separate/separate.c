@@ -486,6 +486,8 @@ sw_status sw_separate(const sw_picture *art, const sw_grid *grid, const sw_separ
     }
     st = show_labels(colours.n > 0 ? &colours : &planes, made.label, opts->kind == SW_SEPARATE_COLOUR, &p, count, note);
     if (st != SW_OK) goto cleanup;
+    st = sw_attention_gaze(&attention, note);
+    if (st != SW_OK) goto cleanup;
     close_ranks(&p, grid, made.label, count);
     if (p.n < 2) {
         st = sw_fail(note, SW_CANNOT_HOLD, "nothing is left to paint: no part of the picture differs from the wall at "

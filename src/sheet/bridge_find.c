@@ -216,6 +216,21 @@ static bool is_looked_at(const bridge_ground *g, const bridge_strip *s, double b
     return false;
 }
 
+double bridge_gazed_at(const bridge_ground *g, const bridge_strip *s)
+{
+    const double length = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px), step = 1.0;
+    double sum = 0.0;
+    for (double t = 0.5 * step; t < length; t += step) {
+        const double x = s->a.x_px + t / length * (s->b.x_px - s->a.x_px), y = s->a.y_px + t / length * (s->b.y_px - s->a.y_px);
+        if (!(x >= 1.0 && y >= 1.0) || x >= (double)g->mask.width_px - 1.0 || y >= (double)g->mask.height_px - 1.0) continue;
+        const uint32_t cost = bridge_pixel_cost(g, (size_t)x, (size_t)y);
+        if (bridge_part_at(g, x, y) != 0 || cost <= BRIDGE_LENGTH || cost == BRIDGE_WALL) continue;
+        const double plain = bridge_pixel_error(g, bridge_grid_index(g, (size_t)x, (size_t)y));
+        sum += step * g->width_px * ((double)(cost - BRIDGE_LENGTH) - plain);
+    }
+    return sum;
+}
+
 /* The strip across an opening that a ray found; false if it holds nothing, is seen too much or pays less than the best. */
 static bool strip_along(const hunt *hunted, kind what, const candidate *c, double best_price, bridge_added *out)
 {

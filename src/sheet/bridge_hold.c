@@ -14,7 +14,6 @@
 /* One that shows must, in the end, bring the place where it stands and the one it was looked for under the limit, or leave
  * at most this share: else it costs the picture and cures nothing. */
 #define LEFT_SEEN_RATIO 0.5
-#define SEEN_LEAST_RATIO 0.02 /* of a bridge's cost: less is an edge's rounding */
 #define MOST_AT_ONCE 64u      /* places looked at together */
 #define LOOK_AHEAD 1024u      /* sites on from the lowest, for places to be looked at */
 
@@ -205,7 +204,7 @@ static bool leaves_much(const bridge_holder *h, uint32_t node, sw_pt_mm at, doub
 
 static bool is_in_vain(const bridge_holder *h, const bridge_added *s)
 {
-    return s->strip.seen > SEEN_LEAST_RATIO * s->strip.cost &&
+    return bridge_is_shown(&s->strip) &&
            (leaves_much(h, s->node, s->at, s->sink_mm) || leaves_much(h, s->wanted.node, s->wanted.at, s->wanted.sink_mm));
 }
 
@@ -255,6 +254,7 @@ static sw_status drop_vain(bridge_holder *h, size_t first_link, size_t first_bri
             if (is_in_vain(h, &h->strips[i])) forget_strip(h, i, first_link);
         if (h->n_strips < n_last) SW_TRY(hold_net_solve(h->net, note));
     }
+    SW_TRY(bridge_spare(h, first_link, note));
     return h->n_strips == n_before ? SW_OK : leave_again(h, first_link, first_bridge, sheet, note);
 }
 

@@ -64,6 +64,10 @@ static inline sw_pt_px bridge_to_px(const bridge_ground *g, sw_pt_mm p)
                        sw_px_from_mm(&g->grid, p.y_mm) - (double)w->y + 1.0 };
 }
 
+#define BRIDGE_SHOWN_RATIO 0.02 /* of a bridge's cost: less is an edge's rounding */
+
+static inline bool bridge_is_shown(const bridge_strip *s) { return s->seen > BRIDGE_SHOWN_RATIO * s->cost; }
+
 static inline bool bridge_is_within(sw_pt_mm a, sw_pt_mm b, double mm)
 {
     const double dx = a.x_mm - b.x_mm, dy = a.y_mm - b.y_mm;
@@ -112,7 +116,13 @@ typedef enum bridge_found { BRIDGE_NONE, BRIDGE_FOUND, BRIDGE_USELESS, BRIDGE_NO
 /** The bridge that pays best for a place; BRIDGE_USELESS: out would leave most as it is. Reads only: threads may look at
  *  once. */
 bridge_found bridge_find_strip(const bridge_holder *h, const bridge_site *worst, bridge_added *out);
+/** What is seen of a strip more than if nobody looked there in particular; about. */
+double bridge_gazed_at(const bridge_ground *g, const bridge_strip *s);
 /** A bridge found for a place holds alone up to here: strips farther from the place do not matter to it. */
 double bridge_find_reach_mm(const bridge_holder *h);
+
+/** Take away strips that show more than what they hold is worth; the strips' beams begin at first_link and are the net's
+ *  last. The net is solved; the mask still has them. */
+SW_MUST_USE sw_status bridge_spare(bridge_holder *h, size_t first_link, sw_note *note);
 
 #endif

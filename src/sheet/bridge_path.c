@@ -5,7 +5,8 @@
 
 #include "sheet/bridge_parts.h"
 
-#define CHORD_DEARER 1.05  /* a chord may cost this many times its stretch, and the length of one cell */
+/* A chord may cost this many times its stretch, and the length of one cell; more where the way has too many bends. */
+static const double chord_dearer[] = { 1.05, 1.2, 1.5 };
 /* As in bridge_strip.c: the verge beside a strip, what hangs in the air past its end, how far it runs into the parts. */
 #define VERGE_WIDTHS 0.4
 #define VERGE_FACTOR 0.15
@@ -50,7 +51,7 @@ static bool add_point(bridge_path *path, sw_pt_px p)
 }
 
 /* From a cell back to where its way began: corners, the cell's middle first. */
-static bool follow(const bridge_field *f, size_t cell, bridge_path *path)
+static bool follow(const bridge_field *f, size_t cell, double dearer, bridge_path *path)
 {
     sw_pt_px anchor = bridge_field_centre(f, cell);
     double sum = 0.0;
@@ -58,7 +59,7 @@ static bool follow(const bridge_field *f, size_t cell, bridge_path *path)
     for (size_t next; (next = bridge_field_step(f, cell)) != cell; cell = next) {
         const sw_pt_px here = bridge_field_centre(f, cell), there = bridge_field_centre(f, next);
         const double step = step_length(f, cell, next) * (f->raw[cell] >= BRIDGE_CELL_WALL ? 0.0 : (double)f->cell[cell].cost);
-        const double most = CHORD_DEARER * (sum + step) + BRIDGE_LENGTH;
+        const double most = dearer * (sum + step) + BRIDGE_LENGTH;
         if (chord_cost(f, anchor, there, most) <= most) {
             sum += step;
             continue;
@@ -86,11 +87,11 @@ static bool meet_part(const bridge_ground *g, const bridge_field *f, sw_pt_px fr
 }
 
 /* Corners that a chord does without: where the two halves meet, for one. */
-static void drop_corners(const bridge_field *f, bridge_path *path)
+static void drop_corners(const bridge_field *f, double dearer, bridge_path *path)
 {
     for (size_t k = 1; k + 1 < path->n;) {
         const sw_pt_px before = path->at[k - 1], at = path->at[k], after = path->at[k + 1];
-        const double most = CHORD_DEARER * (chord_cost(f, before, at, HUGE_VAL) + chord_cost(f, at, after, HUGE_VAL)) + BRIDGE_LENGTH;
+        const double most = dearer * (chord_cost(f, before, at, HUGE_VAL) + chord_cost(f, at, after, HUGE_VAL)) + BRIDGE_LENGTH;
         if (most < HUGE_VAL && chord_cost(f, before, after, most) <= most) {
             for (size_t j = k; j + 1 < path->n; j++) path->at[j] = path->at[j + 1];
             path->n--;
@@ -100,13 +101,24 @@ static void drop_corners(const bridge_field *f, bridge_path *path)
     }
 }
 
-bool bridge_path_make(const bridge_ground *g, const bridge_field *f, const bridge_strip *s, bridge_path *out)
+/* From cell to cell of the way over u and v; false if it has too many corners. */
+static bool find_corners(const bridge_field *f, const bridge_strip *s, double dearer, bridge_path *out)
 {
     bridge_path back = { .n = 0 }, path = { .n = 0 };
-    if (!follow(f, s->u, &back)) return false;
+    if (!follow(f, s->u, dearer, &back)) return false;
     while (back.n > 0) path.at[path.n++] = back.at[--back.n];
-    if (s->v != s->u && !follow(f, s->v, &path)) return false;
-    drop_corners(f, &path);
+    if (s->v != s->u && !follow(f, s->v, dearer, &path)) return false;
+    drop_corners(f, dearer, &path);
+    *out = path;
+    return true;
+}
+
+bool bridge_path_make(const bridge_ground *g, const bridge_field *f, const bridge_strip *s, bridge_path *out)
+{
+    bridge_path path = { .n = 0 };
+    bool is_found = false;
+    for (size_t i = 0; i < SW_ARRAY_LEN(chord_dearer) && !is_found; i++) is_found = find_corners(f, s, chord_dearer[i], &path);
+    if (!is_found) return false;
     if (path.n < 2 || !meet_part(g, f, path.at[1], s->from, &path.at[0])) return false;
     if (!meet_part(g, f, path.at[path.n - 2], s->to, &path.at[path.n - 1])) return false;
     *out = path;
