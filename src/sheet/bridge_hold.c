@@ -26,7 +26,10 @@ static bool add_strip(bridge_holder *h, const bridge_added *made)
     h->strips = at;
     if (!is_grown) return false;
     h->strips[h->n_strips++] = *made;
-    return hold_net_link(h->net, bridge_link_of(h, made));
+    hold_link link = bridge_link_of(h, made);
+    link.width_mm = sw_mm_from_px(&h->g->grid, bridge_strip_left_px(h->g, &made->strip));
+    link.area_mm2 = link.width_mm * hypot(link.pb.x_mm - link.pa.x_mm, link.pb.y_mm - link.pa.y_mm);
+    return hold_net_link(h->net, link);
 }
 
 static bool note_failed(bridge_holder *h, sw_pt_mm at)
@@ -166,8 +169,9 @@ static sw_status leave_round(bridge_holder *h, size_t n_before, size_t n_links, 
         bridge_strips one = { &h->strips[i].strip, 1, 1 };
         SW_TRY(bridge_leave(h->g, NULL, &one, sheet, note));
         hold_link *const link = &h->net->links[n_links + i - n_before];
-        link->width_mm = sheet->bridges[sheet->n_bridges - 1].width_mm; /* hidden ones came out wider */
-        link->area_mm2 = sheet->bridges[sheet->n_bridges - 1].area_mm2;
+        const double width_mm = sheet->bridges[sheet->n_bridges - 1].width_mm;
+        if (fabs(width_mm - link->width_mm) < 1e-9) continue;
+        link->width_mm = width_mm; /* others of the round took its room */
         hold_net_touch(h->net, link);
     }
     return SW_OK;

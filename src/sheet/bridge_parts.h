@@ -222,6 +222,9 @@ bridge_strip bridge_strip_across(const bridge_ground *g, sw_pt_px at, double ang
 /** How far it is from a place to material, up to most_px; *part is what is met, 0 if nothing is. */
 double bridge_ray(const bridge_ground *g, sw_pt_px from, double dx, double dy, double most_px, uint32_t *part);
 
+/** How wide a strip will be: hidden ones that are long come out wider than others. */
+double bridge_strip_left_px(const bridge_ground *g, const bridge_strip *strip);
+
 /** Leave the strip's pixels in the mask; adds to out's area and error, counted in pixels. */
 void bridge_strip_stamp(bridge_ground *g, const bridge_field *f, const bridge_strip *strip, sw_bridge *out);
 

@@ -29,6 +29,8 @@
 #define FURTHER_WIDTHS 20.0
 /* Hidden ones are made this many times as long as wide at most. */
 #define STOUT_RATIO 10.0
+#define MOST_BESIDE 20u   /* strips beside a hidden one */
+#define BESIDE_WIDTHS 0.8
 /* A bent strip must cost and show less than this part of the straight one, and is at most this many widths long: it is not
  * made stout. Taste: at 0.85 one photograph of four showed more than with straight ones; at 40 widths another half as much again. */
 #define BENT_RATIO 0.7
@@ -434,23 +436,29 @@ static void stamp_straight(bridge_ground *g, const bridge_strip *s, sw_bridge *o
 }
 
 /* A long strip where nobody sees it is made wider by strips side by side, up to a tenth of its length, as long as they
- * join the same parts and show nothing more. */
-static double widen(bridge_ground *g, const bridge_strip *s, sw_bridge *out)
+ * join the same parts and show nothing more. How many. */
+static size_t list_beside(const bridge_ground *g, const bridge_strip *s, bridge_strip beside[MOST_BESIDE])
 {
     const frame fr = frame_of(s);
-    const double length = 2.0 * fr.half_px, step = 0.8 * g->width_px, angle = atan2(fr.dy, fr.dx);
-    const int most = (int)sw_min((length / STOUT_RATIO - g->width_px) / step, 20.0);
-    int n = 0;
+    const double length = 2.0 * fr.half_px, step = BESIDE_WIDTHS * g->width_px, angle = atan2(fr.dy, fr.dx);
+    const size_t most = (size_t)sw_clamp((length / STOUT_RATIO - g->width_px) / step, 0.0, MOST_BESIDE);
+    size_t n = 0;
     for (int side = -1; side <= 1; side += 2)
-        for (int k = 1; n < most; k++, n++) {
+        for (int k = 1; n < most; k++) {
             const double t = side * k * step;
             const sw_pt_px at = { fr.mid.x_px - t * fr.dy, fr.mid.y_px + t * fr.dx };
             if (bridge_part_at(g, at.x_px, at.y_px) != 0) break;
-            const bridge_strip beside = bridge_strip_through(g, at, angle, s->from, s->to, 0.75 * length);
-            if (!(beside.cost < HUGE_VAL) || beside.seen > 0.1 * s->seen) break;
-            stamp_straight(g, &beside, out);
+            const bridge_strip one = bridge_strip_through(g, at, angle, s->from, s->to, 0.75 * length);
+            if (!(one.cost < HUGE_VAL) || one.seen > 0.1 * s->seen) break;
+            beside[n++] = one;
         }
-    return g->width_px + n * step;
+    return n;
+}
+
+double bridge_strip_left_px(const bridge_ground *g, const bridge_strip *s)
+{
+    bridge_strip beside[MOST_BESIDE];
+    return g->width_px * (1.0 + BESIDE_WIDTHS * (double)(s->is_path ? 0 : list_beside(g, s, beside)));
 }
 
 static void stamp_disc(bridge_ground *g, sw_pt_px at, sw_bridge *out)
@@ -484,8 +492,11 @@ static void stamp_path(bridge_ground *g, const bridge_field *f, size_t cell, sw_
 void bridge_strip_stamp(bridge_ground *g, const bridge_field *f, const bridge_strip *s, sw_bridge *out)
 {
     if (!s->is_path) {
+        bridge_strip beside[MOST_BESIDE];
+        const size_t n = list_beside(g, s, beside);
         stamp_straight(g, s, out);
-        out->width_mm = sw_mm_from_px(&g->grid, widen(g, s, out));
+        for (size_t i = 0; i < n; i++) stamp_straight(g, &beside[i], out);
+        out->width_mm = sw_mm_from_px(&g->grid, g->width_px * (1.0 + BESIDE_WIDTHS * (double)n));
         return;
     }
     bridge_path path;

@@ -154,15 +154,16 @@ void hold_link_modes(const hold_net *net, const hold_link *l, double rigidity[HO
     rigidity[2] = gj / length;
 }
 
-/* Blocks aa, ab, ba, bb of a beam: each mode's energy is rigidity / 2 * (g . unknowns)^2. */
-static void link_stiffness(const hold_net *net, const hold_link *l, double k[4][9])
+/* A block of a beam's matrix: what the motion of end j does to end i, 0 for a and 1 for b. Each mode's energy is
+ * rigidity / 2 * (g . unknowns)^2. */
+static void link_block(const hold_net *net, const hold_link *l, size_t i, size_t j, double k[9])
 {
     double rigidity[HOLD_MODES], g[HOLD_MODES][6];
     hold_link_modes(net, l, rigidity, g);
-    memset(k, 0, 4 * sizeof k[0]);
-    for (size_t m = 0; m < HOLD_MODES; m++)
-        for (size_t i = 0; i < 6; i++)
-            for (size_t j = 0; j < 6; j++) k[i / 3 * 2 + j / 3][i % 3 * 3 + j % 3] += rigidity[m] * g[m][i] * g[m][j];
+    for (size_t c = 0; c < 9; c++) {
+        k[c] = 0.0;
+        for (size_t m = 0; m < HOLD_MODES; m++) k[c] += rigidity[m] * g[m][3 * i + c / 3] * g[m][3 * j + c % 3];
+    }
 }
 
 static void add_to(double *to, const double *k)
@@ -188,18 +189,21 @@ static void add_weight(solver *s, const hold_link *l)
 
 static bool add_link(solver *s, const hold_link *l)
 {
-    double k[4][9];
-    link_stiffness(s->net, l, k);
-    add_weight(s, l);
-    if (l->b == HOLD_ROOT) add_to(s->rows[l->a].ground, k[0]);
-    if (l->a == HOLD_ROOT) add_to(s->rows[l->b].ground, k[3]);
-    if (l->a == HOLD_ROOT || l->b == HOLD_ROOT) return true;
+    double k[9];
+    if (l->area_mm2 > 0.0) add_weight(s, l);
+    if (l->a == HOLD_ROOT || l->b == HOLD_ROOT) {
+        const size_t end = l->a == HOLD_ROOT;
+        link_block(s->net, l, end, end, k);
+        add_to(s->rows[end == 0 ? l->a : l->b].ground, k);
+        return true;
+    }
+    link_block(s->net, l, 0, 1, k);
     hold_block *const ab = block_of(&s->rows[l->a], l->b);
     if (ab == NULL) return false;
-    add_to(ab->k, k[1]);
+    add_to(ab->k, k);
     hold_block *const ba = block_of(&s->rows[l->b], l->a);
     if (ba == NULL) return false;
-    add_to(ba->k, k[2]);
+    for (size_t c = 0; c < 9; c++) ba->k[c] += k[c % 3 * 3 + c / 3];
     return true;
 }
 
