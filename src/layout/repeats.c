@@ -1,18 +1,20 @@
 /* Openings that are copies or mirror images of each other.
  *
- * Each opening gets a profile: area, length, how its edge spreads about its middle along two axes, and points evenly
- * spaced along the edge. A copy within a tolerance cannot differ in the former by more than that tolerance allows, and
+ * Each opening gets a profile: area, length, how its edge spreads about its middle along two axes, how near it comes to
+ * the middle and how far from it it goes, and points evenly spaced along the edge. A copy within a tolerance cannot differ in the former by more than that tolerance allows, and
  * that sorts out nearly all pairs. For the rest the best turn is looked for over all starting points of the second edge
  * at once (for a given start the best turn is the argument of a complex sum), refined by closest points, and judged by
  * the distance of the true edges. */
 #include "layout/edge.h"
 
 #include <math.h>
+#include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
 
 #define N_POINTS 96u       /* evenly spaced along each edge, for the turn alone */
 #define MAX_ROUNDS 12      /* of refinement; four are usual */
+#define REACH_SLACK 1.2    /* tolerances: one for the edge, the rest for its chords */
 #define LENGTH_SLACK 0.05  /* lengths of two copies may differ by this share: small waves add length but not shape */
 
 typedef struct profile {
@@ -20,6 +22,7 @@ typedef struct profile {
     sw_pt_mm middle;            /* of area */
     double area_mm2, length_mm;
     double wide_mm, slim_mm;    /* root mean square distance of the edge from the middle along its two axes */
+    double near_mm, far_mm;     /* least and largest distance */
     sw_pt_mm points[N_POINTS];  /* about the middle */
     bool is_used;
     bool is_copy;
@@ -68,6 +71,16 @@ static void measure_spread(profile *p)
     p->slim_mm = sqrt(sw_max(mean - apart, 0.0));
 }
 
+/* Of the straight sides, which are within a tenth of the tolerance of the curve. */
+static void measure_reach(profile *p)
+{
+    size_t chunk = 0;
+    double near_sq;
+    (void)edge_nearest(&p->edge, (sw_pt_mm){ 0.0, 0.0 }, &chunk, &near_sq);
+    p->near_mm = sqrt(near_sq);
+    for (size_t i = 0; i < p->edge.n; i++) p->far_mm = sw_max(p->far_mm, hypot(p->edge.at[i].x_mm, p->edge.at[i].y_mm));
+}
+
 /* False when memory is out. */
 static bool fill_profile(const sw_contour *contour, double tolerance_mm, double min_size_mm, profile *p)
 {
@@ -87,27 +100,31 @@ static bool fill_profile(const sw_contour *contour, double tolerance_mm, double 
     if (!edge_box(&p->edge)) return false;
     space_evenly(p);
     measure_spread(p);
+    measure_reach(p);
     p->is_used = true;
     return true;
 }
 
 /* What sorts out pairs, of one opening. */
 typedef struct key {
-    double area_mm2, length_mm, wide_mm, slim_mm;
+    double area_mm2, length_mm, wide_mm, slim_mm, near_mm, far_mm;
     size_t index;
 } key;
 
 static key key_of(const profile *profiles, size_t i)
 {
     const profile *const p = &profiles[i];
-    return (key){ p->area_mm2, p->length_mm, p->wide_mm, p->slim_mm, i };
+    return (key){ p->area_mm2, p->length_mm, p->wide_mm, p->slim_mm, p->near_mm, p->far_mm, i };
 }
 
 /* Can one be the other within the tolerance? Moving an edge by no more than t changes the area by at most about length
- * times t, and the spread by at most t for the edge and t for the middle. */
+ * times t, and the spread by at most t for the edge and t for the middle. The middle itself moves by at most the mean of
+ * the edge's distance from it times length times t over area. */
 static bool can_match(const key *a, const key *b, double t)
 {
-    return fabs(a->area_mm2 - b->area_mm2) <= t * sw_max(a->length_mm, b->length_mm) + 4.0 * t * t &&
+    const double reach = t * (REACH_SLACK + sw_max(a->length_mm * a->wide_mm / a->area_mm2, b->length_mm * b->wide_mm / b->area_mm2));
+    return fabs(a->far_mm - b->far_mm) <= reach && fabs(a->near_mm - b->near_mm) <= reach &&
+           fabs(a->area_mm2 - b->area_mm2) <= t * sw_max(a->length_mm, b->length_mm) + 4.0 * t * t &&
            fabs(a->length_mm - b->length_mm) <= LENGTH_SLACK * a->length_mm + 8.0 * t &&
            fabs(a->wide_mm - b->wide_mm) <= LENGTH_SLACK * a->wide_mm + 2.0 * t &&
            fabs(a->slim_mm - b->slim_mm) <= LENGTH_SLACK * a->wide_mm + 2.0 * t;
@@ -133,13 +150,18 @@ static pose first_pose(const profile *a, const profile *b, bool is_mirrored)
 {
     double best = -1.0;
     pose made = { .is_mirrored = is_mirrored, .cos_turn = 1.0 };
+    sw_pt_mm from[N_POINTS], twice[2 * N_POINTS]; /* a's in the order of b's; b's, so that every start goes on to the end */
+    for (size_t k = 0; k < N_POINTS; k++) {
+        const sw_pt_mm p = a->points[is_mirrored ? N_POINTS - 1 - k : k];
+        from[k] = (sw_pt_mm){ is_mirrored ? -p.x_mm : p.x_mm, p.y_mm };
+        twice[k] = twice[k + N_POINTS] = b->points[k];
+    }
     for (size_t s = 0; s < N_POINTS; s++) {
         double re = 0.0, im = 0.0;
         for (size_t k = 0; k < N_POINTS; k++) {
-            const sw_pt_mm p = a->points[is_mirrored ? N_POINTS - 1 - k : k], q = b->points[(k + s) % N_POINTS];
-            const double x = is_mirrored ? -p.x_mm : p.x_mm;
-            re += x * q.x_mm + p.y_mm * q.y_mm;
-            im += x * q.y_mm - p.y_mm * q.x_mm;
+            const sw_pt_mm p = from[k], q = twice[k + s];
+            re += p.x_mm * q.x_mm + p.y_mm * q.y_mm;
+            im += p.x_mm * q.y_mm - p.y_mm * q.x_mm;
         }
         const double size = hypot(re, im);
         if (size <= best) continue;
@@ -251,6 +273,13 @@ static sw_status add_repeat(sw_repeats *list, const profile *profiles, size_t co
     return SW_OK;
 }
 
+/* One that an opening may be a copy of, and how. */
+typedef struct candidate {
+    size_t index;
+    pose pose;
+    double off_mm;
+} candidate;
+
 static int by_area(const void *p, const void *q)
 {
     const key *const a = p, *const b = q;
@@ -260,15 +289,15 @@ static int by_area(const void *p, const void *q)
 
 static int by_index(const void *p, const void *q)
 {
-    const size_t a = *(const size_t *)p, b = *(const size_t *)q;
-    return a < b ? -1 : a > b;
+    const candidate *const a = p, *const b = q;
+    return a->index < b->index ? -1 : a->index > b->index;
 }
 
 /* Openings by area, and room for the few that one could be a copy of. */
 typedef struct shelf {
     key *keys;
     size_t n;
-    size_t *some;
+    candidate *some;
 } shelf;
 
 static sw_status fill_shelf(const profile *profiles, size_t n, shelf *s, sw_note *note)
@@ -295,10 +324,31 @@ static size_t candidates(shelf *s, const profile *profiles, size_t copy, double 
     }
     for (size_t k = low; k < s->n && s->keys[k].area_mm2 <= wanted.area_mm2 + reach; k++) {
         const size_t i = s->keys[k].index;
-        if (i < copy && can_match(&s->keys[k], &wanted, tolerance_mm) && !profiles[i].is_copy) s->some[n++] = i;
+        if (i < copy && can_match(&s->keys[k], &wanted, tolerance_mm) && !profiles[i].is_copy)
+            s->some[n++] = (candidate){ .index = i };
     }
     if (n > 1) qsort(s->some, n, sizeof *s->some, by_index);
     return n;
+}
+
+/* The first candidate that matches: none after one that does need be looked at. */
+typedef struct match_job {
+    const profile *profiles;
+    size_t copy;
+    double tolerance_mm;
+    candidate *some;
+    atomic_size_t first;
+} match_job;
+
+static void match_some(size_t begin, size_t end, void *ctx)
+{
+    match_job *const job = ctx;
+    for (size_t k = begin; k < end; k++) {
+        candidate *const c = &job->some[k];
+        size_t first = atomic_load(&job->first);
+        if (k > first || !match(&job->profiles[c->index], &job->profiles[job->copy], job->tolerance_mm, &c->pose, &c->off_mm)) continue;
+        while (k < first && !atomic_compare_exchange_weak(&job->first, &first, k)) {}
+    }
 }
 
 static sw_status find(profile *profiles, size_t n, shelf *s, double tolerance_mm, sw_repeats *out, sw_note *note)
@@ -307,14 +357,12 @@ static sw_status find(profile *profiles, size_t n, shelf *s, double tolerance_mm
     for (size_t copy = 1; copy < n; copy++) {
         if (sw_is_interrupted()) return SW_INTERRUPTED;
         const size_t n_some = profiles[copy].is_used ? candidates(s, profiles, copy, tolerance_mm) : 0;
-        for (size_t k = 0; k < n_some; k++) {
-            pose p;
-            double off_mm;
-            if (!match(&profiles[s->some[k]], &profiles[copy], tolerance_mm, &p, &off_mm)) continue;
-            SW_TRY(add_repeat(out, profiles, copy, s->some[k], &p, off_mm, note));
-            profiles[copy].is_copy = true;
-            break;
-        }
+        match_job job = { .profiles = profiles, .copy = copy, .tolerance_mm = tolerance_mm, .some = s->some, .first = n_some };
+        sw_parallel_bands(n_some, 1, match_some, &job);
+        if (job.first == n_some) continue;
+        const candidate *const c = &s->some[job.first];
+        SW_TRY(add_repeat(out, profiles, copy, c->index, &c->pose, c->off_mm, note));
+        profiles[copy].is_copy = true;
     }
     return SW_OK;
 }
