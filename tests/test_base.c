@@ -212,6 +212,31 @@ static void json_has_commas_where_they_belong(void **state)
     sw_text_free(&out);
 }
 
+static sw_status fail_some(size_t task, void *ctx, sw_note *note)
+{
+    const size_t *const first = ctx;
+    if (task < *first || task % 3 != *first % 3) return SW_OK;
+    return sw_fail(note, task == *first ? SW_CANNOT_HOLD : SW_IO, "task %zu", task);
+}
+
+static void the_first_task_that_fails_is_told_whatever_the_threads(void **state)
+{
+    (void)state;
+    for (int n_threads = 1; n_threads <= 7; n_threads += 3) {
+        sw_threads_set(n_threads);
+        for (size_t first = 0; first < 60; first++) {
+            sw_note note = { 0 };
+            size_t at = first;
+            char wanted[32];
+            snprintf(wanted, sizeof wanted, "task %zu", first);
+            assert_int_equal(sw_parallel_tasks(50, fail_some, &at, &note), first < 50 ? SW_CANNOT_HOLD : SW_OK);
+            assert_string_equal(note.text, first < 50 ? wanted : "");
+            assert_int_equal(sw_parallel_tasks(50, fail_some, &at, NULL), first < 50 ? SW_CANNOT_HOLD : SW_OK);
+        }
+    }
+    sw_threads_set(0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -226,6 +251,7 @@ int main(void)
         cmocka_unit_test(every_row_is_done_once),
         cmocka_unit_test(nested_rows_are_done_once_by_no_more_threads_than_asked),
         cmocka_unit_test(json_has_commas_where_they_belong),
+        cmocka_unit_test(the_first_task_that_fails_is_told_whatever_the_threads),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

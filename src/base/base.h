@@ -202,6 +202,13 @@ void sw_parallel_rows(size_t n_rows, sw_rows_fn fn, void *ctx);
 /** The same with a band height of the caller's: 1 for few, large, independent tasks. */
 void sw_parallel_bands(size_t n_rows, size_t band_rows, sw_rows_fn fn, void *ctx);
 
+/** One of several tasks that can fail. */
+typedef sw_status (*sw_task_fn)(size_t task, void *ctx, sw_note *note);
+
+/** Call fn for 0..n_tasks, side by side. If some fail, the status and note are those of the first in order, whatever the
+ *  number of threads; tasks after one that has failed may not be called. */
+SW_MUST_USE sw_status sw_parallel_tasks(size_t n_tasks, sw_task_fn fn, void *ctx, sw_note *note);
+
 /** Number of threads for the whole process, 1..64; 0 means 2, the default. */
 void sw_threads_set(int n_threads);
 int sw_threads(void);

@@ -84,3 +84,50 @@ void sw_parallel_rows(size_t n_rows, sw_rows_fn fn, void *ctx)
 {
     sw_parallel_bands(n_rows, (n_rows + N_BANDS - 1) / N_BANDS, fn, ctx);
 }
+
+/* Tasks, and the first in order that failed so far. */
+typedef struct tasks {
+    sw_task_fn fn;
+    void *ctx;
+    pthread_mutex_t lock; /* of what follows */
+    size_t failed;        /* SIZE_MAX: none */
+    sw_status status;
+    sw_note note;
+} tasks;
+
+static size_t failed_first(tasks *t)
+{
+    pthread_mutex_lock(&t->lock);
+    const size_t failed = t->failed;
+    pthread_mutex_unlock(&t->lock);
+    return failed;
+}
+
+static void keep_failure(tasks *t, size_t task, sw_status status, const sw_note *note)
+{
+    pthread_mutex_lock(&t->lock);
+    if (task < t->failed) {
+        t->failed = task;
+        t->status = status;
+        t->note = *note;
+    }
+    pthread_mutex_unlock(&t->lock);
+}
+
+static void do_tasks(size_t begin, size_t end, void *ctx)
+{
+    tasks *const t = ctx;
+    for (size_t task = begin; task < end && task < failed_first(t); task++) {
+        sw_note note = { 0 };
+        const sw_status status = t->fn(task, t->ctx, &note);
+        if (status != SW_OK) keep_failure(t, task, status, &note);
+    }
+}
+
+sw_status sw_parallel_tasks(size_t n_tasks, sw_task_fn fn, void *ctx, sw_note *note)
+{
+    tasks t = { .fn = fn, .ctx = ctx, .failed = SIZE_MAX, .status = SW_OK, .lock = PTHREAD_MUTEX_INITIALIZER };
+    sw_parallel_bands(n_tasks, 1, do_tasks, &t);
+    pthread_mutex_destroy(&t.lock);
+    return t.status == SW_OK ? SW_OK : sw_fail(note, t.status, "%s", t.note.text);
+}

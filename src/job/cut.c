@@ -319,8 +319,9 @@ static sw_status mend_sheet(sw_job *job, size_t i, size_t round, size_t *n_mende
 }
 
 /* Draw a sheet, and draw it again wherever its curves came out too narrow. */
-static sw_status draw_sheet(sw_job *job, size_t i, sw_note *note)
+static sw_status draw_sheet(size_t i, void *ctx, sw_note *note)
 {
+    sw_job *const job = ctx;
     size_t n_mended = 1;
     for (size_t round = 0; n_mended > 0 && round <= MEND_ROUNDS; round++) {
         SW_TRY(trace_sheet(job, i, note));
@@ -331,34 +332,12 @@ static sw_status draw_sheet(sw_job *job, size_t i, sw_note *note)
 }
 
 /* Openings that are copies of others in their sheet. */
-static sw_status find_repeats(sw_job *job, size_t i, sw_note *note)
+static sw_status find_repeats(size_t i, void *ctx, sw_note *note)
 {
+    sw_job *const job = ctx;
     const double tolerance_mm = REPEAT_RATIO * job->opts.min_opening_mm;
     SW_TRY(sw_repeats_find(&job->openings[i], tolerance_mm, REPEAT_LEAST_MM, &job->repeats[i], note));
     return sw_repeats_group(&job->openings[i], tolerance_mm, &job->repeats[i], note);
-}
-
-/* Sheets side by side. */
-typedef struct sheets_work {
-    sw_job *job;
-    sw_status (*step)(sw_job *job, size_t sheet, sw_note *note);
-    sw_status status[SW_MAX_PASSES];
-    sw_note note[SW_MAX_PASSES];
-} sheets_work;
-
-static void work_on_some(size_t begin, size_t end, void *ctx)
-{
-    sheets_work *const w = ctx;
-    for (size_t i = begin; i < end; i++) w->status[i] = w->step(w->job, i, &w->note[i]);
-}
-
-static sw_status for_each_sheet(sw_job *job, sw_status (*step)(sw_job *, size_t, sw_note *), sw_note *note)
-{
-    sheets_work w = { .job = job, .step = step };
-    sw_parallel_bands(job->sheets.n, 1, work_on_some, &w);
-    for (size_t i = 0; i < job->sheets.n; i++)
-        if (w.status[i] != SW_OK) return sw_fail(note, w.status[i], "%s", w.note[i].text);
-    return SW_OK;
 }
 
 static sw_status trace(sw_job *job, sw_note *note)
@@ -366,8 +345,8 @@ static sw_status trace(sw_job *job, sw_note *note)
     job->openings = sw_alloc_array(job->sheets.n, sizeof *job->openings);
     if (job->openings == NULL) return sw_fail_memory(note, "the curves");
     job->n_openings = job->sheets.n;
-    if (job->opts.trap_mm > 0.0) return for_each_sheet(job, draw_sheet, note);
-    for (size_t i = 0; i < job->sheets.n; i++) SW_TRY(draw_sheet(job, i, note)); /* each takes over curves of those before */
+    if (job->opts.trap_mm > 0.0) return sw_parallel_tasks(job->sheets.n, draw_sheet, job, note);
+    for (size_t i = 0; i < job->sheets.n; i++) SW_TRY(draw_sheet(i, job, note)); /* each takes over curves of those before */
     return SW_OK;
 }
 
@@ -428,7 +407,7 @@ static sw_status run(sw_job *job, const char *path, sw_picture *art, sw_note *no
         case 2: st = make_sheets(job, art, note); break;
         case 3: st = trace(job, note); break;
         case 4:
-            st = for_each_sheet(job, find_repeats, note);
+            st = sw_parallel_tasks(job->sheets.n, find_repeats, job, note);
             if (st == SW_OK) st = lay_out(job, 0, job->sheets.n, &job->layout, note);
             if (st == SW_OK) st = estimate(job, note);
             break;

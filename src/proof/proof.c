@@ -69,19 +69,15 @@ typedef struct panels_work {
     const sw_proof_opts *opts;
     sw_proof_shape *shapes;
     sw_proof_panel *made;
-    sw_status *status; /* each panel's */
-    sw_note *note;
     size_t first;      /* of those at work */
 } panels_work;
 
-static void prove_some(size_t begin, size_t end, void *ctx)
+static sw_status prove_one(size_t task, void *ctx, sw_note *note)
 {
     const panels_work *const w = ctx;
-    for (size_t p = w->first + begin; p < w->first + end; p++) {
-        const sw_panel *const panel = &w->layout->panels[p];
-        w->status[p] = sw_proof_shape_make(panel, &w->shapes[p], &w->note[p]);
-        if (w->status[p] == SW_OK) w->status[p] = prove_panel(panel, &w->shapes[p], w->opts, &w->made[p], &w->note[p]);
-    }
+    const size_t p = w->first + task;
+    SW_TRY(sw_proof_shape_make(&w->layout->panels[p], &w->shapes[p], note));
+    return prove_panel(&w->layout->panels[p], &w->shapes[p], w->opts, &w->made[p], note);
 }
 
 /* A few at a time, for progress. */
@@ -90,11 +86,8 @@ static sw_status prove_panels(const panels_work *work, const sw_progress *progre
     const size_t n = work->layout->n_panels, most = 4 * (size_t)sw_threads();
     panels_work w = *work;
     for (w.first = 0; w.first < n; w.first += most) {
-        const size_t end = sw_min_size(w.first + most, n);
         sw_progress_tell(progress, "proving the curves", (double)w.first / (double)n);
-        sw_parallel_bands(end - w.first, 1, prove_some, &w);
-        for (size_t p = w.first; p < end; p++)
-            if (w.status[p] != SW_OK) return sw_fail(note, w.status[p], "%s", w.note[p].text);
+        SW_TRY(sw_parallel_tasks(sw_min_size(most, n - w.first), prove_one, &w, note));
     }
     return SW_OK;
 }
@@ -110,9 +103,7 @@ sw_status sw_proof_make(const sw_layout *layout, const sw_grid *grid, const sw_s
     if (st != SW_OK) goto cleanup;
     shapes = work.shapes = sw_alloc_array(layout->n_panels + 1, sizeof *shapes);
     made.panels = work.made = sw_alloc_array(layout->n_panels + 1, sizeof *made.panels);
-    work.status = sw_alloc_array(layout->n_panels + 1, sizeof *work.status);
-    work.note = sw_alloc_array(layout->n_panels + 1, sizeof *work.note);
-    if (shapes == NULL || made.panels == NULL || work.status == NULL || work.note == NULL) {
+    if (shapes == NULL || made.panels == NULL) {
         st = sw_fail_memory(note, "the proof");
         goto cleanup;
     }
@@ -126,8 +117,6 @@ sw_status sw_proof_make(const sw_layout *layout, const sw_grid *grid, const sw_s
 cleanup:
     for (size_t p = 0; shapes != NULL && p < layout->n_panels; p++) sw_proof_shape_free(&shapes[p]);
     sw_free(shapes);
-    sw_free(work.status);
-    sw_free(work.note);
     sw_proof_free(&made);
     return st;
 }

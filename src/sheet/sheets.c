@@ -47,8 +47,6 @@ typedef struct maker {
     uint8_t *below;       /* label of what the wall shows */
     sw_feature_job feature; /* but for its window */
     size_t task_pass[SW_MAX_PASSES + 1]; /* first task of each pass; a task is one window */
-    sw_status *task_status;
-    sw_note *task_note;
     sw_sheet *task_sheet; /* each task's window: counts and bridges of its own, the mask of its sheet */
     size_t n_tasks, task_begin; /* task_begin: of those at work */
 } maker;
@@ -59,8 +57,6 @@ static void maker_free(maker *m)
     sw_bits_free(&m->now);
     sw_sheets_free(&m->sheets);
     sw_free(m->below);
-    sw_free(m->task_status);
-    sw_free(m->task_note);
     for (size_t task = 0; m->task_sheet != NULL && task < m->n_tasks; task++) sw_free(m->task_sheet[task].bridges);
     sw_free(m->task_sheet);
 }
@@ -147,11 +143,9 @@ static sw_status begin(maker *m, sw_note *note)
         m->task_pass[pass] = m->task_pass[pass - 1] + windows_of(m, pass)->n;
     const size_t n_tasks = m->n_tasks = m->task_pass[s->n_passes];
     m->below = sw_alloc_array(s->grid.width_px * s->grid.height_px, 1);
-    m->task_status = sw_alloc_array(n_tasks, sizeof *m->task_status);
-    m->task_note = sw_alloc_array(n_tasks, sizeof *m->task_note);
     m->task_sheet = sw_alloc_array(n_tasks, sizeof *m->task_sheet);
     m->sheets.at = sw_alloc_array(s->n_passes, sizeof *m->sheets.at);
-    if (m->below == NULL || m->task_status == NULL || m->task_note == NULL || m->task_sheet == NULL ||
+    if (m->below == NULL || m->task_sheet == NULL ||
         m->sheets.at == NULL)
         return sw_fail_memory(note, "the sheets");
     m->sheets.n = s->n_passes;
@@ -160,14 +154,10 @@ static sw_status begin(maker *m, sw_note *note)
 
 /* ---- windows side by side ------------------------------------------------------------------------------- */
 
-/* Run fn for tasks begin..end; the first failure in their order is the call's. */
-static sw_status run_tasks(maker *m, size_t begin, size_t end, sw_rows_fn fn, sw_note *note)
+static sw_status run_tasks(maker *m, size_t begin, size_t end, sw_task_fn fn, sw_note *note)
 {
     m->task_begin = begin;
-    sw_parallel_bands(end - begin, 1, fn, m);
-    for (size_t task = begin; task < end; task++)
-        if (m->task_status[task] != SW_OK) return sw_fail(note, m->task_status[task], "%s", m->task_note[task].text);
-    return SW_OK;
+    return sw_parallel_tasks(end - begin, fn, m, note);
 }
 
 static sw_rect_px window_of(const maker *m, size_t task)
@@ -177,14 +167,13 @@ static sw_rect_px window_of(const maker *m, size_t task)
     return windows_of(m, pass)->at[task - m->task_pass[pass - 1]];
 }
 
-static void mend_tasks(size_t begin, size_t end, void *arg)
+static sw_status mend_task(size_t task, void *arg, sw_note *note)
 {
     maker *const m = arg;
-    for (size_t task = m->task_begin + begin; task < m->task_begin + end; task++) {
-        sw_feature_job job = m->feature;
-        job.window = window_of(m, task);
-        m->task_status[task] = sw_features_mend(&m->task_sheet[task], &job, &m->task_note[task]);
-    }
+    sw_feature_job job = m->feature;
+    task += m->task_begin;
+    job.window = window_of(m, task);
+    return sw_features_mend(&m->task_sheet[task], &job, note);
 }
 
 /* ---- one pass --------------------------------------------------------------------------------------- */
@@ -232,11 +221,11 @@ static sw_status make_window(const maker *m, sw_sheet *sheet, sw_rect_px window,
     return is_held(&sheet->openings, window, &sheet->is_one_piece, note);
 }
 
-static void make_tasks(size_t begin, size_t end, void *arg)
+static sw_status make_task(size_t task, void *arg, sw_note *note)
 {
     maker *const m = arg;
-    for (size_t task = m->task_begin + begin; task < m->task_begin + end; task++)
-        m->task_status[task] = make_window(m, &m->task_sheet[task], window_of(m, task), &m->task_note[task]);
+    task += m->task_begin;
+    return make_window(m, &m->task_sheet[task], window_of(m, task), note);
 }
 
 /* What the sheet gained and lost against the stack, row by row, and what the wall shows after it. */
@@ -316,7 +305,7 @@ static bool add_window(sw_sheet *sheet, const sw_sheet *window)
 static sw_status make_pass(maker *m, size_t pass, sw_note *note)
 {
     sw_sheet *const sheet = &m->sheets.at[pass - 1];
-    SW_TRY(run_tasks(m, m->task_pass[pass - 1], m->task_pass[pass], make_tasks, note));
+    SW_TRY(run_tasks(m, m->task_pass[pass - 1], m->task_pass[pass], make_task, note));
     sheet->is_one_piece = true;
     for (size_t task = m->task_pass[pass - 1]; task < m->task_pass[pass]; task++)
         if (!add_window(sheet, &m->task_sheet[task])) return sw_fail_memory(note, "the sheets");
@@ -333,7 +322,7 @@ sw_status sw_sheets_make(const sw_separation *separation, const sw_picture *art,
     st = begin(&m, note);
     if (st != SW_OK) goto cleanup;
     sw_progress_tell(progress, "smallest features", 0.2);
-    st = run_tasks(&m, 0, m.task_pass[separation->n_passes], mend_tasks, note);
+    st = run_tasks(&m, 0, m.task_pass[separation->n_passes], mend_task, note);
     for (size_t pass = 1; pass <= separation->n_passes && st == SW_OK; pass++) {
         sw_progress_tell(progress, "bridges", 0.5 + 0.5 * (double)(pass - 1) / (double)separation->n_passes);
         st = make_pass(&m, pass, note);
