@@ -50,8 +50,11 @@ static void windows_tile_the_mask_and_every_panel_fits_the_bed(void **state)
         sw_windows windows[3] = { 0 };
         sw_note note = { 0 };
         assert_ok(sw_seams_plan(masks, 3, &grid, &opts, windows, &note), note);
+        size_t n_told = 0;
+        assert_ok(sw_seams_count(&grid, &opts, &n_told, &note), note);
         for (int k = 0; k < 3; k++) {
             assert_tiles(&windows[k], w, h);
+            assert_int_equal(windows[k].n, n_told);
             if (i % 2 == 0) {
                 assert_int_equal(windows[k].n, windows[0].n);
                 assert_memory_equal(windows[k].at, windows[0].at, windows[k].n * sizeof *windows[k].at);

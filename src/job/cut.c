@@ -186,12 +186,7 @@ static sw_status plan_seams(sw_job *job, sw_note *note)
     sw_mask stack[SW_MAX_PASSES] = { { 0 } };
     sw_status st = SW_OK;
     if (!(job->opts.bed_width_mm > 0.0)) goto cleanup;
-    const sw_seam_opts opts = { .bed_width_mm = job->opts.bed_width_mm,
-                                .bed_height_mm = job->opts.bed_height_mm,
-                                .frame_mm = job->opts.frame_mm,
-                                .kerf_mm = job->opts.kerf_mm,
-                                .min_opening_mm = job->opts.min_opening_mm,
-                                .is_staggered = job->opts.is_staggered };
+    const sw_seam_opts opts = sw_job_seam_opts(&job->opts);
     job->windows = sw_alloc_array(n, sizeof *job->windows);
     st = job->windows == NULL ? sw_fail_memory(note, "the seams") : SW_OK;
     if (st == SW_OK) st = sw_sheets_stack(&job->separation, job->opts.trap_mm, stack, note);

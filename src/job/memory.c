@@ -4,7 +4,9 @@
  * 8 passes, detail 50 and 100): 14.0 to 14.4 bytes a grid pixel with one pass, 17.0 to 17.6 with three, 22.6 to 23.2
  * with eight. Reading a picture is over before that begins, so the larger of the two counts. A picture of marks is read
  * beside the artwork and leaves a byte a grid pixel for the whole job (measured 1.17); one of zones stays, as decoded,
- * while the zones are separated one by one (measured 14.5 bytes a grid pixel besides). */
+ * while the zones are separated one by one (measured 14.5 bytes a grid pixel besides). A panel has marks, labels, and
+ * its lines in the records: 55 to 59 thousand bytes each (8 m in 827, 2147 and 4878 panels against the same sheet whole);
+ * those on which nothing is painted are not made, but that shows only later. */
 #include "job/job.h"
 
 #include <math.h>
@@ -20,6 +22,8 @@
 
 #define MARKS_BYTES_PX 1.25      /* marks on the grid */
 #define PICTURE_BYTES_PX 3.0     /* of a decoded picture */
+#define PANEL_BYTES 60e3
+#define MOST_PANELS 10000u       /* of a job: taste. 20 m x 13 m in three passes on a bed of 600 x 450 mm are 4000 */
 #define MAX_FILE_BYTES 2000000000u
 
 /* One moment of the job: what does not depend on the grid, and bytes a grid pixel. The largest moment counts. */
@@ -72,9 +76,34 @@ static sw_status measure_other(const char *path, double *reading, double *n_px, 
 
 static unsigned whole_mb(double bytes) { return (unsigned)sw_clamp(ceil(bytes / 1e6), 0.0, 4e9); }
 
+sw_seam_opts sw_job_seam_opts(const sw_cut_opts *opts)
+{
+    return (sw_seam_opts){ .bed_width_mm = opts->bed_width_mm,
+                           .bed_height_mm = opts->bed_height_mm,
+                           .frame_mm = opts->frame_mm,
+                           .kerf_mm = opts->kerf_mm,
+                           .min_opening_mm = opts->min_opening_mm,
+                           .is_staggered = opts->is_staggered };
+}
+
+/* How many panels there are more than sheets, if something is painted on each. */
+static sw_status count_panels(const char *name, const sw_cut_opts *opts, const sw_grid *grid, double *n_more, sw_note *note)
+{
+    const sw_seam_opts seams = sw_job_seam_opts(opts);
+    size_t of_pass = 1;
+    SW_TRY(sw_seams_count(grid, &seams, &of_pass, note));
+    const double n = (double)of_pass * (double)sw_job_n_passes(opts);
+    *n_more = n - (double)sw_job_n_passes(opts);
+    if (n <= MOST_PANELS) return SW_OK;
+    return sw_fail(note, SW_TOO_LARGE, "'%s' would be cut in %.0f panels, %u are the most; give a larger --bed or a smaller --width",
+                   name, n, MOST_PANELS);
+}
+
 sw_status sw_job_check_memory(const uint8_t *bytes, size_t n, const char *name, const sw_picture_info *info,
                               const sw_cut_opts *opts, const sw_grid *grid, sw_note *note)
 {
+    double n_panels;
+    SW_TRY(count_panels(name, opts, grid, &n_panels, note));
     if (opts->memory_bytes == 0) return SW_OK;
     const double room = (double)opts->memory_bytes - BASE_BYTES, px = (double)grid->width_px * (double)grid->height_px;
     double reading_marks, reading_zones, marks_px, zones_px, needed = 0.0, fits_px = INFINITY;
@@ -85,7 +114,7 @@ sw_status sw_job_check_memory(const uint8_t *bytes, size_t n, const char *name, 
                                { reading_marks, ART_BYTES_PX + marks, opts->marks },
                                { reading_zones, ART_BYTES_PX + marks, opts->zones },
                                { PICTURE_BYTES_PX * zones_px, GRID_BYTES_PX + marks, opts->zones },
-                               { 0.0, GRID_BYTES_PX + passes + marks, name } };
+                               { 0.0, GRID_BYTES_PX + passes + marks + PANEL_BYTES * n_panels / px, name } };
     for (size_t i = 0; i < SW_ARRAY_LEN(moments); i++) {
         const moment *const m = &moments[i];
         if (m->fixed + m->grid_px * px > needed) {

@@ -107,6 +107,13 @@ typedef struct sw_seam_opts {
 SW_MUST_USE sw_status sw_seams_plan(const sw_mask *masks, size_t n_passes, const sw_grid *grid,
                                     const sw_seam_opts *opts, sw_windows *out, sw_note *note);
 
+/**
+ * How many windows a pass sw_seams_plan would make. *n: 1 without a bed; SW_MAX_PX at most.
+ *
+ * Returns SW_OK, SW_BAD_LENGTH (nothing of the bed is left inside the frame).
+ */
+SW_MUST_USE sw_status sw_seams_count(const sw_grid *grid, const sw_seam_opts *opts, size_t *n, sw_note *note);
+
 /** NULL and zeroed are fine; leaves it zeroed. */
 void sw_windows_free(sw_windows *windows);
 

@@ -280,15 +280,22 @@ static sw_status window_limit(const sw_grid *grid, const sw_seam_opts *opts, dou
     return SW_OK;
 }
 
+/* Largest windows upright; all of the grid without a bed. */
+static sw_status window_limits(const sw_grid *grid, const sw_seam_opts *opts, size_t *most_x, size_t *most_y, sw_note *note)
+{
+    *most_x = grid->width_px;
+    *most_y = grid->height_px;
+    if (!(opts->bed_width_mm > 0.0 || opts->bed_height_mm > 0.0)) return SW_OK;
+    SW_TRY(window_limit(grid, opts, opts->bed_width_mm, most_x, note));
+    return window_limit(grid, opts, opts->bed_height_mm, most_y, note);
+}
+
 static sw_status measure_and_plan(const sw_mask *masks, size_t n_passes, const sw_grid *grid,
                                   const sw_seam_opts *opts, sw_windows *made, sw_note *note)
 {
     const bool has_bed = opts->bed_width_mm > 0.0 || opts->bed_height_mm > 0.0;
-    size_t most_x = grid->width_px, most_y = grid->height_px;
-    if (has_bed) {
-        SW_TRY(window_limit(grid, opts, opts->bed_width_mm, &most_x, note));
-        SW_TRY(window_limit(grid, opts, opts->bed_height_mm, &most_y, note));
-    }
+    size_t most_x, most_y;
+    SW_TRY(window_limits(grid, opts, &most_x, &most_y, note));
     measuring m = { .masks = masks, .stride = grid->width_px + grid->height_px + 4 };
     m.near_px = sw_max_size(1, (size_t)ceil(sw_px_from_mm(grid, sw_clamp(opts->min_opening_mm, 0.0, SW_MAX_MM))));
     m.cost = sw_alloc_array(n_passes * m.stride, sizeof *m.cost);
@@ -313,6 +320,15 @@ sw_status sw_seams_plan(const sw_mask *masks, size_t n_passes, const sw_grid *gr
         else sw_windows_free(&made[k]);
     }
     return st;
+}
+
+sw_status sw_seams_count(const sw_grid *grid, const sw_seam_opts *opts, size_t *n, sw_note *note)
+{
+    size_t most_x, most_y;
+    SW_TRY(window_limits(grid, opts, &most_x, &most_y, note));
+    *n = n_windows(grid->width_px, most_x) * n_windows(grid->height_px, most_y);
+    if (opts->bed_width_mm > 0.0) *n = sw_min_size(*n, n_windows(grid->width_px, most_y) * n_windows(grid->height_px, most_x));
+    return SW_OK;
 }
 
 void sw_windows_free(sw_windows *windows)
