@@ -228,6 +228,14 @@ static size_t strips_left(const double *y, size_t n, uint8_t salience, double *d
     assert_ok(bridge_spare(&h, first_link, &note), note);
     assert_int_equal(net.n_links, first_link + h.n_strips);
     *droop_mm = hold_worst(&net, 5).droop_mm;
+    g.is_flat = true;
+    for (size_t i = 0; i < h.n_strips; i++) { /* counted alike once it is left */
+        const double gazed = bridge_gazed_at(&g, &added[i].strip);
+        const bridge_strips one = { &added[i].strip, 1, 1 };
+        assert_true((gazed > 0.0) == (salience > 0));
+        assert_ok(bridge_leave(&g, NULL, &one, &s.sheet, &note), note);
+        assert_true(fabs(bridge_gazed_at(&g, &added[i].strip) - gazed) < 1e-9);
+    }
     hold_net_free(&net);
     bridge_ground_free(&g);
     scene_free(&s);
@@ -245,6 +253,7 @@ static void bridges_that_hold_less_than_they_show_go(void **state)
     assert_true(droop_mm <= 5.0);
     assert_int_equal(strips_left(early, 2, 0, &plain_mm), 1); /* near its root it holds nothing */
     assert_true(plain_mm <= 5.0);
+    assert_int_equal(strips_left(near, 1, 40, &droop_mm), 1);
     assert_int_equal(strips_left(early, 1, 255, &droop_mm), 0); /* across an eye it had better hang */
     assert_true(droop_mm > 50.0);
 }

@@ -224,7 +224,7 @@ double bridge_gazed_at(const bridge_ground *g, const bridge_strip *s)
         const double x = s->a.x_px + t / length * (s->b.x_px - s->a.x_px), y = s->a.y_px + t / length * (s->b.y_px - s->a.y_px);
         if (!(x >= 1.0 && y >= 1.0) || x >= (double)g->mask.width_px - 1.0 || y >= (double)g->mask.height_px - 1.0) continue;
         const uint32_t cost = bridge_pixel_cost(g, (size_t)x, (size_t)y);
-        if (bridge_part_at(g, x, y) != 0 || cost <= BRIDGE_LENGTH || cost == BRIDGE_WALL) continue;
+        if (cost <= BRIDGE_LENGTH || cost == BRIDGE_WALL) continue; /* its own pixels are material by now */
         const double plain = bridge_pixel_error(g, bridge_grid_index(g, (size_t)x, (size_t)y));
         sum += step * g->width_px * ((double)(cost - BRIDGE_LENGTH) - plain);
     }
