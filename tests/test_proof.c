@@ -189,6 +189,26 @@ static void slits_and_specks_are_narrow_openings(void **state)
     assert_int_equal(proved(panel).n_narrow_openings, 2);
 }
 
+/* Webs may be asked wider than openings: a slit is no web, though its two sides are as near as one would be. */
+static void a_slit_with_square_ends_is_no_web(void **state)
+{
+    (void)state;
+    for (int k = 0; k < 12; k++) {
+        sw_panel panel = blank_panel(200, 100);
+        sw_proof_panel out = { 0 };
+        sw_note note = { 0 };
+        add_turned_box(&panel.openings, 50, 50, 10, 1.0, k * 0.262);
+        add_turned_box(&panel.openings, 150, 50, 38, 1.2, k * 0.262);
+        assert_ok(prove_one(&panel, &(sw_proof_opts){ .min_opening_mm = 1.0, .min_web_mm = 2.0 }, &out, &note), note);
+        assert_int_equal(out.n_narrow_webs, 0);
+        assert_int_equal(out.n_narrow_openings, 0);
+        assert_ok(prove_one(&panel, &(sw_proof_opts){ .min_opening_mm = 1.5, .min_web_mm = 2.0 }, &out, &note), note);
+        assert_int_equal(out.n_narrow_webs, 0);
+        assert_int_equal(out.n_narrow_openings, 2);
+        free_panel(&panel);
+    }
+}
+
 static void corners_may_stay(void **state)
 {
     (void)state;
@@ -507,6 +527,7 @@ int main(void)
         cmocka_unit_test(a_thin_web_is_found_at_any_angle),
         cmocka_unit_test(a_thin_frame_is_a_thin_web),
         cmocka_unit_test(slits_and_specks_are_narrow_openings),
+        cmocka_unit_test(a_slit_with_square_ends_is_no_web),
         cmocka_unit_test(corners_may_stay),
         cmocka_unit_test(a_long_spike_is_narrow),
         cmocka_unit_test(the_wall_shows_later_passes_over_earlier_ones),

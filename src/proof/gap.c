@@ -120,14 +120,15 @@ static bool is_way_long(const sw_proof_shape *shape, size_t i, size_t k, const s
 }
 
 /* At the root of a finger or spike the nearest points of two chords may still lie on its far side: any narrow place
- * between them with a long enough way counts. Takes that place into near. */
-static bool find_long_way(const sw_proof_shape *shape, size_t i, size_t k, double narrow_mm, sw_proof_near *near)
+ * between them with a long enough way counts, if it is of the same kind: at the square end of a slot they may lie at the
+ * ends of that edge, and the way between neither in the opening nor in material. Takes that place into near. */
+static bool find_long_way(const sw_proof_shape *shape, size_t i, size_t k, int kind, double narrow_mm, sw_proof_near *near)
 {
     sw_proof_near ways[4];
     if (is_way_long(shape, i, k, near, narrow_mm)) return true;
     sw_proof_from_ends(shape, i, k, ways);
     for (size_t w = 0; w < 4; w++) {
-        if (ways[w].apart_mm < narrow_mm && is_way_long(shape, i, k, &ways[w], narrow_mm)) {
+        if (ways[w].apart_mm < narrow_mm && is_way_long(shape, i, k, &ways[w], narrow_mm) && kind_of(shape, i, k, &ways[w]) == kind) {
             *near = ways[w];
             return true;
         }
@@ -165,7 +166,7 @@ static void look_at_gap(const gap_work *work, gap_row *row, size_t i, size_t k)
         look_for_neck(work, &row->neck[kind], i, k, &near, kind);
     sw_proof_gap *const nearest = &work->nearest[kind][i];
     if (near.apart_mm >= narrow_mm || !is_better(nearest, near.apart_mm)) return;
-    if (!find_long_way(work->shape, i, k, narrow_mm, &near) || !is_better(nearest, near.apart_mm)) return;
+    if (!find_long_way(work->shape, i, k, kind, narrow_mm, &near) || !is_better(nearest, near.apart_mm)) return;
     if (!is_way_free(work->shape, work->cells, near.q, near.b)) return;
     *nearest = (sw_proof_gap){ near.apart_mm, near.q, near.b, (uint32_t)i, (uint32_t)k };
 }

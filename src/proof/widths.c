@@ -6,6 +6,7 @@
 
 #define ENOUGH_RATIO 0.9   /* of what was asked: a curve fitted within a tolerance may take the rest */
 #define SEARCH_RATIO 1.3   /* the narrowest neck is looked for up to this times what was asked */
+#define LONGEST_RATIO 1.001 /* of the longest chord: sums of lengths are rounded */
 #define SPECK_WAY_RATIO 8.0 /* an opening whose edge is longer than this times the width is no speck: gaps see it */
 #define SPECK_ACROSS_PX 40.0
 #define SPECK_SURE_RATIO 0.97 /* the raster above is good to half a pixel at each side */
@@ -48,20 +49,21 @@ static size_t index_of(const clusters *c, uint32_t chord)
     return lo < c->n && c->at[lo].chord == chord ? lo : c->n;
 }
 
-/* Gaps are one when their chords face each other or follow each other within the width along a ring. */
+/* Gaps are one when their chords face each other, or follow each other along a ring: at once, or within the width. */
 static void join_all(const clusters *c, double width_mm)
 {
     const sw_proof_shape *const shape = c->shape;
+    const double reach_mm = sw_max(width_mm, LONGEST_RATIO * SW_PROOF_LONGEST_MM); /* from start to start */
     size_t ring_first = 0;
     for (size_t i = 0; i < c->n; i++) {
         const size_t other = index_of(c, c->at[i].other);
         if (other < c->n) join(c, i, other);
         const size_t ring = shape->ring_of[c->at[i].chord];
         if (ring != shape->ring_of[c->at[ring_first].chord]) ring_first = i;
-        if (i > ring_first && shape->along_mm[c->at[i].chord] - shape->along_mm[c->at[i - 1].chord] < width_mm)
+        if (i > ring_first && shape->along_mm[c->at[i].chord] - shape->along_mm[c->at[i - 1].chord] < reach_mm)
             join(c, i, i - 1);
         const double to_end = shape->rings[ring].length_mm - shape->along_mm[c->at[i].chord];
-        if (to_end + shape->along_mm[c->at[ring_first].chord] < width_mm) join(c, i, ring_first);
+        if (to_end + shape->along_mm[c->at[ring_first].chord] < reach_mm) join(c, i, ring_first);
     }
 }
 
