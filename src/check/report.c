@@ -106,7 +106,8 @@ static void add_measures(sw_text *out, const sw_check *check)
 
 void sw_check_report(const sw_check *check, sw_text *out)
 {
-    sw_text_addf(out, "%s  %s\n", check->name, shout(check->reasons.verdict));
+    sw_text_add_name(out, check->name);
+    sw_text_addf(out, "  %s\n", shout(check->reasons.verdict));
     add_reasons(out, &check->reasons);
     if (!(check->judged_width_mm > 0.0)) return;
     add_measures(out, check);
@@ -123,7 +124,8 @@ void sw_check_line(const sw_check *check, sw_text *out)
     } else {
         sw_text_add(out, "no size");
     }
-    sw_text_addf(out, "  %s", check->name);
+    sw_text_add(out, "  ");
+    sw_text_add_name(out, check->name);
     if (check->reasons.n > 0 && check->reasons.at[0].verdict > SW_VERDICT_YES)
         sw_text_addf(out, "  %s", check->reasons.at[0].what);
 }

@@ -46,7 +46,10 @@ static void add_finding(const sw_finding *f, sw_text *out)
         sw_text_add_number(out, f->measure_mm, 2);
         sw_text_add(out, " mm");
     }
-    if (f->shape[0] != '\0') sw_text_addf(out, "  %s", f->shape);
+    if (f->shape[0] != '\0') {
+        sw_text_add(out, "  ");
+        sw_text_add_name(out, f->shape);
+    }
     if (f->line > 0) sw_text_addf(out, "  line %zu", f->line);
     sw_text_add(out, "\n");
 }
@@ -54,7 +57,8 @@ static void add_finding(const sw_finding *f, sw_text *out)
 void sw_svg_check_report(const sw_svg_check *check, sw_text *out)
 {
     static const char *const verdicts[] = { "YES", "YES, IF", "NO" };
-    sw_text_addf(out, "%s  %s\n", check->name, verdicts[check->verdict]);
+    sw_text_add_name(out, check->name);
+    sw_text_addf(out, "  %s\n", verdicts[check->verdict]);
     for (size_t i = 0; i < check->vector.n_findings;) {
         const sw_finding_kind kind = check->vector.findings[i].kind;
         size_t shown = 0;
@@ -79,7 +83,8 @@ void sw_svg_check_report(const sw_svg_check *check, sw_text *out)
 
 void sw_svg_check_line(const sw_svg_check *check, sw_text *out)
 {
-    sw_text_addf(out, "%-6s  %s", sw_verdict_name(check->verdict), check->name);
+    sw_text_addf(out, "%-6s  ", sw_verdict_name(check->verdict));
+    sw_text_add_name(out, check->name);
     for (size_t kind = 0; kind < SW_FINDING_END; kind++) {
         if (check->counts[kind] > 0) sw_text_addf(out, "  %zu %s", check->counts[kind], sw_finding_name((sw_finding_kind)kind));
     }

@@ -33,10 +33,12 @@ static void add_miss(sw_text *out, const sw_wall_plan *plan, const sw_wall_miss 
     sw_text_add(out, "        ");
     if (miss->gap_mm < 0.0) {
         add_length(out, -miss->gap_mm);
-        sw_text_addf(out, " %s %s", miss->area == SIZE_MAX ? "beyond" : "over", name_of(plan, miss->area));
+        sw_text_add(out, miss->area == SIZE_MAX ? " beyond " : " over ");
+        sw_text_add_name(out, name_of(plan, miss->area));
     } else {
         add_length(out, miss->gap_mm);
-        sw_text_addf(out, " from %s", name_of(plan, miss->area));
+        sw_text_add(out, " from ");
+        sw_text_add_name(out, name_of(plan, miss->area));
     }
     if (plan->wall->clear_mm > 0.0) {
         sw_text_add(out, ", ");
@@ -52,7 +54,9 @@ static void add_panel_misses(sw_text *out, const sw_wall_plan *plan)
         const sw_wall_panel *const panel = &plan->job->panels[plan->panels[i].panel];
         sw_text_addf(out, "        the %s%s of pass %zu would lie ", panel->name[0] == '\0' ? "sheet" : "panel ", panel->name, panel->pass);
         add_length(out, -plan->panels[i].miss.gap_mm);
-        sw_text_addf(out, " %s %s\n", plan->panels[i].miss.area == SIZE_MAX ? "beyond" : "over", name_of(plan, plan->panels[i].miss.area));
+        sw_text_add(out, plan->panels[i].miss.area == SIZE_MAX ? " beyond " : " over ");
+        sw_text_add_name(out, name_of(plan, plan->panels[i].miss.area));
+        sw_text_add(out, "\n");
     }
     if (plan->n_panels > MOST_PANELS_SAID) sw_text_addf(out, "        and %zu more sheets\n", plan->n_panels - MOST_PANELS_SAID);
 }
@@ -62,7 +66,7 @@ static void add_verdict(sw_text *out, const sw_wall_plan *plan)
     const sw_placement *const p = &plan->placement;
     if (plan->fits) {
         sw_text_add(out, "fits    nearest is ");
-        sw_text_add(out, name_of(plan, p->worst.area));
+        sw_text_add_name(out, name_of(plan, p->worst.area));
         sw_text_add(out, ", ");
         add_length(out, p->worst.gap_mm);
         sw_text_add(out, " away\n");
@@ -169,13 +173,16 @@ static void add_photo(sw_text *out, const sw_wall_scene *scene)
 
 void sw_wall_plan_report(const sw_wall_plan *plan, const char *name, const sw_wall_scene *scene, sw_text *out)
 {
-    sw_text_addf(out, "%s on the wall: ", name);
+    sw_text_add_name(out, name);
+    sw_text_add(out, " on the wall: ");
     add_length(out, plan->place.width_mm);
     sw_text_add(out, " x ");
     add_length(out, plan->place.height_mm);
     sw_text_add(out, ", lower left corner ");
     add_place(out, plan->place.x_mm, plan->place.y_mm);
-    sw_text_addf(out, "\n        (%s)\n", plan->why);
+    sw_text_add(out, "\n        (");
+    sw_text_add_name(out, plan->why);
+    sw_text_add(out, ")\n");
     add_verdict(out, plan);
     add_surface(out, plan);
     add_photo(out, scene);
