@@ -23,7 +23,7 @@ typedef struct splicing {
 static bool put_sample(splicing *s, const sample *add)
 {
     void *at = s->made.samples;
-    if (!sw_grow(&at, &s->made.cap_samples, s->made.m + 1, sizeof *s->made.samples)) return false;
+    if (!sw_grow(&at, &s->made.cap_samples, s->made.m + 1, sizeof *s->made.samples) || at == NULL) return false;
     s->made.samples = at;
     const sample *const last = s->made.m > 0 ? &s->made.samples[s->made.m - 1] : NULL;
     const double before = last != NULL ? last->s + pt_len(pt_sub(add->p, last->p)) : 0.0;

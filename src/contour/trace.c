@@ -78,7 +78,7 @@ static void keep_within(shape *s, pt size)
 {
     sw_contour *const c = &s->fitted;
     sw_pt_mm from = c->start;
-    for (size_t k = 0; k < c->n_segs; k++) {
+    for (size_t k = 0; k < c->n_segs && s->from != NULL; k++) { /* from: as many as segments; analysers cannot know */
         sw_seg *const seg = &c->segs[k];
         if (s->o.nodes[s->from[k]].given == NULL && !seg->is_line) { /* what is given is as the earlier mask has it */
             shorten(from, &seg->c1, size);
