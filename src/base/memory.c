@@ -2,6 +2,9 @@
  * nth allocation fail, which is how tests walk through every out-of-memory path. */
 #include <stdlib.h>
 #include <string.h>
+#ifdef __GLIBC__
+#include <malloc.h>
+#endif
 
 #include "base/base.h"
 
@@ -41,6 +44,16 @@ size_t sw_alloc_count(void) { return atomic_load(&n_asked); }
 static bool should_fail(void) { return false; }
 static void count_live(bool is_new) { (void)is_new; }
 #endif
+
+void sw_memory_keep(void)
+{
+#ifdef __GLIBC__
+    mallopt(M_MMAP_THRESHOLD, 1 << 30);
+    mallopt(M_TRIM_THRESHOLD, 1 << 30);
+    mallopt(M_TOP_PAD, 1 << 24);
+    mallopt(M_ARENA_MAX, 1); /* what one thread frees another gets */
+#endif
+}
 
 bool sw_mul_size(size_t a, size_t b, size_t *out)
 {

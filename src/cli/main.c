@@ -1,7 +1,6 @@
 /* Picks the command. */
 #include "cli/cli.h"
 
-#include <malloc.h>
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
@@ -47,23 +46,12 @@ static void set_signals(void)
     sigaction(SIGXFSZ, &action, NULL);
 }
 
-/* Rasters come and go a dozen times a job. Given back to the system each time, a tenth of the job is spent on fresh
- * pages; kept, the peak is a seventh higher at most. */
-static void keep_freed_memory(void)
-{
-#ifdef __GLIBC__
-    mallopt(M_MMAP_THRESHOLD, 1 << 30);
-    mallopt(M_TRIM_THRESHOLD, 1 << 30);
-    mallopt(M_TOP_PAD, 1 << 24);
-#endif
-}
-
 int main(int argc, char **argv)
 {
     const char *const first = argc > 1 ? argv[1] : "";
     const sw_cli_command *const command = find_command(first);
     set_signals();
-    keep_freed_memory();
+    sw_memory_keep();
     if (command != NULL) return command->run(command, argc - 1, argv + 1);
     if (strcmp(first, "--help") == 0) return sw_cli_help(NULL);
     if (strcmp(first, "help") == 0) return help_about(argc > 2 ? argv[2] : NULL);

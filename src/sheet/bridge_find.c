@@ -268,13 +268,10 @@ static void settle(const bridge_holder *h, bridge_added *made, double banned)
 {
     const bridge_ground *const g = h->g;
     const bridge_strip *const was = &made->strip;
-    bridge_strip s = bridge_strip_descend(g, *was);
-    if (hypot(s.a.x_px - was->a.x_px, s.a.y_px - was->a.y_px) > hypot(s.b.x_px - was->a.x_px, s.b.y_px - was->a.y_px))
-        s = bridge_strip_turned(s);
-    const double most_px = SETTLE_WIDTHS * g->width_px, length = hypot(s.b.x_px - s.a.x_px, s.b.y_px - s.a.y_px);
-    if (!(s.cost < was->cost && length > 0.0) || hypot(s.a.x_px - was->a.x_px, s.a.y_px - was->a.y_px) > most_px ||
-        hypot(s.b.x_px - was->b.x_px, s.b.y_px - was->b.y_px) > sw_max(most_px, 0.5 * length))
-        return;
+    const double most_px = SETTLE_WIDTHS * g->width_px, was_px = hypot(was->b.x_px - was->a.x_px, was->b.y_px - was->a.y_px);
+    const bridge_strip s = bridge_strip_descend(g, *was, most_px, sw_max(most_px, 0.5 * was_px));
+    const double length = hypot(s.b.x_px - s.a.x_px, s.b.y_px - s.a.y_px);
+    if (!(s.cost < was->cost && length > 0.0)) return;
     const double dx = (s.b.x_px - s.a.x_px) / length, dy = (s.b.y_px - s.a.y_px) / length;
     const uint32_t node = bridge_node_at_end(h, s.a, -dx, -dy), other = bridge_node_at_end(h, s.b, dx, dy);
     if (node == HOLD_NONE || other == HOLD_NONE || hold_sink_mm(h->net, node, bridge_to_mm(g, s.a)) < 0.8 * made->sink_mm ||

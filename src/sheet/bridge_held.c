@@ -36,15 +36,22 @@ static void held_free(held *h)
     sw_free(h->other_link);
 }
 
+static void open_rows(size_t row_begin, size_t row_end, void *ctx)
+{
+    const bridge_ground *const bare = ctx;
+    const size_t w = bare->mask.width_px;
+    for (size_t i = row_begin * w; i < row_end * w; i++) bare->mask.at[i] = bare->part[i] == 0;
+}
+
 /* The window without bridges; all but its mask is g's. */
 static sw_status make_bare(held *h, sw_note *note)
 {
     sw_mask mask = { 0 };
     SW_TRY(sw_mask_make(h->g->mask.width_px, h->g->mask.height_px, &mask, note));
-    for (size_t i = 0; i < mask.width_px * mask.height_px; i++) mask.at[i] = h->g->part[i] == 0;
     h->bare = *h->g;
     h->bare.mask = mask;
     h->bare.is_flat = false;
+    sw_parallel_rows(mask.height_px, open_rows, &h->bare);
     return SW_OK;
 }
 

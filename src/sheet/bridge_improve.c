@@ -76,7 +76,7 @@ static void improve_part(const improve_job *job, uint32_t part)
             if (best[j].cost < best[k].cost) k = j;
         const bridge_strip strip = best[k];
         best[k] = best[done];
-        best[done] = strip.cost < HUGE_VAL ? bridge_strip_descend(g, strip) : strip;
+        best[done] = strip.cost < HUGE_VAL ? bridge_strip_descend(g, strip, HUGE_VAL, HUGE_VAL) : strip;
     }
 }
 

@@ -209,8 +209,8 @@ bridge_strip bridge_strip_between(const bridge_ground *g, sw_pt_px p, sw_pt_px q
  *  there to the same part, or than the dearest of them. */
 void bridge_strip_cheaper(const bridge_ground *g, sw_pt_px rim, double angle, uint32_t part, bridge_strip *best);
 
-/** A strip moved and turned while its cost falls. */
-bridge_strip bridge_strip_descend(const bridge_ground *g, bridge_strip strip);
+/** A strip moved and turned while its cost falls, its ends at most so far. */
+bridge_strip bridge_strip_descend(const bridge_ground *g, bridge_strip strip, double a_px, double b_px);
 
 /** The strip cast from there to another part just so, not moved. */
 bridge_strip bridge_strip_upright(const bridge_ground *g, sw_pt_px rim, double angle, uint32_t part, uint32_t other);

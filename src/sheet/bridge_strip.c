@@ -281,9 +281,17 @@ bridge_strip bridge_strip_across(const bridge_ground *g, sw_pt_px at, double ang
     return s;
 }
 
-/* Move the strip sideways, turn it, or turn it about one of its ends, with shrinking steps, while the cost falls. */
-static bridge_strip descend(const bridge_ground *g, bridge_strip s, double most_px)
+static bool is_near(sw_pt_px a, sw_pt_px b, double px)
 {
+    const double dx = a.x_px - b.x_px, dy = a.y_px - b.y_px;
+    return dx * dx + dy * dy <= px * px;
+}
+
+/* Move the strip sideways, turn it, or turn it about one of its ends, with shrinking steps, while the cost falls and its
+ * ends stay near where they were. */
+static bridge_strip descend(const bridge_ground *g, bridge_strip s, double most_px, double a_px, double b_px)
+{
+    const bridge_strip start = s;
     static const double moves[][2] = { { 1, 0 }, { -1, 0 }, { 0, 1 }, { 0, -1 }, { 1, 1 }, { -1, -1 }, { 1, -1 }, { -1, 1 } };
     double shift = 0.5 * g->width_px, turn = 0.35;
     while (shift > 0.4) {
@@ -297,7 +305,7 @@ static bridge_strip descend(const bridge_ground *g, bridge_strip s, double most_
             const bridge_strip tried =
                 through(g, (sw_pt_px){ fr.mid.x_px - t * fr.dy, fr.mid.y_px + t * fr.dx },
                         angle + move[1] * (is_pivot ? 0.5 * pivot : turn), s.from, s.to, most_px, best.cost);
-            if (tried.cost < best.cost) best = tried;
+            if (tried.cost < best.cost && is_near(tried.a, start.a, a_px) && is_near(tried.b, start.b, b_px)) best = tried;
         }
         if (best.cost < s.cost) {
             s = best;
@@ -341,7 +349,7 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
             const bridge_strip tried = through(g, at[i], along + turns[k], c->lo, c->hi, most_px, best.cost);
             if (tried.cost < best.cost) best = tried;
         }
-    if (best.cost < HUGE_VAL) best = descend(g, best, most_px);
+    if (best.cost < HUGE_VAL) best = descend(g, best, most_px, HUGE_VAL, HUGE_VAL);
     if (best.cost < HUGE_VAL) strip_measure(g, &best, each_pixel, HUGE_VAL);
     if (!(best.cost < HUGE_VAL)) best = bridge_strip_between(g, a, b, c->lo, c->hi);
     const bridge_strip bent = bent_strip(g, f, c, BENT_RATIO * best.cost);
@@ -358,10 +366,10 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
     return best;
 }
 
-bridge_strip bridge_strip_descend(const bridge_ground *g, bridge_strip s)
+bridge_strip bridge_strip_descend(const bridge_ground *g, bridge_strip s, double a_px, double b_px)
 {
     const frame fr = frame_of(&s);
-    s = descend(g, s, 2.0 * fr.half_px + REACH_WIDTHS * g->width_px);
+    s = descend(g, s, 2.0 * fr.half_px + REACH_WIDTHS * g->width_px, a_px, b_px);
     strip_measure(g, &s, each_pixel, HUGE_VAL);
     return s;
 }

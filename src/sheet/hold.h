@@ -11,7 +11,7 @@
 
 #include "sheet/droop.h"
 
-#define HOLD_NONE UINT32_MAX /* in node_of: no material, or none that hangs on the frame */
+#define HOLD_NONE UINT32_MAX /* in node_of: no material */
 #define HOLD_ROOT 0u         /* the node that cannot sink */
 #define HOLD_CORNERS 32u     /* directions in which a broad part's farthest points are known */
 

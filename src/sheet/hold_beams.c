@@ -21,7 +21,7 @@ static bool add_touch(beams *b, size_t i, size_t j)
 {
     const hold_net *const net = b->net;
     const uint32_t one = net->node_of[i], other = net->node_of[j];
-    if (one == other || one == HOLD_NONE || other == HOLD_NONE || (one <= net->n_broad && other <= net->n_broad)) return true;
+    if (one == HOLD_NONE || other == HOLD_NONE || (one <= net->n_broad && other <= net->n_broad)) return true;
     const double x = 0.5 * (double)(i % net->width + j % net->width + 1), y = 0.5 * (double)(i / net->width + j / net->width + 1);
     const touch add = { one < other ? one : other, one < other ? other : one, 1, x, y };
     touch *const last = b->n_touches > 0 ? &b->touches[b->n_touches - 1] : NULL;
@@ -49,11 +49,12 @@ static int compare_touches(const void *left, const void *right)
 static bool find_touches(beams *b)
 {
     const size_t w = b->net->width;
+    const uint32_t *const node_of = b->net->node_of;
     for (size_t y = 0; y + 1 < b->net->height; y++) {
         for (size_t i = y * w; i < (y + 1) * w - 1; i++)
-            if (!add_touch(b, i, i + 1)) return false;
+            if (node_of[i] != node_of[i + 1] && !add_touch(b, i, i + 1)) return false;
         for (size_t i = y * w; i < (y + 1) * w - 1; i++)
-            if (!add_touch(b, i, i + w)) return false;
+            if (node_of[i] != node_of[i + w] && !add_touch(b, i, i + w)) return false;
     }
     if (b->n_touches > 1) qsort(b->touches, b->n_touches, sizeof *b->touches, compare_touches);
     size_t n = 0;

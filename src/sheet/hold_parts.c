@@ -62,6 +62,13 @@ bool hold_net_link(hold_net *net, hold_link link)
 
 /* ---- broad parts ------------------------------------------------------------------------------------------ */
 
+static void mark_solid(size_t row_begin, size_t row_end, void *ctx)
+{
+    const maker *const m = ctx;
+    const size_t w = m->cells->width;
+    for (size_t i = row_begin * w; i < row_end * w; i++) m->mask.at[i] = is_solid(m, i);
+}
+
 /* mask becomes 1 where a disc of the diameter fits in material: its centre lies half a cell farther from openings' centres
  * than its radius, because cells are open to their sides. */
 static sw_status open_by_disc(maker *m, double diameter_cells, sw_note *note)
@@ -73,7 +80,7 @@ static sw_status open_by_disc(maker *m, double diameter_cells, sw_note *note)
     sw_status st = SW_OK;
     for (size_t i = 0; i < 2 && st == SW_OK; i++) st = sw_bits_make(w, h, clear.reach + 1, &bits[i], note);
     if (st == SW_OK) {
-        for (size_t i = 0; i < w * h; i++) m->mask.at[i] = is_solid(m, i);
+        sw_parallel_rows(h, mark_solid, m);
         sw_bits_from_bytes(&bits[0], m->mask.at, w, 1, 1, true);
         sw_bits_dilate(&bits[0], &clear, SW_DISC_PIXELS, true, true, &bits[1]);
         sw_bits_dilate(&bits[1], &disc, SW_DISC_PIXELS, false, false, &bits[0]);
@@ -81,6 +88,18 @@ static sw_status open_by_disc(maker *m, double diameter_cells, sw_note *note)
     }
     for (size_t i = 0; i < 2; i++) sw_bits_free(&bits[i]);
     return st;
+}
+
+/* From the numbers of broad parts, 0 none, to nodes, and where ways begin. */
+static void number_cells(size_t row_begin, size_t row_end, void *ctx)
+{
+    const maker *const m = ctx;
+    const size_t w = m->cells->width;
+    for (size_t i = row_begin * w; i < row_end * w; i++) {
+        const uint32_t part = m->node_of[i];
+        m->node_of[i] = part - 1; /* HOLD_NONE where there is none */
+        m->way[i] = part == 0 ? UINT32_MAX : 0;
+    }
 }
 
 /* Broad parts become nodes 1.., those joined with the border are the root. */
@@ -93,7 +112,7 @@ static sw_status find_broad(maker *m, double diameter_mm, sw_note *note)
     for (size_t y = 0; y < h; y++) m->mask.at[y * w] = m->mask.at[y * w + w - 1] = 1;
     size_t n = 0;
     SW_TRY(sw_components(&m->mask, 1, false, m->node_of, &n, note)); /* the border is number 1: first in raster order */
-    for (size_t i = 0; i < w * h; i++) m->node_of[i] = m->node_of[i] == 0 ? HOLD_NONE : m->node_of[i] - 1;
+    sw_parallel_rows(h, number_cells, m);
     for (size_t i = 0; i < n; i++) {
         uint32_t id;
         if (!add_node(m->net, &id)) return sw_fail_memory(note, "what hangs");
@@ -151,8 +170,7 @@ static bool spread_all(maker *m)
 
 static bool find_ways(maker *m)
 {
-    const size_t w = m->cells->width, n = w * m->cells->height;
-    for (size_t i = 0; i < n; i++) m->way[i] = m->node_of[i] == HOLD_NONE ? UINT32_MAX : 0;
+    const size_t w = m->cells->width;
     for (size_t y = 1; y + 1 < m->cells->height; y++)
         for (size_t i = y * w + 1; i < (y + 1) * w - 1; i++) {
             if (m->way[i] == 0 || !is_solid(m, i)) continue;

@@ -170,6 +170,7 @@ static result run_job(const char *path, double width_mm, double min_opening_mm)
 
 int main(int argc, char **argv)
 {
+    sw_memory_keep(); /* as the program does */
     double sum_x = 0, sum_y = 0, sum_xx = 0, sum_xy = 0, n = 0, last_x = 0, last_y = 0;
     for (int i = 1; i + 2 < argc; i += 3) {
         double width_mm, min_opening_mm;
