@@ -26,6 +26,17 @@ static sw_rgb8 colour_at(double x, double y)
     return (sw_rgb8){ 255, 255, 255 };
 }
 
+/* Three tones side by side along a wave, and a ring over all of them: every pass shares edges with those before, in long
+ * runs and short ones, all round and across. */
+static sw_rgb8 neighbour_at(double x, double y)
+{
+    static const uint8_t tones[] = { 20, 90, 170 };
+    const double wave = 40.0 + 10.0 * sin(x / 14.0), d = hypot(x - 90.0, y - 58.0);
+    if (x < 8.0 || x > 172.0 || y < 8.0 || y > 112.0) return (sw_rgb8){ 255, 255, 255 };
+    const uint8_t tone = d > 20.0 && d < 33.0 ? tones[1] : d <= 20.0 ? tones[2] : y < wave ? tones[2] : y < wave + 34.0 ? tones[0] : tones[1];
+    return (sw_rgb8){ tone, tone, tone };
+}
+
 static void write_picture(const char *path, sw_picture *picture, bool is_jpeg)
 {
     sw_text file = { 0 };
@@ -46,6 +57,8 @@ static int enter_folder(void **state)
     for (size_t i = 0; i < 180 * 120; i++) picture.at[i] = colour_at((double)(i % 180) + 0.5, (double)(i / 180) + 0.5);
     write_picture("art.png", &picture, false);
     write_picture("art.jpg", &picture, true);
+    for (size_t i = 0; i < 180 * 120; i++) picture.at[i] = neighbour_at((double)(i % 180) + 0.5, (double)(i / 180) + 0.5);
+    write_picture("neighbours.png", &picture, false);
     for (size_t i = 0; i < 180 * 120; i++) picture.at[i] = i % 180 < 90 ? (sw_rgb8){ 255, 0, 0 } : (sw_rgb8){ 0, 0, 255 };
     write_picture("zones.png", &picture, false);
     for (size_t i = 0; i < 180 * 120; i++)
@@ -147,6 +160,23 @@ static void lines_survive(void **state)
     opts.min_opening_mm = opts.min_web_mm = 4.0; /* lines are thinner than fields */
     opts.detail_ratio = 1.0;
     walk_cut("art.jpg", &opts);
+}
+
+static void passes_that_share_their_edges_survive(void **state)
+{
+    (void)state;
+    sw_cut_opts opts = small_job();
+    opts.n_passes = 3;
+    opts.trap_mm = 0.0;
+    sw_job *job = NULL;
+    sw_note note = { { 0 } };
+    assert_ok(sw_job_cut("neighbours.png", &opts, &job, &note), note);
+    char *const json = sw_job_json(job);
+    assert_non_null(json);
+    assert_non_null(strstr(json, "\"shared_edges\"")); /* there is something to walk through */
+    sw_string_free(json);
+    sw_job_free(job);
+    walk_cut("neighbours.png", &opts);
 }
 
 /* ---- writing ------------------------------------------------------------------------------------------------- */
@@ -325,6 +355,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_job_with_everything_survives),
         cmocka_unit_test(lines_survive),
+        cmocka_unit_test(passes_that_share_their_edges_survive),
         cmocka_unit_test(writing_everything_survives_every_failing_allocation),
         cmocka_unit_test(every_failing_write_leaves_the_old_job_or_the_new_one),
         cmocka_unit_test(checking_and_mending_a_drawing_survives),

@@ -338,7 +338,7 @@ static sw_status check_place(int dir_fd, const char *name, bool is_replace, cons
 {
     struct stat info;
     if (fstatat(dir_fd, name, &info, 0) != 0) return SW_OK;
-    if (!S_ISREG(info.st_mode)) return sw_fail(note, SW_EXISTS, "'%s' is there and is not a file", path);
+    if (!S_ISREG(info.st_mode)) return sw_fail(note, SW_EXISTS, "'%s' is there and is not a file; choose another name", path);
     if (is_replace) return SW_OK;
     return sw_fail(note, SW_EXISTS, "'%s' is already there; choose another name or ask to replace it", path);
 }
