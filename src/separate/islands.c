@@ -140,7 +140,7 @@ static double weight_at(const sw_order_task *t, const raster *r, size_t at)
 
 static void meet(sw_islands *out, uint32_t area, double gap_px, double weight)
 {
-    if (area <= FRAME) return;
+    if (area <= FRAME || area - FRAME > out->n) return; /* none is beyond; analysers cannot know */
     sw_island *const island = &out->at[area - FRAME - 1];
     if (island->gap_px >= 0.0 && island->gap_px * island->weight <= gap_px * weight) return;
     island->gap_px = gap_px;

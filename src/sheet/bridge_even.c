@@ -301,7 +301,7 @@ static bool even_opening(bridge_order *o, uint32_t opening, size_t least)
             is_first = k >= i && o->is_settled[list[k]] == 0;
             same[n_same++] = list[k];
         }
-        if (!is_first || n_same < least || n_same == MOST_STRIPS) continue;
+        if (!is_first || n_same == 0 || n_same < least || n_same == MOST_STRIPS) continue;
         const uint32_t part = bridge_inner_part(o->g, s);
         if (!even_round(o, part, same, n_same)) return false;
     }

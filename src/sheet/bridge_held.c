@@ -107,7 +107,7 @@ static sw_status held_make(held *h, sw_note *note)
     SW_TRY(bridge_order_make(&h->bare, &h->strips, &h->order, note));
     h->is_changed = sw_alloc_array(h->order.runs.n_components + 1, 1);
     if (h->is_changed == NULL) return sw_fail_memory(note, "the order of bridges");
-    for (size_t i = 0; i < n; i++)
+    for (size_t i = 0; i < n && h->order.opening != NULL; i++) /* as many as strips; analysers cannot know */
         if (h->order.opening[i] == 0) freeze_around(h, &h->strips.at[i]);
     return SW_OK;
 }
