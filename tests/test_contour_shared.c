@@ -1,5 +1,5 @@
 /* Masks with edges in common get the same curve there. */
-#include "support.h"
+#include "faults.h"
 #include <math.h>
 
 #include "contour/contour.h"
@@ -352,6 +352,63 @@ static void every_failing_allocation_is_reported(void **state)
     free_drawing(&d);
 }
 
+/* ---- a busy map ------------------------------------------------------------------------------------------------------- */
+
+static uint64_t map_seed;
+
+static double node_value(uint64_t layer, long x, long y)
+{
+    uint64_t s = map_seed * 1000003u + layer * 7919u + (uint64_t)x * 40503u + (uint64_t)y * 65537u;
+    return (double)(test_random(&s) % 1000) / 1000.0;
+}
+
+/* Values at the nodes of a net 14 pixels wide, and between them what lies between. */
+static double layer_at(uint64_t layer, double x, double y)
+{
+    const double cell = 14.0;
+    const long i = (long)floor(x / cell), j = (long)floor(y / cell);
+    const double u = x / cell - (double)i, v = y / cell - (double)j;
+    return (node_value(layer, i, j) * (1 - u) + node_value(layer, i + 1, j) * u) * (1 - v) +
+           (node_value(layer, i, j + 1) * (1 - u) + node_value(layer, i + 1, j + 1) * u) * v;
+}
+
+/* Ragged countries with narrow straits, one of them nobody's. */
+static int busy_map(double x, double y)
+{
+    int best = 0;
+    for (int k = 1; k <= N_MASKS; k++) {
+        if (layer_at((uint64_t)k, x, y) > layer_at((uint64_t)best, x, y)) best = k;
+    }
+    return best;
+}
+
+static sw_status trace_and_free(void *ctx, sw_note *note)
+{
+    drawing *const d = ctx;
+    const sw_status st = trace_all(d, note);
+    for (size_t k = 0; k < d->n; k++) sw_contours_free(&d->curves[k]);
+    return st;
+}
+
+/* Curves that cross others or are too far off are given up, their neighbours get joints of their own: no allocation on
+ * these ways may fail badly either. */
+static void what_is_given_up_survives_failing_allocations(void **state)
+{
+    (void)state;
+    size_t n_given_up = 0;
+    for (map_seed = 15; map_seed <= 16; map_seed++) {
+        drawing d;
+        draw_and_trace(&d, busy_map, N_MASKS);
+        for (size_t k = 0; k < d.n; k++) {
+            n_given_up += d.shared[k].n_given_up;
+            sw_contours_free(&d.curves[k]);
+        }
+        assert_true(fault_walk(trace_and_free, &d) > 50);
+        free_drawing(&d);
+    }
+    assert_true(n_given_up > 4);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -365,6 +422,7 @@ int main(void)
         cmocka_unit_test(threads_do_not_change_a_byte),
         cmocka_unit_test(a_mask_outside_the_earlier_is_refused),
         cmocka_unit_test(every_failing_allocation_is_reported),
+        cmocka_unit_test(what_is_given_up_survives_failing_allocations),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
