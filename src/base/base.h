@@ -37,7 +37,8 @@ sw_status sw_fail(sw_note *note, sw_status status, const char *format, ...) SW_P
 /** SW_NO_MEMORY with a note that says for what. */
 sw_status sw_fail_memory(sw_note *note, const char *for_what);
 
-#ifdef __clang_analyzer__ /* it sees one file at a time: that these two never return SW_OK has to stand here */
+/* Analysers see one file at a time (tests/lint.sh tells gcc's as well): that these two never return SW_OK has to stand here. */
+#ifdef __clang_analyzer__
 #define sw_fail(note, status, ...) ((void)sw_fail(note, status, __VA_ARGS__), (status))
 #define sw_fail_memory(note, for_what) ((void)sw_fail_memory(note, for_what), SW_NO_MEMORY)
 #endif

@@ -139,7 +139,7 @@ static double far_px(const bridge_form *f)
 static void mirror_itself(bridge_order *o, const bridge_form *f)
 {
     bridge_turn axes[BRIDGE_AXES];
-    match pairs[MOST_STRIPS], best[MOST_STRIPS];
+    match pairs[MOST_STRIPS] = { { 0 } }, best[MOST_STRIPS];
     size_t n, n_best = 0, chosen = 0;
     double least = HUGE_VAL;
     const uint32_t *const list = bridge_order_list(o, f->opening, &n);
@@ -262,7 +262,7 @@ static void settle_pair(bridge_order *o, const match *pairs, size_t n)
 static void mirror_pair(bridge_order *o, const bridge_form *a, const bridge_form *b)
 {
     bridge_turn t, back;
-    match pairs[MOST_STRIPS];
+    match pairs[MOST_STRIPS] = { { 0 } };
     uint32_t which[2][MOST_STRIPS];
     bridge_strip to[2][MOST_STRIPS];
     size_t na, nb;
