@@ -282,7 +282,7 @@ static void a_probe_says_what_solving_anew_says(void **state)
         sw_hold_cells cells = kind == 0 ? draw(spiral, (double[]){ 3 }) : draw(ring, (double[]){ kind == 1 ? 2 : 3, kind == 1 ? 160 : 0, 180 });
         hold_net net = { 0 };
         sw_note note = { 0 };
-        assert_ok(hold_net_make(&cells, NULL, 5.0, &net, &note), note);
+        assert_ok(hold_net_make(&cells, NULL, hold_broad_mm(sw_material_find(NULL), 5.0), &net, &note), note);
         assert_ok(hold_net_solve(&net, &note), note);
         for (int i = 0; i < 60; i++) {
             seed = seed * 1664525u + 1013904223u;

@@ -5,6 +5,9 @@
 #include "sheet/bridge_hold.h"
 
 #define CELLS_ACROSS 2.5      /* cells in a bridge's width: a slanted one stays joined over sides */
+/* Broad for the plan is a little more than broad for the proof: material of just that breadth is rigid to the one and hangs to
+ * the other, by half a cell. */
+#define BROADER_RATIO 1.06
 #define CELLS_AROUND 7   /* a side, around a bridge's end */
 
 typedef struct cover_job {
@@ -41,7 +44,9 @@ sw_status bridge_net_make(const bridge_ground *g, hold_net *net, sw_note *note)
     SW_TRY(sw_hold_cells_make(mm * (double)(g->mask.width_px - 2), mm * (double)(g->mask.height_px - 2),
                               mm * (double)factor, bridge_to_mm(g, (sw_pt_px){ 1.0, 1.0 }), &cells, note));
     sw_parallel_rows(cells.height - 2, cover_rows, &(cover_job){ g, &cells, factor });
-    const sw_status st = hold_net_make(&cells, g->job->material, g->job->droop_mm, net, note);
+    const sw_material *const material = g->job->material != NULL ? g->job->material : sw_material_find(NULL);
+    const double broad_mm = BROADER_RATIO * hold_broad_mm(material, g->job->droop_mm);
+    const sw_status st = hold_net_make(&cells, material, broad_mm, net, note);
     sw_hold_cells_free(&cells);
     return st;
 }

@@ -125,7 +125,8 @@ sw_status sw_hold_measure(const sw_hold_cells *cells, const sw_material *materia
                           sw_note *note)
 {
     hold_net net = { 0 };
-    SW_TRY(hold_net_make(cells, material, limit_mm, &net, note));
+    if (material == NULL) material = sw_material_find(NULL);
+    SW_TRY(hold_net_make(cells, material, hold_broad_mm(material, limit_mm), &net, note));
     const sw_status st = hold_net_solve(&net, note);
     if (st == SW_OK) *out = hold_worst(&net, limit_mm);
     hold_net_free(&net);

@@ -329,14 +329,14 @@ static sw_status make_parts(maker *m, double broad_mm, sw_note *note)
     return SW_OK;
 }
 
-sw_status hold_net_make(const sw_hold_cells *cells, const sw_material *material, double limit_mm, hold_net *out,
+sw_status hold_net_make(const sw_hold_cells *cells, const sw_material *material, double broad_mm, hold_net *out,
                         sw_note *note)
 {
     hold_net net = { .material = material != NULL ? material : sw_material_find(NULL), .width = cells->width,
                      .height = cells->height, .cell_mm = cells->cell_mm, .origin = cells->origin };
     maker m = { .cells = cells, .net = &net };
     const size_t n = cells->width * cells->height;
-    m.most_wide = (size_t)sw_clamp(hold_broad_mm(net.material, limit_mm) / cells->cell_mm, 2.0, 65536.0);
+    m.most_wide = (size_t)sw_clamp(broad_mm / cells->cell_mm, 2.0, 65536.0);
     m.slice_steps = SIDE * (uint32_t)sw_clamp(nearbyint(SLICE_MM / cells->cell_mm), 1.0, 64.0);
     sw_status st = sw_mask_make(cells->width, cells->height, &m.mask, note);
     if (st != SW_OK) goto cleanup;
@@ -344,7 +344,7 @@ sw_status hold_net_make(const sw_hold_cells *cells, const sw_material *material,
     m.stack = sw_alloc_raw(n, sizeof *m.stack);
     m.node_of = net.node_of = sw_alloc_raw(n, sizeof *net.node_of);
     st = m.way == NULL || m.stack == NULL || m.node_of == NULL ? sw_fail_memory(note, "what hangs") : SW_OK;
-    if (st == SW_OK) st = make_parts(&m, hold_broad_mm(net.material, limit_mm), note);
+    if (st == SW_OK) st = make_parts(&m, broad_mm, note);
     if (st != SW_OK) goto cleanup;
     *out = net;
     net = (hold_net){ 0 };
