@@ -6,7 +6,7 @@ set -u
 cd "$(dirname "$0")/.."
 build=${BUILD:-build}/memcheck n_failed=0
 case $build in /*) ;; *) build=$PWD/$build ;; esac
-SLOW=' bridges bridges_hold check check_svg contour_fit faults feature job sheets '
+SLOW=' bridges bridges_hold bridges_order check check_svg contour_fit faults feature job sheets '
 memcheck=(valgrind --quiet --error-exitcode=9 --leak-check=full --errors-for-leak-kinds=definite --track-origins=yes --fair-sched=yes)
 make_in() { "${MAKE:-make}" --no-print-directory -s BUILD="$build" OPT='-O1 -g' CFLAGS=-DSW_FAULTS "$@"; }
 make_in -j2 "$build/stencilwright" tests-built >/dev/null || exit 2
