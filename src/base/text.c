@@ -60,7 +60,7 @@ void sw_text_add_number(sw_text *text, double value, int decimals)
     const unsigned long long power = (unsigned long long)powers[decimals];
     char fraction[32] = "";
     if (decimals > 0) {
-        snprintf(fraction, sizeof fraction, ".%0*llu", decimals, units % power);
+        snprintf(fraction, sizeof fraction, ".%09llu", units % power * (unsigned long long)powers[9 - decimals]);
         size_t n = strlen(fraction);
         while (n > 0 && fraction[n - 1] == '0') fraction[--n] = '\0';
         if (n == 1) fraction[0] = '\0';

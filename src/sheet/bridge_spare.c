@@ -123,19 +123,25 @@ static size_t begin_trial(spare *s)
     return n_tried;
 }
 
+/* What was tried goes, or comes back. */
+static void end_trial(spare *s)
+{
+    for (size_t i = 0; i < s->n; i++)
+        if (s->at[i].turn == TURN_TRIED) {
+            if (is_worth(s, &s->at[i])) put_back(s, &s->at[i]);
+            else s->at[i].turn = TURN_GONE;
+        }
+}
+
 static sw_status run_trials(spare *s, sw_note *note)
 {
     bridge_holder *const h = s->h;
     for (uint32_t i = 0; i < h->net->n_nodes; i++) s->excess_mm[i] = (float)excess(h, i);
     for (size_t round = 0; round < MOST_ROUNDS && begin_trial(s) > 0; round++) {
         SW_TRY(hold_net_solve(h->net, note));
-        for (size_t i = 0; i < s->n; i++)
-            if (s->at[i].turn == TURN_TRIED) s->at[i].turn = is_worth(s, &s->at[i]) ? TURN_KEPT : TURN_GONE;
-        for (size_t i = 0; i < s->n; i++)
-            if (s->at[i].turn == TURN_KEPT && s->links[s->at[i].strip].b == s->links[s->at[i].strip].a) put_back(s, &s->at[i]);
-        SW_TRY(hold_net_solve(h->net, note));
+        end_trial(s);
     }
-    return SW_OK;
+    return hold_net_solve(h->net, note);
 }
 
 /* Without those that are gone, strips and beams in their order. */

@@ -7,11 +7,13 @@
  * place of the diagonal, which follows from it by sums (Grassmann, Taksar and Heyman 1985 do so for Markov chains, whose
  * rows sum to nothing). */
 #include <math.h>
+#include <stdatomic.h>
 #include <string.h>
 
 #include "sheet/hold_rows.h"
 
 #define N_BUCKETS 64u  /* by degree; all beyond share the last */
+#define NODES_AT_ONCE 2048u
 #define LEAST_MM 0.5   /* shorter beams are taken as long as this: stiff enough, and no division by nothing */
 
 typedef struct bucket {
@@ -28,6 +30,7 @@ typedef struct solver {
     hold_block *merged;         /* scratch */
     size_t cap_merged;
     bucket buckets[N_BUCKETS];
+    atomic_bool is_out;         /* of memory */
 } solver;
 
 static void solver_free(solver *s)
@@ -171,58 +174,50 @@ static void add_to(double *to, const double *k)
     for (size_t i = 0; i < 9; i++) to[i] += k[i];
 }
 
-/* Half a beam's weight at each end, and the moments at its ends that sink them as the weight along it does: those of a
- * beam built in at both. Exact at the ends. */
-static void add_weight(solver *s, const hold_link *l)
+/* Half a beam's weight at one end, and the moment there that sinks it as the weight along the beam does: that of a beam
+ * built in at both ends. Exact at the ends. */
+static void add_weight(const hold_net *net, const hold_link *l, size_t end, double f[3])
 {
-    const double load = 0.5 * droop_weight_n_mm2(s->net->material) * l->area_mm2;
-    for (int end = 0; end < 2; end++) {
-        const uint32_t node = end == 0 ? l->a : l->b;
-        const sw_pt_mm at = end == 0 ? l->pa : l->pb, other = end == 0 ? l->pb : l->pa, middle = s->net->nodes[node].middle;
-        if (node == HOLD_ROOT) continue;
-        double *const f = s->rows[node].f;
-        f[0] += load;
-        f[1] += load * (at.x_mm - middle.x_mm + (other.x_mm - at.x_mm) / 6.0);
-        f[2] += load * (at.y_mm - middle.y_mm + (other.y_mm - at.y_mm) / 6.0);
-    }
+    const double load = 0.5 * droop_weight_n_mm2(net->material) * l->area_mm2;
+    const sw_pt_mm at = end == 0 ? l->pa : l->pb, other = end == 0 ? l->pb : l->pa;
+    const sw_pt_mm middle = net->nodes[end == 0 ? l->a : l->b].middle;
+    f[0] += load;
+    f[1] += load * (at.x_mm - middle.x_mm + (other.x_mm - at.x_mm) / 6.0);
+    f[2] += load * (at.y_mm - middle.y_mm + (other.y_mm - at.y_mm) / 6.0);
 }
 
-static bool add_link(solver *s, const hold_link *l)
+/* A beam in the row of its node at one end. */
+static bool add_link(const hold_net *net, const hold_link *l, size_t end, hold_row *r)
 {
+    const uint32_t other = end == 0 ? l->b : l->a;
     double k[9];
-    if (l->area_mm2 > 0.0) add_weight(s, l);
-    if (l->a == HOLD_ROOT || l->b == HOLD_ROOT) {
-        const size_t end = l->a == HOLD_ROOT;
-        link_block(s->net, l, end, end, k);
-        add_to(s->rows[end == 0 ? l->a : l->b].ground, k);
+    if (l->area_mm2 > 0.0) add_weight(net, l, end, r->f);
+    link_block(net, l, end, other == HOLD_ROOT ? end : 1 - end, k);
+    if (other == HOLD_ROOT) {
+        add_to(r->ground, k);
         return true;
     }
-    link_block(s->net, l, 0, 1, k);
-    hold_block *const ab = block_of(&s->rows[l->a], l->b);
-    if (ab == NULL) return false;
-    add_to(ab->k, k);
-    hold_block *const ba = block_of(&s->rows[l->b], l->a);
-    if (ba == NULL) return false;
-    for (size_t c = 0; c < 9; c++) ba->k[c] += k[c % 3 * 3 + c / 3];
+    hold_block *const block = block_of(r, other);
+    if (block == NULL) return false;
+    add_to(block->k, k);
     return true;
 }
 
-static bool assemble(solver *s)
+/* Rows of dirty nodes. */
+static void assemble(size_t begin, size_t end, void *ctx)
 {
+    solver *const s = ctx;
     const hold_net *const net = s->net;
     const double weight = droop_weight_n_mm2(net->material);
-    for (size_t i = 1; i < net->n_nodes; i++) {
-        if (!net->nodes[i].is_dirty) continue;
+    for (size_t i = sw_max_size(begin, 1); i < end; i++) {
+        if (!net->nodes[i].is_dirty || net->nodes[i].before == HOLD_NONE) continue;
         hold_row *const r = &s->rows[i];
         *r = (hold_row){ .at = r->at, .cap = r->cap, .f = { weight * net->nodes[i].area_mm2 } };
+        for (uint32_t k = s->first[i]; k < s->first[i + 1]; k++) {
+            const hold_link *const l = &net->links[s->incident[k]];
+            if (l->a != l->b && !add_link(net, l, l->a == i ? 0 : 1, r)) atomic_store(&s->is_out, true);
+        }
     }
-    for (size_t i = 0; i < net->n_links; i++) {
-        const hold_link *const l = &net->links[i];
-        const hold_node *const node = &net->nodes[l->a != HOLD_ROOT ? l->a : l->b];
-        if (l->a == l->b || node->before == HOLD_NONE || !node->is_dirty) continue;
-        if (!add_link(s, l)) return false;
-    }
-    return true;
 }
 
 /* ---- elimination ---------------------------------------------------------------------------------------------- */
@@ -384,7 +379,8 @@ sw_status hold_net_solve(hold_net *net, sw_note *note)
     if (is_done) {
         find_ways(&s);
         find_groups(&s);
-        is_done = assemble(&s) && eliminate(&s);
+        sw_parallel_bands(net->n_nodes, NODES_AT_ONCE, assemble, &s);
+        is_done = !s.is_out && eliminate(&s);
     }
     if (is_done) substitute(&s);
     net->is_changed = !is_done;
