@@ -132,7 +132,7 @@ static sw_status join_parts(bridge_ground *g, sw_sheet *sheet, hold_net *net, sw
     sw_status st = g->n_parts > 1 ? find_strips(g, &field, &strips, sheet, note) : SW_OK;
     if (st == SW_OK && is_holding) st = bridge_net_make(g, net, note);
     if (st == SW_OK) st = bridge_leave(g, &field, &strips, sheet, note);
-    if (st == SW_OK && is_holding && !bridge_net_join(g, &strips, sheet->bridges + first, net)) st = sw_fail_memory(note, "what hangs");
+    if (st == SW_OK && is_holding && !bridge_net_join(g, &strips, sheet, first, net)) st = sw_fail_memory(note, "what hangs");
     bridge_field_free(&field);
     sw_free(strips.at);
     return st;

@@ -81,8 +81,9 @@ SW_MUST_USE sw_status bridge_net_make(const bridge_ground *g, hold_net *net, sw_
 /** The beam that a strip between two parts is; between the root and itself if one of them is too small to be in the net.
  *  The ground is not flat. */
 hold_link bridge_link_between(const bridge_ground *g, const hold_net *net, const bridge_strip *s, const sw_bridge *bridge);
-/** A beam for each strip, whose bridges were left; false when memory is out. The ground is not flat. */
-SW_MUST_USE bool bridge_net_join(const bridge_ground *g, const bridge_strips *strips, const sw_bridge *bridges, hold_net *net);
+/** A beam for each strip, left as the sheet's bridges from first on; false when memory is out. The ground is not flat. */
+SW_MUST_USE bool bridge_net_join(const bridge_ground *g, const bridge_strips *strips, const sw_sheet *sheet, size_t first,
+                                 hold_net *net);
 
 /* ---- what hangs, and what holds it -------------------------------------------------------------------------------- */
 

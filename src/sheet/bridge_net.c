@@ -83,9 +83,9 @@ hold_link bridge_link_between(const bridge_ground *g, const hold_net *net, const
                         .area_mm2 = bridge->area_mm2 };
 }
 
-bool bridge_net_join(const bridge_ground *g, const bridge_strips *strips, const sw_bridge *bridges, hold_net *net)
+bool bridge_net_join(const bridge_ground *g, const bridge_strips *strips, const sw_sheet *sheet, size_t first, hold_net *net)
 {
     for (size_t i = 0; i < strips->n; i++)
-        if (!hold_net_link(net, bridge_link_between(g, net, &strips->at[i], &bridges[i]))) return false;
+        if (!hold_net_link(net, bridge_link_between(g, net, &strips->at[i], &sheet->bridges[first + i]))) return false;
     return true;
 }
