@@ -270,7 +270,7 @@ static bool even_round(bridge_order *o, uint32_t part, const uint32_t *list, siz
     const bridge_ground *const g = o->g;
     const bridge_strip *const first = &o->strips->at[list[0]];
     const uint32_t other = first->from == part ? first->to : first->from;
-    placed at[MOST_STRIPS];
+    placed at[MOST_STRIPS] = { { 0.0, 0 } };
     rim r = { 0 };
     const bool is_good = follow(g, part, &r) && (r.n == 0 || smooth(&r, 0.5 * g->width_px));
     if (is_good && r.n > 0 && is_ring(o, list, n, r.length_px)) {
