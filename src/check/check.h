@@ -143,7 +143,8 @@ bool sw_svg_is_one(const uint8_t *bytes, size_t n);
  *
  * A group named pass-N is a sheet of its own and the document its artwork; groups cut, outline and marks are one panel, as
  * in cut files. A pass whose desc names panels (SW_PANELS_DESC) is judged panel by panel: openings may meet where two do,
- * and what lies between hangs on their frames. Everything else is one sheet; unless there is an outline the material is taken to go on beyond the document.
+ * and what lies between hangs on their frames. Everything else is one sheet; unless there is an outline the material is
+ * taken to go on beyond the document.
  *
  * out     caller frees; also made when much is wrong
  *

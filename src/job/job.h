@@ -59,8 +59,9 @@ SW_MUST_USE sw_status sw_job_size(const sw_picture_info *info, const char *name,
 /** How the job's sheets are split. */
 sw_seam_opts sw_job_seam_opts(const sw_cut_opts *opts);
 
-/** Will the job stay within opts->memory_bytes, and be of a number of panels that somebody could lay out? bytes, n: the picture's file; width and grid are filled in. Returns SW_OK,
- *  SW_TOO_LARGE with a size that would fit, SW_BAD_LENGTH (a bed that is all frame). */
+/** Will the job stay within opts->memory_bytes, and be of a number of panels that somebody could lay out? bytes, n: the
+ *  picture's file; width and grid are filled in. Returns SW_OK, SW_TOO_LARGE with a size that would fit, SW_BAD_LENGTH (a bed
+ *  that is all frame). */
 SW_MUST_USE sw_status sw_job_check_memory(const uint8_t *bytes, size_t n, const char *name, const sw_picture_info *info,
                                           const sw_cut_opts *opts, const sw_grid *grid, sw_note *note);
 

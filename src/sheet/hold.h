@@ -58,7 +58,7 @@ typedef struct hold_net {
 /** Diameter of the disc that fits where material is broad. */
 double hold_broad_mm(const sw_material *material, double limit_mm);
 /** Parts and beams of the cells' material, not solved; broad is where a disc of broad_mm fits. material NULL: the usual one.
- *  Returns SW_OK, SW_NO_MEMORY. 30 bytes a cell. */
+ *  Returns SW_OK, SW_NO_MEMORY. 18 bytes a cell, the cells' own among them. */
 SW_MUST_USE sw_status hold_net_make(const sw_hold_cells *cells, const sw_material *material, double broad_mm,
                                     hold_net *out, sw_note *note);
 void hold_net_free(hold_net *net);

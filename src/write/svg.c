@@ -41,12 +41,17 @@ static void add_mm(sw_text *text, long long units)
 
 static void add_length(sw_text *text, double v_mm) { add_mm(text, thousandths(v_mm)); }
 
+static void add_pair(sw_text *text, double x_mm, double y_mm)
+{
+    add_length(text, x_mm);
+    sw_text_add(text, " ");
+    add_length(text, y_mm);
+}
+
 static void add_point(sw_text *text, char command, sw_pt_mm p)
 {
     sw_text_add_bytes(text, &command, 1);
-    add_length(text, p.x_mm);
-    sw_text_add(text, " ");
-    add_length(text, p.y_mm);
+    add_pair(text, p.x_mm, p.y_mm);
 }
 
 static void add_line(sw_text *text, sw_pt_mm from, sw_pt_mm to)
@@ -73,13 +78,9 @@ static void add_contour(sw_text *text, const sw_contour *contour)
         if (!seg->is_line) {
             add_point(text, 'C', seg->c1);
             sw_text_add(text, " ");
-            add_length(text, seg->c2.x_mm);
+            add_pair(text, seg->c2.x_mm, seg->c2.y_mm);
             sw_text_add(text, " ");
-            add_length(text, seg->c2.y_mm);
-            sw_text_add(text, " ");
-            add_length(text, seg->end.x_mm);
-            sw_text_add(text, " ");
-            add_length(text, seg->end.y_mm);
+            add_pair(text, seg->end.x_mm, seg->end.y_mm);
         } else if (!is_closing) {
             add_line(text, from, seg->end);
         }
@@ -162,13 +163,9 @@ static void add_panels(sw_text *text, const sw_layer *layer)
         const sw_panel *const panel = &layer->panels[i];
         if (panel->pass != layer->pass || panel->name[0] == '\0') continue;
         sw_text_addf(text, "%s%s ", n++ == 0 ? "<desc>" SW_PANELS_DESC : "; ", panel->name);
-        add_length(text, panel->art.x_mm);
+        add_pair(text, panel->art.x_mm, panel->art.y_mm);
         sw_text_add(text, " ");
-        add_length(text, panel->art.y_mm);
-        sw_text_add(text, " ");
-        add_length(text, panel->art.width_mm);
-        sw_text_add(text, " ");
-        add_length(text, panel->art.height_mm);
+        add_pair(text, panel->art.width_mm, panel->art.height_mm);
     }
     if (n > 0) sw_text_add(text, "</desc>\n");
 }
