@@ -160,7 +160,7 @@ $(BUILD)/stencilwright.pc:
 SO := libstencilwright.so.0
 $(BUILD)/$(SO): src/stencilwright.map $(LIB_OBJ)
 	@$(MAKE) --no-print-directory BUILD=$(BUILD)/pic CFLAGS='-fPIC $(CFLAGS)' $(BUILD)/pic/libstencilwright.a
-	@$(CC) -shared -Wl,-soname,$(SO) -Wl,--version-script=src/stencilwright.map -Wl,--whole-archive \
+	@$(CC) -shared -Wl,-soname,$(SO) -Wl,-z,nodelete -Wl,--version-script=src/stencilwright.map -Wl,--whole-archive \
 	  $(BUILD)/pic/libstencilwright.a -Wl,--no-whole-archive -Wl,--no-undefined $(SAN) $(LDFLAGS) $(LIBS) -o $@
 
 install: all $(BUILD)/$(SO) $(BUILD)/stencilwright.1 $(BUILD)/stencilwright.bash $(BUILD)/stencilwright.pc

@@ -1,7 +1,10 @@
 /* Base: notes, memory, numbers, text, rows in parallel. */
 #include "support.h"
 #include <math.h>
+#include <pthread.h>
 #include <stdatomic.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
 static void every_status_has_a_text_and_a_class(void **state)
 {
@@ -187,6 +190,45 @@ static void nested_rows_are_done_once_by_no_more_threads_than_asked(void **state
     sw_threads_set(0);
 }
 
+static void *call_often(void *ctx)
+{
+    uint8_t *const seen = ctx;
+    for (int k = 0; k < 200; k++) {
+        memset(seen, 0, 300);
+        sw_parallel_bands(300, 7, count_rows, seen);
+        for (size_t row = 0; row < 300; row++)
+            if (seen[row] != 1) return NULL;
+    }
+    return ctx;
+}
+
+static void two_callers_at_once_get_their_own_rows(void **state)
+{
+    (void)state;
+    static uint8_t seen[2][300];
+    pthread_t other;
+    void *is_good = NULL;
+    sw_threads_set(3);
+    assert_int_equal(pthread_create(&other, NULL, call_often, seen[0]), 0);
+    assert_non_null(call_often(seen[1]));
+    pthread_join(other, &is_good);
+    assert_non_null(is_good);
+    sw_threads_set(0);
+}
+
+static void a_process_that_split_works_on_both_sides(void **state)
+{
+    (void)state;
+    static uint8_t seen[300];
+    assert_non_null(call_often(seen)); /* helpers are about */
+    const pid_t child = fork();
+    if (child == 0) _exit(call_often(seen) != NULL ? 0 : 1);
+    assert_non_null(call_often(seen));
+    int status = -1;
+    assert_int_equal(waitpid(child, &status, 0), child);
+    assert_int_equal(status, 0);
+}
+
 static void json_has_commas_where_they_belong(void **state)
 {
     (void)state;
@@ -250,6 +292,8 @@ int main(void)
         cmocka_unit_test(colours_are_parsed_whole),
         cmocka_unit_test(every_row_is_done_once),
         cmocka_unit_test(nested_rows_are_done_once_by_no_more_threads_than_asked),
+        cmocka_unit_test(two_callers_at_once_get_their_own_rows),
+        cmocka_unit_test(a_process_that_split_works_on_both_sides),
         cmocka_unit_test(json_has_commas_where_they_belong),
         cmocka_unit_test(the_first_task_that_fails_is_told_whatever_the_threads),
     };
