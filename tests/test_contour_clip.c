@@ -300,6 +300,67 @@ static void panels_put_together_have_the_area_of_the_whole(void **state)
     }
 }
 
+static bool is_same_point(sw_pt_mm a, sw_pt_mm b) { return a.x_mm == b.x_mm && a.y_mm == b.y_mm; }
+
+static void assert_same(const sw_contours *a, const sw_contours *b)
+{
+    assert_int_equal(a->n, b->n);
+    for (size_t i = 0; i < a->n; i++) {
+        const sw_contour *const c = &a->at[i], *const d = &b->at[i];
+        assert_int_equal(c->n_segs, d->n_segs);
+        assert_true(is_same_point(c->start, d->start));
+        for (size_t k = 0; k < c->n_segs; k++) {
+            assert_int_equal(c->segs[k].is_line, d->segs[k].is_line);
+            assert_int_equal(c->segs[k].is_corner, d->segs[k].is_corner);
+            assert_true(is_same_point(c->segs[k].end, d->segs[k].end));
+            assert_true(c->segs[k].is_line || (is_same_point(c->segs[k].c1, d->segs[k].c1) && is_same_point(c->segs[k].c2, d->segs[k].c2)));
+        }
+    }
+}
+
+/* Rings, and squares that begin and end on whole mm as panels do, so that many touch edges and corners of rectangles. */
+static void what_is_near_is_cut_as_if_all_were_there(void **state)
+{
+    (void)state;
+    uint64_t seed = 11;
+    for (int round = 0; round < 40; round++) {
+        sw_contours list = { 0 };
+        for (int k = 0; k < 60; k++) {
+            const double x = (double)(test_random(&seed) % 90), y = (double)(test_random(&seed) % 90);
+            const double w = (double)(1 + test_random(&seed) % 30), h = (double)(1 + test_random(&seed) % 30);
+            if (k % 2 == 0) add_polygon(&list, (const double[]){ x, y, x + w, y, x + w, y + h, x, y + h }, 4);
+            else add_circle(&list, x, y, 0.5 * w, h, false);
+            if (k % 4 == 3) add_circle(&list, x, y, 0.3 * w, h, true);
+        }
+        sw_clipper clipper = { 0 };
+        assert_int_equal(sw_clipper_make(&list, &clipper, NULL), SW_OK);
+        for (int panel = 0; panel < 36; panel++) {
+            const sw_rect_mm rect = { 20.0 * (panel % 6), 20.0 * (panel / 6), 20, 20 };
+            sw_contours all = { 0 }, near = { 0 };
+            assert_int_equal(sw_contours_clip(&list, rect, &all, NULL), SW_OK);
+            assert_int_equal(sw_clipper_cut(&clipper, rect, &near, NULL), SW_OK);
+            assert_same(&all, &near);
+            sw_contours_free(&all);
+            sw_contours_free(&near);
+        }
+        sw_clipper_free(&clipper);
+        sw_contours_free(&list);
+    }
+}
+
+static void nothing_is_cut_from_an_empty_list(void **state)
+{
+    (void)state;
+    const sw_contours list = { 0 };
+    sw_contours out = { 0 };
+    sw_clipper clipper = { 0 };
+    assert_int_equal(sw_clipper_make(&list, &clipper, NULL), SW_OK);
+    assert_int_equal(sw_clipper_cut(&clipper, (sw_rect_mm){ 0, 0, 1, 1 }, &out, NULL), SW_OK);
+    assert_int_equal(out.n, 0);
+    assert_int_equal(sw_clipper_cut(&clipper, (sw_rect_mm){ 0, 0, 0, 1 }, &out, NULL), SW_BAD_LENGTH);
+    sw_clipper_free(&clipper);
+}
+
 static void bad_rectangles_are_refused(void **state)
 {
     (void)state;
@@ -321,8 +382,11 @@ static void every_failing_allocation_is_reported(void **state)
         sw_contours out = { 0 };
         sw_note note = { 0 };
         const size_t live = sw_alloc_fail_at(nth);
-        const sw_status st = sw_contours_clip(&list, (sw_rect_mm){ 0, 0, 50, 50 }, &out, &note);
+        sw_clipper clipper = { 0 };
+        sw_status st = sw_clipper_make(&list, &clipper, &note);
+        if (st == SW_OK) st = sw_clipper_cut(&clipper, (sw_rect_mm){ 0, 0, 50, 50 }, &out, &note);
         const bool is_done = sw_alloc_count() < nth;
+        sw_clipper_free(&clipper);
         sw_contours_free(&out);
         assert_int_equal(sw_alloc_fail_at(0), live);
         assert_int_equal(st, is_done ? SW_OK : SW_NO_MEMORY);
@@ -344,6 +408,8 @@ int main(void)
         cmocka_unit_test(a_web_cut_through_its_tip_lets_go),
         cmocka_unit_test(an_island_that_touches_the_edge_stays_clear_of_it),
         cmocka_unit_test(panels_put_together_have_the_area_of_the_whole),
+        cmocka_unit_test(what_is_near_is_cut_as_if_all_were_there),
+        cmocka_unit_test(nothing_is_cut_from_an_empty_list),
         cmocka_unit_test(bad_rectangles_are_refused),
         cmocka_unit_test(every_failing_allocation_is_reported),
     };

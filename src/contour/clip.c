@@ -201,6 +201,23 @@ static bool has_crossing(const half_plane *h, const sw_contour *c)
     return false;
 }
 
+/* What the line does to a contour. */
+typedef enum fate { STAYS, GOES, IS_CUT } fate;
+
+/* A curve lies between its control points: while they are all on one side, no crossing need be looked for. */
+static fate fate_of(const half_plane *h, const sw_contour *c)
+{
+    const bool is_inside = height(h, c->start) > 0.0;
+    const fate uncut = is_inside ? STAYS : GOES;
+    for (size_t i = 0; i < c->n_segs; i++) {
+        const sw_seg *const seg = &c->segs[i];
+        if ((height(h, seg->end) > 0.0) != is_inside) return IS_CUT;
+        if (!seg->is_line && ((height(h, seg->c1) > 0.0) != is_inside || (height(h, seg->c2) > 0.0) != is_inside))
+            return has_crossing(h, c) ? IS_CUT : uncut;
+    }
+    return uncut;
+}
+
 /* One segment's inside parts go to the chain that is open, or begin and end chains. */
 static bool cut_segment(const half_plane *h, sw_pt_mm p0, const sw_seg *seg, chains *list, bool *is_inside)
 {
@@ -450,38 +467,27 @@ static sw_status join_chains(chains *list, size_t first, sw_contours *out, sw_no
     return st;
 }
 
-static sw_status clip_half(const sw_contours *in, const half_plane *h, sw_contours *out, sw_note *note)
+/* What the line does not cut is taken out of *in as it is. */
+static sw_status clip_half(sw_contours *in, const half_plane *h, sw_contours *out, sw_note *note)
 {
     sw_contours made = { 0 };
     chains list = { 0 };
-    sw_contour copy = { 0 };
-    sw_status st = SW_NO_MEMORY;
+    sw_status st = SW_OK;
     for (size_t i = 0; i < in->n; i++) {
-        const sw_contour *const c = &in->at[i];
-        if (c->n_segs == 0) continue;
-        if (has_crossing(h, c)) {
-            if (!cut_contour(h, c, &list)) goto cleanup;
-        } else if (height(h, c->start) > 0.0) {
-            copy = (sw_contour){ .start = c->start };
-            for (size_t k = 0; k < c->n_segs; k++) {
-                if (!add_segment(&copy, &c->segs[k])) goto cleanup;
-            }
-            st = sw_contours_take(&made, &copy, note);
-            if (st != SW_OK) goto cleanup;
-            st = SW_NO_MEMORY;
-        }
-    }
-    if (!pair_chains(h, &list)) goto cleanup;
-    for (size_t i = 0; i < list.n; i++) {
-        if (list.at[i].is_used) continue;
-        st = join_chains(&list, i, &made, note);
+        sw_contour *const c = &in->at[i];
+        const fate what = c->n_segs == 0 ? GOES : fate_of(h, c);
+        if (what == IS_CUT && !cut_contour(h, c, &list)) st = SW_NO_MEMORY;
+        if (what == STAYS) st = sw_contours_take(&made, c, note);
         if (st != SW_OK) goto cleanup;
     }
+    st = pair_chains(h, &list) ? SW_OK : SW_NO_MEMORY;
+    for (size_t i = 0; i < list.n && st == SW_OK; i++) {
+        if (!list.at[i].is_used) st = join_chains(&list, i, &made, note);
+    }
+    if (st != SW_OK) goto cleanup;
     *out = made;
     made = (sw_contours){ 0 };
-    st = SW_OK;
 cleanup:
-    sw_contour_free(&copy);
     sw_contours_free(&made);
     free_chains(&list);
     return st == SW_NO_MEMORY ? sw_fail_memory(note, "clipped contours") : st;
@@ -497,8 +503,8 @@ sw_status sw_contours_clip(const sw_contours *in, sw_rect_mm rect, sw_contours *
                                   { false, 1.0, rect.y_mm },
                                   { false, -1.0, rect.y_mm + rect.height_mm } };
     sw_contours now = { 0 };
-    sw_status st = clip_half(in, &sides[0], &now, note);
-    for (int k = 1; k < 4 && st == SW_OK; k++) {
+    sw_status st = sw_contours_copy(in, &now, note);
+    for (int k = 0; k < 4 && st == SW_OK; k++) {
         sw_contours next = { 0 };
         st = clip_half(&now, &sides[k], &next, note);
         sw_contours_free(&now);

@@ -109,6 +109,23 @@ sw_contour_measure sw_contours_measure(const sw_contours *contours);
  */
 SW_MUST_USE sw_status sw_contours_clip(const sw_contours *in, sw_rect_mm rect, sw_contours *out, sw_note *note);
 
+/** Contours ready to be clipped to many rectangles: each looks only at what is near it. Free with sw_clipper_free. */
+typedef struct sw_clipper {
+    const sw_contours *in; /* borrowed */
+    struct sw_hull *hulls; /* a box for each */
+} sw_clipper;
+
+/**
+ * Get contours ready.
+ * in    lent for as long as the clipper lives, and not changed
+ * out   caller frees
+ * Returns SW_OK, SW_NO_MEMORY. Cost: 48 bytes a contour.
+ */
+SW_MUST_USE sw_status sw_clipper_make(const sw_contours *in, sw_clipper *out, sw_note *note);
+/** What sw_contours_clip makes of all the contours, to the bit; may be called from several threads. */
+SW_MUST_USE sw_status sw_clipper_cut(const sw_clipper *clipper, sw_rect_mm rect, sw_contours *out, sw_note *note);
+void sw_clipper_free(sw_clipper *clipper);
+
 /**
  * Move every edge sideways: delta_mm above 0 widens the openings, below 0 narrows them (half the kerf, so that the hole
  * has the drawn size). Smooth nodes stay smooth; a corner is rounded on the side that opens and trimmed on the other.

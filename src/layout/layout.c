@@ -55,12 +55,19 @@ static sw_status add_outline(sw_panel *panel, sw_note *note)
     return SW_OK;
 }
 
+/* What a sheet's panels share. */
+typedef struct common {
+    sw_reuse_plan reuse;
+    sw_contours openings; /* without those that another one is used for; the curves are the sheet's */
+    sw_clipper clipper;   /* of them */
+} common;
+
 /* One panel to be made, and what became of it. */
 typedef struct task {
     const sw_layout_sheet *sheet;
     sw_panel_place place;
     sw_rect_mm art; /* seams on whole steps */
-    const sw_reuse_plan *reuse; /* of its sheet */
+    const common *common; /* of its sheet */
     size_t window;              /* which of its sheet's */
     sw_status st;
     sw_note note;
@@ -106,34 +113,18 @@ static void drop_slivers(sw_contours *list, task *t, double thin_mm)
 }
 
 /* Openings in the panel's window: all of them, or cut at the seams and nowhere else. */
-static sw_status clip_openings(task *t, const sw_contours *openings, const sw_layout_opts *opts, sw_contours *out, sw_note *note)
+static sw_status take_openings(task *t, const sw_layout_opts *opts, sw_contours *out, sw_note *note)
 {
-    if (!is_split(&t->place)) return sw_contours_copy(openings, out, note);
+    if (!is_split(&t->place)) return sw_contours_copy(&t->common->openings, out, note);
     sw_rect_mm rect = t->art;
     const double far_mm = 1.0; /* past the artwork's own edges, which must not cut anything */
     if (!sw_place_has_neighbour(&t->place, SW_SIDE_LEFT)) rect.x_mm -= far_mm, rect.width_mm += far_mm;
     if (!sw_place_has_neighbour(&t->place, SW_SIDE_RIGHT)) rect.width_mm += far_mm;
     if (!sw_place_has_neighbour(&t->place, SW_SIDE_TOP)) rect.y_mm -= far_mm, rect.height_mm += far_mm;
     if (!sw_place_has_neighbour(&t->place, SW_SIDE_BOTTOM)) rect.height_mm += far_mm;
-    SW_TRY(sw_contours_clip(openings, rect, out, note));
+    SW_TRY(sw_clipper_cut(&t->common->clipper, rect, out, note));
     drop_slivers(out, t, SLIVER_RATIO * (opts->min_opening_mm > 0.0 ? opts->min_opening_mm : USUAL_OPENING_MM));
     return SW_OK;
-}
-
-/* The sheet's openings without those that another one is used for. */
-static sw_status take_openings(task *t, const sw_layout_opts *opts, sw_contours *out, sw_note *note)
-{
-    const sw_contours *const all = t->sheet->openings;
-    if (t->reuse->is_left_out == NULL) return clip_openings(t, all, opts, out, note);
-    sw_contour *const kept = sw_alloc_array(all->n, sizeof *kept);
-    if (kept == NULL) return sw_fail_memory(note, "the openings");
-    sw_contours list = { .at = kept };
-    for (size_t i = 0; i < all->n; i++) {
-        if (!t->reuse->is_left_out[i]) kept[list.n++] = all->at[i];
-    }
-    const sw_status st = clip_openings(t, &list, opts, out, note);
-    sw_free(kept); /* the contours are the sheet's */
-    return st;
 }
 
 /* Cut half the kerf inside, so that what is open has the size drawn. */
@@ -170,11 +161,12 @@ static sw_status fill_panel(const work *w, task *t, sw_panel *panel)
     panel->origin = (sw_pt_mm){ on_step(t->art.x_mm - frame_mm), on_step(t->art.y_mm - frame_mm) };
     SW_TRY(check_bed(panel, w->opts, note));
     SW_TRY(take_openings(t, w->opts, &panel->openings, note));
-    SW_TRY(sw_reuse_place(t->reuse, t->window, &panel->placed, note));
+    SW_TRY(sw_reuse_place(&t->common->reuse, t->window, &panel->placed, note));
     panel->open_area_mm2 = sw_contours_measure(&panel->openings).area_mm2 + sw_contours_measure(&panel->placed).area_mm2;
     SW_TRY(bring_home(w, panel, &panel->openings, &t->n_held_back, note));
     size_t n_held_back = 0; /* counted where they are cut */
-    for (size_t r = 0; r < t->reuse->n; r++) panel->n_placings += t->reuse->at[r].at_window == t->window;
+    const sw_reuse_plan *const reuse = &t->common->reuse;
+    for (size_t r = 0; r < reuse->n; r++) panel->n_placings += reuse->at[r].at_window == t->window;
     return bring_home(w, panel, &panel->placed, &n_held_back, note);
 }
 
@@ -197,7 +189,7 @@ static sw_status finish_panel(const work *w, task *t, sw_panel *panel)
                                  .art_height_mm = t->place.sheet_height_mm,
                                  .place = t->place };
     SW_TRY(sw_labels_add(panel, frame_mm, &info, &t->n_replaced, note));
-    SW_TRY(sw_reuse_draw(t->reuse, t->window, panel, note));
+    SW_TRY(sw_reuse_draw(&t->common->reuse, t->window, panel, note));
     if (t->sheet->keys != NULL) SW_TRY(sw_keys_draw(t->sheet->keys, panel, note));
     return sw_order_cuts(panel, note);
 }
@@ -270,28 +262,49 @@ static sw_status list_tasks(const sw_grid *grid, const sw_layout_sheet *sheets, 
     return SW_OK;
 }
 
-/* Which copies each sheet leaves out; tasks are told, and *made gets the list. */
-static sw_status plan_reuse(const sw_layout_sheet *sheets, size_t n_sheets, task *tasks, sw_reuse_plan *plans, sw_layout *made,
-                            sw_note *note)
+/* A sheet's openings that are cut, ready for its panels. */
+static sw_status list_openings(const sw_contours *all, common *c, sw_note *note)
+{
+    if (all->n == 0) return sw_clipper_make(&c->openings, &c->clipper, note);
+    c->openings.at = sw_alloc_array(all->n, sizeof *c->openings.at);
+    if (c->openings.at == NULL) return sw_fail_memory(note, "the openings");
+    for (size_t i = 0; i < all->n; i++) {
+        if (c->reuse.is_left_out == NULL || !c->reuse.is_left_out[i]) c->openings.at[c->openings.n++] = all->at[i];
+    }
+    return sw_clipper_make(&c->openings, &c->clipper, note);
+}
+
+static void free_common(common *c)
+{
+    sw_reuse_plan_free(&c->reuse);
+    sw_clipper_free(&c->clipper);
+    sw_free(c->openings.at);
+}
+
+/* Which copies each sheet leaves out, and what it cuts; tasks are told, and *made gets the list. */
+static sw_status plan_sheets(const sw_layout_sheet *sheets, size_t n_sheets, task *tasks, common *commons, sw_layout *made,
+                             sw_note *note)
 {
     size_t n_numbers = 0, at = 0, cap = 0;
     for (size_t s = 0; s < n_sheets; s++) {
         const size_t n = windows_in(&sheets[s]);
+        sw_reuse_plan *const plan = &commons[s].reuse;
         sw_rect_mm *const windows = sw_alloc_array(n, sizeof *windows);
         if (windows == NULL) return sw_fail_memory(note, "the panels");
         for (size_t i = 0; i < n; i++) {
             windows[i] = tasks[at + i].art;
-            tasks[at + i].reuse = &plans[s];
+            tasks[at + i].common = &commons[s];
         }
-        const sw_status st = sw_reuse_plan_make(&sheets[s], windows, n, &n_numbers, &plans[s], note);
+        const sw_status st = sw_reuse_plan_make(&sheets[s], windows, n, &n_numbers, plan, note);
         sw_free(windows);
         SW_TRY(st);
-        for (size_t r = 0; r < plans[s].n; r++) {
+        SW_TRY(list_openings(sheets[s].openings, &commons[s], note));
+        for (size_t r = 0; r < plan->n; r++) {
             void *data = made->reused;
             if (!sw_grow(&data, &cap, made->n_reused + 1, sizeof *made->reused)) return sw_fail_memory(note, "the panels");
             made->reused = data;
             sw_reuse *const reuse = &made->reused[made->n_reused++];
-            *reuse = plans[s].at[r];
+            *reuse = plan->at[r];
             sw_place_name(&tasks[at + reuse->from_window].place, reuse->from_panel);
             sw_place_name(&tasks[at + reuse->at_window].place, reuse->at_panel);
         }
@@ -338,7 +351,7 @@ sw_status sw_layout_make(const sw_grid *grid, const sw_layout_sheet *sheets, siz
 {
     sw_layout made = { 0 };
     task *tasks = NULL;
-    sw_reuse_plan *plans = NULL;
+    common *commons = NULL;
     sw_status st = check_opts(opts, note);
     size_t n = 0, n_passes = n_sheets;
     if (st != SW_OK) goto cleanup;
@@ -351,10 +364,10 @@ sw_status sw_layout_make(const sw_grid *grid, const sw_layout_sheet *sheets, siz
     if (n > 0) {
         made.panels = sw_alloc_array(n, sizeof *made.panels);
         tasks = sw_alloc_array(n, sizeof *tasks);
-        plans = sw_alloc_array(n_sheets, sizeof *plans);
-        st = made.panels == NULL || tasks == NULL || plans == NULL ? sw_fail_memory(note, "the panels") : SW_OK;
+        commons = sw_alloc_array(n_sheets, sizeof *commons);
+        st = made.panels == NULL || tasks == NULL || commons == NULL ? sw_fail_memory(note, "the panels") : SW_OK;
         if (st == SW_OK) st = list_tasks(grid, sheets, n_sheets, tasks, note);
-        if (st == SW_OK) st = plan_reuse(sheets, n_sheets, tasks, plans, &made, note);
+        if (st == SW_OK) st = plan_sheets(sheets, n_sheets, tasks, commons, &made, note);
         if (st != SW_OK) goto cleanup;
         made.n_panels = n;
         work w = { opts, n_passes, made.frame_mm, tasks, made.panels };
@@ -371,8 +384,8 @@ sw_status sw_layout_make(const sw_grid *grid, const sw_layout_sheet *sheets, siz
     made = (sw_layout){ 0 };
 cleanup:
     sw_layout_free(&made);
-    for (size_t s = 0; plans != NULL && s < n_sheets; s++) sw_reuse_plan_free(&plans[s]);
-    sw_free(plans);
+    for (size_t s = 0; commons != NULL && s < n_sheets; s++) free_common(&commons[s]);
+    sw_free(commons);
     sw_free(tasks);
     return st;
 }
