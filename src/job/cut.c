@@ -300,15 +300,20 @@ static sw_proof_opts proof_opts(const sw_job *job)
 static sw_status mend_sheet(sw_job *job, size_t i, size_t round, size_t *n_mended, sw_note *note)
 {
     sw_layout layout = { 0 };
-    sw_status st = lay_out(job, i, 1, &layout, note);
-    const sw_proof_opts opts = proof_opts(job);
+    sw_proof_known now = { 0 };
+    sw_proof_known *const before = &job->known[i];
+    sw_proof_opts opts = proof_opts(job);
+    opts.known = before;
+    opts.n_known = 1;
     *n_mended = 0;
-    for (size_t p = 0; st == SW_OK && p < layout.n_panels; p++) {
-        sw_proof_panel proof = { 0 };
-        st = sw_proof_panel_make(&layout.panels[p], &opts, &proof, note);
-        if (st == SW_OK) *n_mended += sw_job_mend(job, &job->sheets.at[i], &layout.panels[p], &proof, round);
-        sw_free(proof.faults);
-    }
+    sw_status st = lay_out(job, i, 1, &layout, note);
+    if (st == SW_OK) st = sw_proof_known_make(&layout, &opts, &now, note);
+    if (st != SW_OK) goto cleanup;
+    for (size_t p = 0; p < now.layout.n_panels; p++)
+        *n_mended += sw_job_mend(job, &job->sheets.at[i], &now.layout.panels[p], &now.proof.panels[p], round);
+    sw_proof_known_free(before);
+    *before = now;
+cleanup:
     sw_layout_free(&layout);
     return st;
 }
@@ -353,14 +358,23 @@ static sw_status estimate(sw_job *job, sw_note *note)
     return sw_layout_estimate(&job->layout, &opts, job->pass_estimates, job->sheets.n, &job->estimate, note);
 }
 
-/* The final word, on everything as it will be written. */
+static void forget(sw_job *job)
+{
+    for (size_t i = 0; i < SW_MAX_PASSES; i++) sw_proof_known_free(&job->known[i]);
+}
+
+/* The final word, on everything as it will be written. What was measured while mending counts where it is the same. */
 static sw_status prove(sw_job *job, const sw_picture *art, sw_note *note)
 {
     sw_proof_opts opts = proof_opts(job);
     opts.droop_mm = job->opts.droop_mm;
     opts.material = &job->material;
-    return sw_proof_make(&job->layout, &job->grid, &job->separation, art, &opts, NULL, &job->proof, &job->composite,
-                         note);
+    opts.known = job->known;
+    opts.n_known = job->sheets.n;
+    const sw_status st = sw_proof_make(&job->layout, &job->grid, &job->separation, art, &opts, NULL, &job->proof,
+                                       &job->composite, note);
+    forget(job);
+    return st;
 }
 
 /* What the user should know although the job is good. */
@@ -473,6 +487,7 @@ void sw_job_free(sw_job *job)
     sw_separation_free(&job->separation);
     sw_sheets_free(&job->sheets);
     sw_layout_free(&job->layout);
+    forget(job);
     sw_proof_free(&job->proof);
     sw_picture_free(&job->composite);
     sw_text_free(&job->warnings);

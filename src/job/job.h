@@ -29,6 +29,7 @@ struct sw_job {
     sw_contours *openings;        /* a list a pass: pass k at openings[k - 1]; artwork coordinates, rounded */
     size_t n_openings;            /* number of lists */
     sw_shared shared[SW_MAX_PASSES]; /* what pass k's curves have in common with earlier ones, at k - 1 */
+    sw_proof_known known[SW_MAX_PASSES]; /* until the proof: what mending measured last on pass k's sheet, at k - 1 */
     sw_layout layout;
     sw_keys keys;                 /* key windows, by pass */
     size_t n_guides;              /* guide slots cut */

@@ -29,8 +29,8 @@ static bool is_panel_good(const sw_proof_panel *panel)
 }
 
 /* Fills *out in place: what it owns is freed with the proof, also when this fails half-way. */
-static sw_status prove_panel(const sw_panel *panel, sw_proof_shape *shape, const sw_proof_opts *opts,
-                             sw_proof_panel *out, sw_note *note)
+static sw_status measure_panel(const sw_panel *panel, sw_proof_shape *shape, const sw_proof_opts *opts,
+                               sw_proof_panel *out, sw_note *note)
 {
     sw_proof_raster raster;
     out->n_outside = shape->n_outside;
@@ -38,8 +38,18 @@ static sw_status prove_panel(const sw_panel *panel, sw_proof_shape *shape, const
     SW_TRY(raster_of(panel, resolution(opts), &raster, note));
     SW_TRY(sw_proof_pieces(shape, &raster, &out->n_pieces, note));
     SW_TRY(sw_proof_widths(shape, opts, out, note));
-    if (opts->droop_mm > 0.0) SW_TRY(sw_proof_droop(shape, panel, opts, &out->hang, note));
     out->is_good = is_panel_good(out);
+    return SW_OK;
+}
+
+/* The same, or what is known of it. */
+static sw_status prove_panel(const sw_panel *panel, sw_proof_shape *shape, const sw_proof_opts *opts,
+                             sw_proof_panel *out, sw_note *note)
+{
+    const sw_proof_panel *const known = sw_proof_known_find(opts, panel);
+    if (known != NULL) *out = *known;
+    else SW_TRY(measure_panel(panel, shape, opts, out, note));
+    if (opts->droop_mm > 0.0) SW_TRY(sw_proof_droop(shape, panel, opts, &out->hang, note));
     return SW_OK;
 }
 
@@ -55,6 +65,11 @@ sw_status sw_proof_panel_make(const sw_panel *panel, const sw_proof_opts *opts, 
     sw_proof_shape shape = { 0 };
     sw_proof_panel made = { 0 };
     sw_status st = check_opts(opts, note);
+    const sw_proof_panel *const known = opts->droop_mm > 0.0 ? NULL : sw_proof_known_find(opts, panel);
+    if (st == SW_OK && known != NULL) { /* its shape is not needed */
+        *out = *known;
+        return SW_OK;
+    }
     if (st == SW_OK) st = sw_proof_shape_make(panel, &shape, note);
     if (st == SW_OK) st = prove_panel(panel, &shape, opts, &made, note);
     if (st == SW_OK) *out = made;
@@ -90,6 +105,33 @@ static sw_status prove_panels(const panels_work *work, const sw_progress *progre
         SW_TRY(sw_parallel_tasks(sw_min_size(most, n - w.first), prove_one, &w, note));
     }
     return SW_OK;
+}
+
+/* Shapes are not kept. */
+static sw_status know_one(size_t task, void *ctx, sw_note *note)
+{
+    const panels_work *const w = ctx;
+    return sw_proof_panel_make(&w->layout->panels[task], w->opts, &w->made[task], note);
+}
+
+sw_status sw_proof_known_make(sw_layout *layout, const sw_proof_opts *opts, sw_proof_known *out, sw_note *note)
+{
+    sw_proof_opts asked = *opts;
+    sw_proof made = { .n_panels = layout->n_panels, .is_good = layout->n_panels > 0 };
+    sw_status st = SW_OK;
+    asked.droop_mm = 0.0;
+    made.panels = sw_alloc_array(layout->n_panels + 1, sizeof *made.panels);
+    st = made.panels == NULL ? sw_fail_memory(note, "the proof") : SW_OK;
+    const panels_work work = { .layout = layout, .opts = &asked, .made = made.panels };
+    if (st == SW_OK) st = sw_parallel_tasks(layout->n_panels, know_one, (void *)&work, note);
+    if (st != SW_OK) goto cleanup;
+    for (size_t p = 0; p < layout->n_panels; p++) made.is_good = made.is_good && made.panels[p].is_good;
+    *out = (sw_proof_known){ *layout, made, opts->min_opening_mm, opts->min_web_mm, opts->px_per_mm };
+    *layout = (sw_layout){ 0 };
+    made = (sw_proof){ 0 };
+cleanup:
+    sw_proof_free(&made);
+    return st;
 }
 
 sw_status sw_proof_make(const sw_layout *layout, const sw_grid *grid, const sw_separation *separation,

@@ -40,11 +40,21 @@ typedef struct sw_proof {
     bool is_good;             /* every panel is */
 } sw_proof;
 
+/** Panels that were measured before, and what was asked of them then. Free with sw_proof_known_free. */
+typedef struct sw_proof_known {
+    sw_layout layout;
+    sw_proof proof;           /* of its panels; droop and composite are not measured */
+    double min_opening_mm, min_web_mm, px_per_mm;
+} sw_proof_known;
+
 typedef struct sw_proof_opts {
     double min_opening_mm, min_web_mm; /* as asked by the user; a panel is good down to 0.9 times each */
     double px_per_mm;         /* resolution of the scan conversion; 0: 10 px across the smaller of the two */
     double droop_mm;          /* as asked; 0: droop is not measured */
     const sw_material *material; /* NULL: the default */
+    const sw_proof_known *known; /* n_known; a panel that had no fault, and has the same size and to the bit the same curves
+                                    to be cut, is not measured again when the same was asked, but for its droop */
+    size_t n_known;
 } sw_proof_opts;
 
 /**
@@ -63,6 +73,15 @@ SW_MUST_USE sw_status sw_proof_make(const sw_layout *layout, const sw_grid *grid
  */
 SW_MUST_USE sw_status sw_proof_panel_make(const sw_panel *panel, const sw_proof_opts *opts, sw_proof_panel *out,
                                           sw_note *note);
+
+/**
+ * Measure the curves of all panels of a layout: everything but droop and composite; opts->droop_mm counts for nothing.
+ * layout: emptied if SW_OK. *out: caller frees with sw_proof_known_free; untouched unless SW_OK. Returns as
+ * sw_proof_panel_make.
+ */
+SW_MUST_USE sw_status sw_proof_known_make(sw_layout *layout, const sw_proof_opts *opts, sw_proof_known *out, sw_note *note);
+/** NULL and zeroed are fine; leaves it zeroed. */
+void sw_proof_known_free(sw_proof_known *known);
 
 /** One line that says what is wrong with the first bad panel and what would mend it; empty if the proof is good. */
 void sw_proof_explain(const sw_proof *proof, const sw_layout *layout, sw_text *out);
