@@ -209,7 +209,10 @@ static size_t strips_left(const double *y, size_t n, uint8_t salience, double *d
     bridge_ground g = { 0 };
     assert_ok(bridge_ground_make(&s.before, &s.job, 1, s.sep.colour[1], &g, &note), note);
     hold_net net = { 0 };
-    assert_ok(bridge_net_make(&g, &net, &note), note);
+    sw_hold_cells cells = { 0 };
+    assert_ok(bridge_cells_make(&g, &cells, &note), note);
+    assert_ok(bridge_net_make(&g, &cells, &net, &note), note);
+    sw_hold_cells_free(&cells);
     assert_ok(hold_net_solve(&net, &note), note);
     bridge_holder h = { .g = &g, .net = &net, .limit_mm = 5, .reach_mm = droop_tongue_length_mm(net.material, 5) };
     const size_t first_link = net.n_links;

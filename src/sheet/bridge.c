@@ -122,19 +122,37 @@ static sw_status find_strips(bridge_ground *g, bridge_field *field, bridge_strip
     return g->job->is_rough ? SW_OK : bridge_order_tree(g, strips, note);
 }
 
+/* Where bridges go, and what there is to be held: neither needs the other. Islands that are cut away meanwhile stay in the
+ * net, where they hang on nothing and nothing on them. */
+typedef struct join_job {
+    bridge_ground *g;
+    sw_sheet *sheet;
+    bridge_field field;
+    bridge_strips strips;
+    sw_hold_cells cells;
+    hold_net *net;
+} join_job;
+
+static sw_status join_task(size_t task, void *ctx, sw_note *note)
+{
+    join_job *const j = ctx;
+    if (task == 1) return bridge_net_make(j->g, &j->cells, j->net, note);
+    return j->g->n_parts > 1 ? find_strips(j->g, &j->field, &j->strips, j->sheet, note) : SW_OK;
+}
+
 /* Bridges that join islands. net: what they and all others hold; left alone if the job asks for no droop. */
 static sw_status join_parts(bridge_ground *g, sw_sheet *sheet, hold_net *net, sw_note *note)
 {
-    bridge_field field = { 0 };
-    bridge_strips strips = { 0 };
+    join_job j = { .g = g, .sheet = sheet, .net = net };
     const size_t first = sheet->n_bridges;
     const bool is_holding = g->job->droop_mm > 0.0;
-    sw_status st = g->n_parts > 1 ? find_strips(g, &field, &strips, sheet, note) : SW_OK;
-    if (st == SW_OK && is_holding) st = bridge_net_make(g, net, note);
-    if (st == SW_OK) st = bridge_leave(g, &field, &strips, sheet, note);
-    if (st == SW_OK && is_holding && !bridge_net_join(g, &strips, sheet, first, net)) st = sw_fail_memory(note, "what hangs");
-    bridge_field_free(&field);
-    sw_free(strips.at);
+    sw_status st = is_holding ? bridge_cells_make(g, &j.cells, note) : SW_OK;
+    if (st == SW_OK) st = sw_parallel_tasks(is_holding ? 2 : 1, join_task, &j, note);
+    sw_hold_cells_free(&j.cells);
+    if (st == SW_OK) st = bridge_leave(g, &j.field, &j.strips, sheet, note);
+    if (st == SW_OK && is_holding && !bridge_net_join(g, &j.strips, sheet, first, net)) st = sw_fail_memory(note, "what hangs");
+    bridge_field_free(&j.field);
+    sw_free(j.strips.at);
     return st;
 }
 

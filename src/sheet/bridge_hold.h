@@ -76,8 +76,10 @@ static inline bool bridge_is_within(sw_pt_mm a, sw_pt_mm b, double mm)
 
 /* ---- the net and bridges (bridge_net.c) ------------------------------------------------------------------------ */
 
-/** The window's material as its mask is now, not solved; caller frees with hold_net_free. */
-SW_MUST_USE sw_status bridge_net_make(const bridge_ground *g, hold_net *net, sw_note *note);
+/** How much of each cell the window's material covers, by its mask as it is now; caller frees with sw_hold_cells_free. */
+SW_MUST_USE sw_status bridge_cells_make(const bridge_ground *g, sw_hold_cells *out, sw_note *note);
+/** The net of those cells, not solved; the mask is not looked at. Caller frees with hold_net_free. */
+SW_MUST_USE sw_status bridge_net_make(const bridge_ground *g, const sw_hold_cells *cells, hold_net *net, sw_note *note);
 /** The beam that a strip between two parts is; between the root and itself if one of them is too small to be in the net.
  *  The ground is not flat. */
 hold_link bridge_link_between(const bridge_ground *g, const hold_net *net, const bridge_strip *s, const sw_bridge *bridge);

@@ -36,19 +36,20 @@ static void cover_rows(size_t row_begin, size_t row_end, void *ctx)
     }
 }
 
-sw_status bridge_net_make(const bridge_ground *g, hold_net *net, sw_note *note)
+sw_status bridge_cells_make(const bridge_ground *g, sw_hold_cells *out, sw_note *note)
 {
     const size_t factor = (size_t)sw_max(floor(g->width_px / CELLS_ACROSS), 1.0);
     const double mm = sw_mm_from_px(&g->grid, 1.0);
-    sw_hold_cells cells = { 0 };
     SW_TRY(sw_hold_cells_make(mm * (double)(g->mask.width_px - 2), mm * (double)(g->mask.height_px - 2),
-                              mm * (double)factor, bridge_to_mm(g, (sw_pt_px){ 1.0, 1.0 }), &cells, note));
-    sw_parallel_rows(cells.height - 2, cover_rows, &(cover_job){ g, &cells, factor });
+                              mm * (double)factor, bridge_to_mm(g, (sw_pt_px){ 1.0, 1.0 }), out, note));
+    sw_parallel_rows(out->height - 2, cover_rows, &(cover_job){ g, out, factor });
+    return SW_OK;
+}
+
+sw_status bridge_net_make(const bridge_ground *g, const sw_hold_cells *cells, hold_net *net, sw_note *note)
+{
     const sw_material *const material = g->job->material != NULL ? g->job->material : sw_material_find(NULL);
-    const double broad_mm = BROADER_RATIO * hold_broad_mm(material, g->job->droop_mm);
-    const sw_status st = hold_net_make(&cells, material, broad_mm, net, note);
-    sw_hold_cells_free(&cells);
-    return st;
+    return hold_net_make(cells, material, BROADER_RATIO * hold_broad_mm(material, g->job->droop_mm), net, note);
 }
 
 /* ---- bridges as beams ---------------------------------------------------------------------------------------- */
