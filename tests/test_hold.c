@@ -313,6 +313,79 @@ static void a_probe_says_what_solving_anew_says(void **state)
     assert_true(n_compared > 100);
 }
 
+/* Islands of many widths, rods and a comb on the frame. */
+static bool crowd(double x, double y, const double *of)
+{
+    const double u = fmod(x, 60) - 30, v = fmod(y, 60) - 30;
+    if (x < 90 || y < 90 || x > 410 || y > 410) return x < 60 || y < 60 || x > 440 || y > 440 || fmod(x + y, of[0]) < 8;
+    return hypot(u, v) < 8 + fmod(x / 60 + 3 * floor(y / 60), 18) || (fabs(u) < 3 && fmod(floor(y / 60), 3) > 0);
+}
+
+static uint32_t random_below(uint32_t *seed, size_t n)
+{
+    *seed = *seed * 1664525u + 1013904223u;
+    return (uint32_t)((*seed >> 8) % n);
+}
+
+/* The same net with the same bridges, never solved before. */
+static void assert_as_new(const hold_net *net, const sw_hold_cells *cells)
+{
+    hold_net fresh = { 0 };
+    sw_note note = { 0 };
+    assert_ok(hold_net_make(cells, NULL, hold_broad_mm(sw_material_find(NULL), 5.0), &fresh, &note), note);
+    for (size_t i = fresh.n_own; i < net->n_links; i++) assert_true(hold_net_link(&fresh, net->links[i]));
+    assert_ok(hold_net_solve(&fresh, &note), note);
+    for (uint32_t i = 1; i < net->n_nodes; i++) {
+        const hold_node *const a = &net->nodes[i], *const b = &fresh.nodes[i];
+        assert_int_equal(a->before, b->before);
+        assert_int_equal(a->group, b->group);
+        if (b->before == HOLD_NONE) continue;
+        assert_true(!(a->way_mm < b->way_mm) && !(a->way_mm > b->way_mm));
+        const double off = fabs(a->sink_mm - b->sink_mm), scale = 1.0 + fabs(b->sink_mm);
+        if (!(off <= 1e-6 * scale)) print_error("node %u: %g against %g\n", i, a->sink_mm, b->sink_mm);
+        assert_true(off <= 1e-6 * scale);
+    }
+    hold_net_free(&fresh);
+}
+
+static void bridges_that_come_and_go_leave_the_net_as_if_made_anew(void **state)
+{
+    (void)state;
+    uint32_t seed = 11;
+    for (int kind = 0; kind < 3; kind++) {
+        sw_hold_cells cells = kind == 0 ? draw(crowd, (double[]){ 47 }) : kind == 1 ? draw(spiral, (double[]){ 3 })
+                                                                                    : draw(ring, (double[]){ 2, 160, 180 });
+        hold_net net = { 0 };
+        sw_note note = { 0 };
+        assert_ok(hold_net_make(&cells, NULL, hold_broad_mm(sw_material_find(NULL), 5.0), &net, &note), note);
+        assert_true(net.n_nodes > 10);
+        for (int round = 0; round < 60; round++) {
+            for (uint32_t n = random_below(&seed, 6); n > 0; n--) { /* some come */
+                const uint32_t a = 1 + random_below(&seed, net.n_nodes - 1);
+                const uint32_t b = random_below(&seed, 4) == 0 ? HOLD_ROOT : random_below(&seed, net.n_nodes);
+                const sw_pt_mm pa = net.nodes[a].middle;
+                const sw_pt_mm pb = b == HOLD_ROOT || b == a ? (sw_pt_mm){ pa.x_mm + 20, pa.y_mm + 10 } : net.nodes[b].middle;
+                assert_true(hold_net_link(&net, (hold_link){ .a = a, .b = b, .pa = pa, .pb = pb, .width_mm = 5.0, .area_mm2 = 100 }));
+            }
+            for (uint32_t n = random_below(&seed, 5); n > 0 && net.n_links > net.n_own; n--) { /* some go */
+                const size_t i = net.n_own + random_below(&seed, net.n_links - net.n_own);
+                hold_net_touch(&net, &net.links[i]);
+                net.links[i] = net.links[--net.n_links];
+            }
+            if (net.n_links > net.n_own) { /* one is wider now */
+                hold_link *const link = &net.links[net.n_own + random_below(&seed, net.n_links - net.n_own)];
+                link->width_mm *= 1.5;
+                hold_net_touch(&net, link);
+            }
+            assert_ok(hold_net_solve(&net, &note), note);
+            assert_as_new(&net, &cells);
+        }
+        print_message("%zu nodes, %zu bridges at the end\n", net.n_nodes, net.n_links - net.n_own);
+        hold_net_free(&net);
+        sw_hold_cells_free(&cells);
+    }
+}
+
 /* A body on a web of a hand's length, with crumbs all round its rim on beams of a millimetre, a million times as stiff:
  * the body sinks by P / EI of the integral of (100 - x)^2 over both beams it hangs on, crumbs or none (Timoshenko, from
  * memory: bending energy of a cantilever). */
@@ -327,7 +400,6 @@ static void short_beams_beside_long_ones_lose_nothing(void **state)
         sw_note note = { 0 };
         net.nodes = sw_alloc_array(net.n_nodes, sizeof *net.nodes);
         assert_non_null(net.nodes);
-        for (uint32_t i = 1; i < net.n_nodes; i++) net.nodes[i].is_dirty = true;
         net.nodes[1].area_mm2 = body_mm2;
         net.nodes[1].middle = (sw_pt_mm){ 100, 0 };
         net.nodes[2].middle = (sw_pt_mm){ 50, 0 };
@@ -360,6 +432,7 @@ int main(void)
         cmocka_unit_test(a_wide_lattice_bends_along_its_way),
         cmocka_unit_test(a_frame_is_held_on_all_four_sides),
         cmocka_unit_test(a_probe_says_what_solving_anew_says),
+        cmocka_unit_test(bridges_that_come_and_go_leave_the_net_as_if_made_anew),
         cmocka_unit_test(short_beams_beside_long_ones_lose_nothing),
         cmocka_unit_test(every_failed_allocation_is_passed_up),
     };

@@ -25,7 +25,6 @@ typedef struct hold_node {
     uint32_t depth;          /* a slice's number from the broad, from 1; 0 of a broad part */
     uint32_t before;         /* the node on that way; HOLD_NONE: hangs on nothing */
     uint32_t group;          /* the first of the nodes that hang together */
-    bool is_dirty;           /* to be solved anew */
     bool is_wide;            /* a slice wider than what is broad: round a frame, say; beams start where they touch it */
     bool is_over;            /* of a group's first: one of them sinks more than the limit */
 } hold_node;
@@ -45,14 +44,13 @@ typedef struct hold_net {
     size_t n_nodes, cap_nodes, n_broad;
     sw_pt_mm *corners;       /* HOLD_CORNERS a broad part */
     hold_link *links;
-    size_t n_links, cap_links;
+    size_t n_links, cap_links, n_own; /* n_own: between its nodes; bridges after them */
     size_t width, height;    /* cells */
     double cell_mm;
     sw_pt_mm origin;
     uint32_t *node_of;       /* each cell's */
-    struct hold_row *rows;   /* a node's equations after elimination (hold_rows.h) */
-    size_t n_turns;          /* of elimination so far */
-    bool is_changed;         /* some node is dirty */
+    struct hold_keep *keep;  /* its equations after elimination (hold_rows.h); NULL before it is solved */
+    bool is_changed;         /* since it was solved */
 } hold_net;
 
 /** Diameter of the disc that fits where material is broad. */
@@ -64,10 +62,11 @@ SW_MUST_USE sw_status hold_net_make(const sw_hold_cells *cells, const sw_materia
 void hold_net_free(hold_net *net);
 /** Add a beam; false when memory is out. */
 SW_MUST_USE bool hold_net_link(hold_net *net, hold_link link);
-/** Sinking of all nodes that hang together with a dirty one. Method: direct stiffness, three unknowns a node, blocks
- *  eliminated in the order of least degree. Returns SW_OK, SW_NO_MEMORY. */
+/** Sinking of all nodes that hang together with a beam that changed. Method: direct stiffness, three unknowns a node, blocks
+ *  eliminated in the order of least degree; anew only what follows from the change. Returns SW_OK, SW_NO_MEMORY; after
+ *  that the net can only be freed. */
 SW_MUST_USE sw_status hold_net_solve(hold_net *net, sw_note *note);
-/** Say that a beam came, went or changed. */
+/** Say that a bridge came, went or changed. */
 void hold_net_touch(hold_net *net, const hold_link *link);
 /** How far a place that moves with a node would sink if nothing ended that but stiffness: of what hangs straight down, the
  *  measure of how much is still missing. */

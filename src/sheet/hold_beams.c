@@ -115,6 +115,7 @@ bool hold_beams_make(hold_net *net, double slice_mm)
     beams b = { .net = net };
     bool is_done = find_touches(&b) && measure_widths(&b, slice_mm);
     for (size_t i = 0; i < b.n_touches && is_done; i++) is_done = link_pair(net, &b.touches[i]);
+    net->n_own = net->n_links;
     sw_free(b.touches);
     return is_done;
 }

@@ -44,7 +44,7 @@ static bool add_node(hold_net *net, uint32_t *id)
     net->nodes = at;
     if (!is_grown) return false;
     *id = (uint32_t)net->n_nodes;
-    net->nodes[net->n_nodes++] = (hold_node){ .before = HOLD_NONE, .is_dirty = true };
+    net->nodes[net->n_nodes++] = (hold_node){ .before = HOLD_NONE };
     net->is_changed = true;
     return true;
 }
@@ -311,8 +311,7 @@ static sw_status measure_broad(maker *m, sw_note *note)
 void hold_net_free(hold_net *net)
 {
     if (net == NULL) return;
-    for (size_t i = 0; net->rows != NULL && i < net->n_nodes; i++) sw_free(net->rows[i].at);
-    sw_free(net->rows);
+    hold_keep_free(net);
     sw_free(net->nodes);
     sw_free(net->corners);
     sw_free(net->links);

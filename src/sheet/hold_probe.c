@@ -43,7 +43,7 @@ static probe_node *entry_of(probe *p, uint32_t node)
     p->heap = heap;
     if (!is_grown) return NULL;
     size_t i = p->n++;
-    const probe_node made = { .node = node, .turn = p->net->rows[node].turn };
+    const probe_node made = { .node = node, .turn = p->net->keep->rows[node].turn };
     for (; i > 0 && p->heap[(i - 1) / 2].turn > made.turn; i = (i - 1) / 2) p->heap[i] = p->heap[(i - 1) / 2];
     p->heap[i] = made;
     return &p->heap[i];
@@ -73,7 +73,7 @@ static double dot(const double a[3], const double b[3]) { return a[0] * b[0] + a
 /* Go through one node as elimination did: count what meets there, pass the rest on. */
 static bool pass_on(probe *p, const probe_node *at)
 {
-    const hold_row *const r = &p->net->rows[at->node];
+    const hold_row *const r = &p->net->keep->rows[at->node];
     double y[N_VECTORS][3];
     for (size_t v = 0; v < N_VECTORS; v++)
         for (size_t c = 0; c < 3; c++) y[v][c] = dot(r->d + 3 * c, at->w[v]);

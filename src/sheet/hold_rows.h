@@ -16,11 +16,55 @@ typedef struct hold_block {
 typedef struct hold_row {
     hold_block *at;    /* by to, rising; after elimination those that were left then */
     size_t n, cap;
+    uint32_t *from;    /* nodes eliminated before it that passed something on to it */
+    size_t n_from, cap_from;
     double ground[9];  /* what holds it to the root, of rows eliminated so far too */
     double d[9], f[3]; /* after elimination the diagonal's inverse; load */
     size_t turn;       /* of elimination */
     bool is_done;
 } hold_row;
+
+/* What a net keeps from one solution to the next. */
+typedef struct hold_keep {
+    hold_row *rows;             /* of each node */
+    uint32_t *first, *incident; /* own beams of each node */
+    uint32_t *head;             /* of each node, its first end of a bridge, plus 1; 0 between solutions */
+    uint8_t *mark;              /* 0 between solutions */
+    uint8_t *is_dirty;          /* beams of the node came, went or changed */
+    size_t n_turns;             /* of elimination so far */
+} hold_keep;
+
+#define HOLD_SEEN 1u  /* in mark: listed in its group */
+#define HOLD_AGAIN 2u /* its row is made anew */
+
+/* What changes in one solution. */
+typedef struct hold_change {
+    hold_net *net;
+    uint32_t *next;     /* of each end of a bridge, the node's next, plus 1 */
+    uint32_t *nodes;    /* of all groups with a dirty node, as ways lead to them */
+    size_t n_nodes;
+    uint32_t *again;    /* nodes whose rows are made anew */
+    size_t n_again;
+    uint32_t *roots;    /* scratch: links to the root */
+    size_t n_roots, cap_roots;
+} hold_change;
+
+/* A node's beams in the order of their numbers; none that join a node with itself. */
+typedef struct hold_walk {
+    uint32_t own, own_end, end;
+} hold_walk;
+
+hold_walk hold_walk_begin(const hold_change *change, uint32_t node);
+const hold_link *hold_walk_next(const hold_change *change, hold_walk *walk);
+
+/* Put a node on the list once. */
+void hold_change_again(hold_change *change, uint32_t node);
+
+/* Rows anew of the nodes that are listed, and of those that depend on them; then all nodes of their groups sink. False when
+ * memory is out. */
+SW_MUST_USE bool hold_rows_solve(hold_change *change);
+
+void hold_keep_free(hold_net *net);
 
 /* Widths of all slices, and the beams between nodes whose cells touch; false when memory is out. */
 bool hold_beams_make(hold_net *net, double slice_mm);
