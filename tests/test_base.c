@@ -57,6 +57,18 @@ static void sizes_that_overflow_are_refused(void **state)
     assert_null(data);
 }
 
+static void the_quick_hypot_is_hypot_to_a_rounding(void **state)
+{
+    (void)state;
+    uint64_t seed = 3;
+    assert_true(sw_hypot(3.0, -4.0) == 5.0 && sw_hypot(0.0, 0.0) == 0.0);
+    assert_true(isnan(sw_hypot(NAN, 1.0)));
+    for (int k = 0; k < 10000; k++) {
+        const double x = ((double)(test_random(&seed) % 2000001) - 1e6) * 0.2, y = ((double)(test_random(&seed) % 2000001) - 1e6) * 1e-7;
+        assert_true(fabs(sw_hypot(x, y) - hypot(x, y)) <= 4e-16 * hypot(x, y));
+    }
+}
+
 static void lengths_are_parsed_whole(void **state)
 {
     (void)state;
@@ -286,6 +298,7 @@ int main(void)
         cmocka_unit_test(the_first_note_stays_and_is_one_line),
         cmocka_unit_test(a_long_note_ends_in_dots_and_is_utf8),
         cmocka_unit_test(sizes_that_overflow_are_refused),
+        cmocka_unit_test(the_quick_hypot_is_hypot_to_a_rounding),
         cmocka_unit_test(lengths_are_parsed_whole),
         cmocka_unit_test(numbers_are_written_without_locale),
         cmocka_unit_test(json_and_xml_text_is_escaped),

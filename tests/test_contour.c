@@ -107,6 +107,28 @@ static void lists_copy_shift_and_round(void **state)
     assert_true(none.min.x_mm == 0 && none.length_mm == 0);
 }
 
+static void the_extent_is_the_measure_without_its_length(void **state)
+{
+    (void)state;
+    sw_contours list = { 0 };
+    for (int k = 0; k < 3; k++) {
+        sw_contour c = circle(5 + 7 * k, 5 - k, 2 + k);
+        assert_true(sw_contour_add_line(&c, (sw_pt_mm){ 40 + k, 3 }) && sw_contour_add_line(&c, c.start));
+        sw_contour_measure whole = sw_contour_measure_one(&c);
+        const sw_contour_measure extent = sw_contour_extent(&c);
+        assert_true(whole.length_mm > 0);
+        whole.length_mm = 0;
+        assert_memory_equal(&whole, &extent, sizeof whole);
+        assert_int_equal(sw_contours_take(&list, &c, NULL), SW_OK);
+    }
+    sw_contour_measure whole = sw_contours_measure(&list);
+    const sw_contour_measure extent = sw_contours_extent(&list);
+    whole.length_mm = 0;
+    assert_memory_equal(&whole, &extent, sizeof whole);
+    sw_contours_free(&list);
+    assert_int_equal(sw_contours_extent(&list).n_nodes, 0);
+}
+
 static sw_contours trace(const sw_mask *mask, double px_per_mm, double tolerance_mm)
 {
     sw_note note = { 0 };
@@ -336,6 +358,7 @@ int main(void)
         cmocka_unit_test(the_box_reaches_past_the_nodes),
         cmocka_unit_test(the_walk_stays_within_its_tolerance),
         cmocka_unit_test(lists_copy_shift_and_round),
+        cmocka_unit_test(the_extent_is_the_measure_without_its_length),
         cmocka_unit_test(an_opening_with_an_island_gives_two_contours),
         cmocka_unit_test(openings_join_over_corners),
         cmocka_unit_test(an_empty_and_a_full_mask_are_fine),

@@ -7,6 +7,7 @@
 #ifndef SW_BASE_H
 #define SW_BASE_H
 
+#include <math.h>
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -84,6 +85,8 @@ static inline double sw_max(double a, double b) { return a > b ? a : b; }
 static inline double sw_clamp(double v, double lo, double hi) { return v > lo ? (v < hi ? v : hi) : lo; }
 static inline size_t sw_min_size(size_t a, size_t b) { return a < b ? a : b; }
 static inline size_t sw_max_size(size_t a, size_t b) { return a > b ? a : b; }
+/** As hypot() for lengths whose squares are far from both ends of the numbers, several times as quick. */
+static inline double sw_hypot(double x, double y) { return sqrt(x * x + y * y); }
 
 /** Parse a whole text as a decimal number, whatever the locale: sign, digits, '.', digits, exponent.
  *  False for anything else, for nan, inf and for text left over. */

@@ -309,7 +309,7 @@ static bool take_turns(line_end *ends, size_t n, bool is_exit_first)
 /* How far a chain goes from the line. */
 static double rise_of(const half_plane *h, const sw_contour *path)
 {
-    const sw_contour_measure m = sw_contour_measure_one(path);
+    const sw_contour_measure m = sw_contour_extent(path);
     return sw_max(height(h, m.min), height(h, m.max));
 }
 
@@ -318,7 +318,7 @@ static sw_pt_mm way_to(sw_pt_mm a, sw_pt_mm b, sw_pt_mm c, sw_pt_mm d)
 {
     const sw_pt_mm to[3] = { b, c, d };
     for (int k = 0; k < 3; k++) {
-        const double dx = to[k].x_mm - a.x_mm, dy = to[k].y_mm - a.y_mm, len = hypot(dx, dy);
+        const double dx = to[k].x_mm - a.x_mm, dy = to[k].y_mm - a.y_mm, len = sw_hypot(dx, dy);
         if (len > ON_LINE_MM) return (sw_pt_mm){ dx / len, dy / len };
     }
     return (sw_pt_mm){ 0.0, 0.0 };
@@ -337,7 +337,7 @@ static sw_pt_mm tip_of(const half_plane *h, const sw_contour *out, const sw_cont
     const sw_pt_mm before = out->n_segs > 1 ? out->segs[out->n_segs - 2].end : out->start, a = last->end, b = in->start;
     const sw_pt_mm u = last->is_line ? way_to(a, before, before, before) : way_to(a, last->c2, last->c1, before);
     const sw_pt_mm v = first->is_line ? way_to(b, first->end, first->end, first->end) : way_to(b, first->c1, first->c2, first->end);
-    const double x = u.x_mm + v.x_mm, y = u.y_mm + v.y_mm, len = hypot(x, y);
+    const double x = u.x_mm + v.x_mm, y = u.y_mm + v.y_mm, len = sw_hypot(x, y);
     const double rise = len > 0.0 ? h->sign * (h->is_x ? x : y) / len : 0.0;
     const double back = rise > 0.0 ? JOINT_MM / (len * sw_max(rise, LEAST_RISE_RATIO)) : 0.0, at = h->at + h->sign * JOINT_MM;
     if (h->is_x) return (sw_pt_mm){ at, 0.5 * (a.y_mm + b.y_mm) + back * y };
@@ -442,7 +442,7 @@ static bool is_same(sw_pt_mm a, sw_pt_mm b)
 /* A contour that never leaves a line encloses nothing. */
 static bool is_flat(const sw_contour *c)
 {
-    const sw_contour_measure m = sw_contour_measure_one(c);
+    const sw_contour_measure m = sw_contour_extent(c);
     return !(m.max.x_mm - m.min.x_mm > ON_LINE_MM && m.max.y_mm - m.min.y_mm > ON_LINE_MM);
 }
 

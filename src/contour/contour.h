@@ -93,6 +93,9 @@ typedef struct sw_contour_measure {
 sw_contour_measure sw_contour_measure_one(const sw_contour *contour);
 /** Sums over the list; box over all; area is the net open area. */
 sw_contour_measure sw_contours_measure(const sw_contours *contours);
+/** The same but for the length, which takes nearly all the time: length_mm is 0. */
+sw_contour_measure sw_contour_extent(const sw_contour *contour);
+sw_contour_measure sw_contours_extent(const sw_contours *contours);
 
 /**
  * Cut contours exactly to a rectangle: the curves are split where they cross an edge, never flattened, and what lies

@@ -133,7 +133,7 @@ static void mark_near(const hold *h, pt p, double distance, bool *is_near)
 static double chord_of(const hold *h, size_t k)
 {
     const sw_pt_mm a = k == 0 ? h->c.start : h->c.segs[k - 1].end, b = h->c.segs[k].end;
-    return hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm);
+    return sw_hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm);
 }
 
 /* Let shares grow no faster than the slope, round both ways. */

@@ -29,11 +29,11 @@ static double gauss5(const cubic *c, double t0, double t1)
     static const double node[3] = { 0.0, 0.538469310105683, 0.906179845938664 };
     static const double weight[3] = { 0.568888888888889, 0.478628670499366, 0.236926885056189 };
     const double mid = 0.5 * (t0 + t1), half = 0.5 * (t1 - t0);
-    double sum = weight[0] * hypot(derivative_at(c->x, mid), derivative_at(c->y, mid));
+    double sum = weight[0] * sw_hypot(derivative_at(c->x, mid), derivative_at(c->y, mid));
     for (int k = 1; k < 3; k++) {
         const double a = mid - half * node[k], b = mid + half * node[k];
-        sum += weight[k] * (hypot(derivative_at(c->x, a), derivative_at(c->y, a)) +
-                            hypot(derivative_at(c->x, b), derivative_at(c->y, b)));
+        sum += weight[k] * (sw_hypot(derivative_at(c->x, a), derivative_at(c->y, a)) +
+                            sw_hypot(derivative_at(c->x, b), derivative_at(c->y, b)));
     }
     return sum * half;
 }
@@ -86,7 +86,7 @@ static sw_contour_measure nothing(void)
     return (sw_contour_measure){ .min = { DBL_MAX, DBL_MAX }, .max = { -DBL_MAX, -DBL_MAX } };
 }
 
-sw_contour_measure sw_contour_measure_one(const sw_contour *contour)
+static sw_contour_measure measure(const sw_contour *contour, bool has_length)
 {
     if (contour->n_segs == 0) return (sw_contour_measure){ 0 };
     sw_contour_measure m = nothing();
@@ -99,7 +99,7 @@ sw_contour_measure sw_contour_measure_one(const sw_contour *contour)
         widen(&m.min.x_mm, &m.max.x_mm, e.x_mm);
         widen(&m.min.y_mm, &m.max.y_mm, e.y_mm);
         if (seg->is_line) {
-            m.length_mm += hypot(e.x_mm - p0.x_mm, e.y_mm - p0.y_mm);
+            if (has_length) m.length_mm += sw_hypot(e.x_mm - p0.x_mm, e.y_mm - p0.y_mm);
             m.area_mm2 += 0.5 * ((p0.x_mm - o.x_mm) * (e.y_mm - o.y_mm) - (e.x_mm - o.x_mm) * (p0.y_mm - o.y_mm));
         } else {
             cubic c = cubic_of(p0, seg);
@@ -109,7 +109,7 @@ sw_contour_measure sw_contour_measure_one(const sw_contour *contour)
                 c.x[k] -= o.x_mm;
                 c.y[k] -= o.y_mm;
             }
-            m.length_mm += length_between(&c, 0.0, 1.0, gauss5(&c, 0.0, 1.0), 14);
+            if (has_length) m.length_mm += length_between(&c, 0.0, 1.0, gauss5(&c, 0.0, 1.0), 14);
             m.area_mm2 += area_of_cubic(&c);
         }
         p0 = e;
@@ -117,11 +117,11 @@ sw_contour_measure sw_contour_measure_one(const sw_contour *contour)
     return m;
 }
 
-sw_contour_measure sw_contours_measure(const sw_contours *contours)
+static sw_contour_measure measure_all(const sw_contours *contours, bool has_length)
 {
     sw_contour_measure all = nothing();
     for (size_t i = 0; i < contours->n; i++) {
-        const sw_contour_measure m = sw_contour_measure_one(&contours->at[i]);
+        const sw_contour_measure m = measure(&contours->at[i], has_length);
         if (m.n_nodes == 0) continue;
         all.length_mm += m.length_mm;
         all.area_mm2 += m.area_mm2;
@@ -134,3 +134,11 @@ sw_contour_measure sw_contours_measure(const sw_contours *contours)
     if (all.n_nodes == 0) return (sw_contour_measure){ 0 };
     return all;
 }
+
+sw_contour_measure sw_contour_measure_one(const sw_contour *contour) { return measure(contour, true); }
+
+sw_contour_measure sw_contours_measure(const sw_contours *contours) { return measure_all(contours, true); }
+
+sw_contour_measure sw_contour_extent(const sw_contour *contour) { return measure(contour, false); }
+
+sw_contour_measure sw_contours_extent(const sw_contours *contours) { return measure_all(contours, false); }

@@ -69,7 +69,7 @@ static pt point_on(const sw_contour *c, size_t segment, double t)
 static bool moves_as_asked(const sw_contour *before, const sw_contour *after, double delta)
 {
     if (delta == 0.0) return true;
-    const double a = sw_contour_measure_one(before).area_mm2;
+    const double a = sw_contour_extent(before).area_mm2;
     const sw_contour_measure m = sw_contour_measure_one(after);
     const double change = m.area_mm2 - a;
     if (2.0 * fabs(m.area_mm2) < LEAST_WIDTH_MM * m.length_mm) return false; /* nothing but a sliver is left */
@@ -212,8 +212,8 @@ static bool compare_nesting(const moving *m, const sw_contours *out)
     sw_contour_measure *const before = sw_alloc_array(n, sizeof *before), *const after = sw_alloc_array(n, sizeof *after);
     const bool is_ok = before != NULL && after != NULL;
     for (size_t i = 0; i < n && is_ok; i++) {
-        before[i] = sw_contour_measure_one(&m->in->at[i]);
-        after[i] = sw_contour_measure_one(&out->at[i]);
+        before[i] = sw_contour_extent(&m->in->at[i]);
+        after[i] = sw_contour_extent(&out->at[i]);
     }
     for (size_t i = 0; i < n && is_ok; i++) {
         for (size_t j = 0; j < n; j++) {

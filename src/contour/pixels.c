@@ -104,7 +104,7 @@ static bool offer(const search *f, const walker *w, heading start, bool is_outer
     double area_px;
     sw_contours one = { 0 };
     bool is_ok = walk_round(w, start, &made, &area_px);
-    const sw_contour_measure m = sw_contour_measure_one(&made);
+    const sw_contour_measure m = sw_contour_extent(&made);
     if (is_ok && !is_outer) turn_round(&made);
     for (size_t i = 0; i < f->list->n && is_ok; i++) {
         const double off = f->is_wanted[i] ? mismatch(&f->list->at[i], &m, is_outer, area_px) : HUGE_VAL;

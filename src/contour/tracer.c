@@ -109,7 +109,7 @@ static bool take_polygon(const tracing *t, const potrace_path_t *path, sw_contou
 /* Cut what was traced outside the artwork; a path inside it is left alone. */
 static bool clip_polygon(const tracing *t, sw_contours *polygons, bool *is_clipped)
 {
-    const sw_contour_measure m = sw_contours_measure(polygons);
+    const sw_contour_measure m = sw_contours_extent(polygons);
     if (m.min.x_mm >= 0.0 && m.min.y_mm >= 0.0 && m.max.x_mm <= t->size.x && m.max.y_mm <= t->size.y) return true;
     *is_clipped = true;
     sw_contours clipped = { 0 };
@@ -163,12 +163,12 @@ static bool trace_path(const tracing *t, size_t index, shape *out)
     sw_contours polygons = { 0 };
     bool is_ok = take_polygon(t, path, &polygons);
     if (is_ok) {
-        const sw_contour_measure m = sw_contours_measure(&polygons);
+        const sw_contour_measure m = sw_contours_extent(&polygons);
         made.low = clamp_to(t->size, m.min);
         made.high = clamp_to(t->size, m.max);
         is_ok = clip_polygon(t, &polygons, &made.is_clipped);
     }
-    if (is_ok && polygons.n == 1 && polygons.at[0].n_segs >= 3 && sw_contours_measure(&polygons).area_mm2 > LEAST_PX2)
+    if (is_ok && polygons.n == 1 && polygons.at[0].n_segs >= 3 && sw_contours_extent(&polygons).area_mm2 > LEAST_PX2)
         is_ok = fill_shape(t, &polygons.at[0], &made);
     else made.is_pixels = true;
     sw_contours_free(&polygons);

@@ -21,7 +21,7 @@ bool edge_fill(const sw_contour *contour, double tolerance_mm, edge *e)
     return sw_contour_flatten(contour, tolerance_mm, take_point, e);
 }
 
-double edge_apart(sw_pt_mm a, sw_pt_mm b) { return hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm); }
+double edge_apart(sw_pt_mm a, sw_pt_mm b) { return sw_hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm); }
 
 sw_pt_mm edge_mix(sw_pt_mm a, sw_pt_mm b, double t)
 {

@@ -290,7 +290,7 @@ static double away(sw_pt_mm a, sw_pt_mm b, double x, double y)
 {
     const double ux = b.x_mm - a.x_mm, uy = b.y_mm - a.y_mm, size = ux * ux + uy * uy;
     const double t = size > 0.0 ? sw_clamp(((x - a.x_mm) * ux + (y - a.y_mm) * uy) / size, 0.0, 1.0) : 0.0;
-    return hypot(x - a.x_mm - t * ux, y - a.y_mm - t * uy);
+    return sw_hypot(x - a.x_mm - t * ux, y - a.y_mm - t * uy);
 }
 
 typedef struct cutting {
@@ -362,10 +362,10 @@ static void cut_along(cutting *c, const chain *way)
     double length = 0.0, passed = 0.0, next = gap_mm * 0.5;
     sw_pt_mm begin = { 0 };
     bool is_down = false;
-    for (size_t i = 1; i < way->n; i++) length += hypot(way->at[i].x_mm - way->at[i - 1].x_mm, way->at[i].y_mm - way->at[i - 1].y_mm);
+    for (size_t i = 1; i < way->n; i++) length += sw_hypot(way->at[i].x_mm - way->at[i - 1].x_mm, way->at[i].y_mm - way->at[i - 1].y_mm);
     if (length < LEAST_CHAIN_MM) return;
     for (size_t i = 1; i < way->n; i++) {
-        passed += hypot(way->at[i].x_mm - way->at[i - 1].x_mm, way->at[i].y_mm - way->at[i - 1].y_mm);
+        passed += sw_hypot(way->at[i].x_mm - way->at[i - 1].x_mm, way->at[i].y_mm - way->at[i - 1].y_mm);
         if (passed < next) continue;
         if (is_down) cut_dash(c, begin, way->at[i]);
         begin = way->at[i];

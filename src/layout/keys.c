@@ -197,7 +197,7 @@ static double room_of(const field *f, const candidate *c, const sw_keys *keys, s
     double room = diagonal + sw_px_from_mm(f->grid, 4.0 * room_mm(f)); /* the first has room anywhere */
     for (size_t k = first; k < keys->n; k++) {
         const sw_pt_mm at = keys->at[k].at;
-        room = sw_min(room, hypot((double)c->x + 0.5 - sw_px_from_mm(f->grid, at.x_mm), (double)c->y + 0.5 - sw_px_from_mm(f->grid, at.y_mm)));
+        room = sw_min(room, sw_hypot((double)c->x + 0.5 - sw_px_from_mm(f->grid, at.x_mm), (double)c->y + 0.5 - sw_px_from_mm(f->grid, at.y_mm)));
     }
     return room;
 }
@@ -222,7 +222,7 @@ static sw_status choose(const field *f, const sw_rect_px *window, const list *fo
                         sw_note *note)
 {
     const size_t first = keys->n;
-    const double diagonal = hypot((double)window->width, (double)window->height);
+    const double diagonal = sw_hypot((double)window->width, (double)window->height);
     const double least_room = sw_max(APART_RATIO * diagonal, sw_px_from_mm(f->grid, 2.0 * room_mm(f)));
     while (keys->n - first < f->opts->n_wanted) {
         const candidate *best = NULL;

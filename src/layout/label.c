@@ -189,7 +189,7 @@ static bool draw_neighbour(const sw_panel *panel, double frame_mm, const sw_pane
 static bool is_near_mark(const sw_panel *panel, sw_pt_mm a, sw_pt_mm b)
 {
     for (size_t i = 0; i < panel->marks.n; i++) {
-        const sw_contour_measure m = sw_contour_measure_one(&panel->marks.at[i]);
+        const sw_contour_measure m = sw_contour_extent(&panel->marks.at[i]);
         if (sw_min(a.x_mm, b.x_mm) < m.max.x_mm + 1.0 && sw_max(a.x_mm, b.x_mm) > m.min.x_mm - 1.0 &&
             sw_min(a.y_mm, b.y_mm) < m.max.y_mm + 1.0 && sw_max(a.y_mm, b.y_mm) > m.min.y_mm - 1.0)
             return true;

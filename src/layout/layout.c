@@ -88,7 +88,7 @@ static bool is_split(const sw_panel_place *place) { return place->n_rows * place
  * on which an opening ends. Planned openings are many times wider. */
 static bool is_sliver(const sw_contour *contour, const task *t, double thin_mm)
 {
-    const sw_contour_measure m = sw_contour_measure_one(contour);
+    const sw_contour_measure m = sw_contour_extent(contour);
     const double right = t->art.x_mm + t->art.width_mm, low = t->art.y_mm + t->art.height_mm, on = SW_LAYOUT_STEP_MM;
     const bool is_left = sw_place_has_neighbour(&t->place, SW_SIDE_LEFT) && m.min.x_mm <= t->art.x_mm + on;
     const bool is_right = sw_place_has_neighbour(&t->place, SW_SIDE_RIGHT) && m.max.x_mm >= right - on;
@@ -162,7 +162,7 @@ static sw_status fill_panel(const work *w, task *t, sw_panel *panel)
     SW_TRY(check_bed(panel, w->opts, note));
     SW_TRY(take_openings(t, w->opts, &panel->openings, note));
     SW_TRY(sw_reuse_place(&t->common->reuse, t->window, &panel->placed, note));
-    panel->open_area_mm2 = sw_contours_measure(&panel->openings).area_mm2 + sw_contours_measure(&panel->placed).area_mm2;
+    panel->open_area_mm2 = sw_contours_extent(&panel->openings).area_mm2 + sw_contours_extent(&panel->placed).area_mm2;
     SW_TRY(bring_home(w, panel, &panel->openings, &t->n_held_back, note));
     size_t n_held_back = 0; /* counted where they are cut */
     const sw_reuse_plan *const reuse = &t->common->reuse;

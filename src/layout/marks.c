@@ -84,7 +84,7 @@ static bool has_room(const sw_panel *panel, sw_pt_mm middle, const sw_layout_opt
         middle.y_mm > panel->height_mm - reach)
         return false;
     for (size_t i = 0; i < panel->marks.n; i++) {
-        const sw_contour_measure m = sw_contour_measure_one(&panel->marks.at[i]);
+        const sw_contour_measure m = sw_contour_extent(&panel->marks.at[i]);
         if (middle.x_mm + reach > m.min.x_mm && middle.x_mm - reach < m.max.x_mm && middle.y_mm + reach > m.min.y_mm &&
             middle.y_mm - reach < m.max.y_mm)
             return false;
@@ -138,7 +138,7 @@ sw_status sw_marks_add(sw_panel *panel, const sw_panel_place *place, double fram
 static bool is_on_side(const sw_panel *panel, const sw_contour *mark, sw_side side, double frame_mm, double *from_mm,
                        double *to_mm)
 {
-    const sw_contour_measure m = sw_contour_measure_one(mark);
+    const sw_contour_measure m = sw_contour_extent(mark);
     const bool is_level = side == SW_SIDE_TOP || side == SW_SIDE_BOTTOM;
     *from_mm = (is_level ? m.min.x_mm : m.min.y_mm) - LABEL_GAP_MM;
     *to_mm = (is_level ? m.max.x_mm : m.max.y_mm) + LABEL_GAP_MM;

@@ -102,7 +102,7 @@ typedef struct tour {
     uint32_t *near;        /* N_NEAR a family, nearest first; UINT32_MAX where there are fewer */
 } tour;
 
-static double distance(sw_pt_mm a, sw_pt_mm b) { return hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm); }
+static double distance(sw_pt_mm a, sw_pt_mm b) { return sw_hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm); }
 
 static bool is_left(const tour *t, uint32_t a, uint32_t b)
 {
@@ -389,7 +389,7 @@ static sw_status order_list(sw_contours *list, sw_pt_mm begin, sw_pt_mm end, sw_
     stop *const stops = sw_alloc_array(list->n, sizeof *stops);
     if (stops == NULL) return sw_fail_memory(note, "the cutting order");
     for (size_t i = 0; i < list->n; i++)
-        stops[i] = (stop){ .measure = sw_contour_measure_one(&list->at[i]), .parent = SIZE_MAX, .first = i };
+        stops[i] = (stop){ .measure = sw_contour_extent(&list->at[i]), .parent = SIZE_MAX, .first = i };
     find_parents(list, stops);
     st = plan_tour(list, stops, begin, end, note);
     if (st == SW_OK) st = sort_list(list, stops, note);

@@ -97,7 +97,7 @@ bool sw_pen_is_clear(sw_pen *p, sw_pt_mm a, sw_pt_mm b, bool *is_full)
         *is_full = true;
         return false;
     }
-    const double n = ceil(hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm) / STEP_MM);
+    const double n = ceil(sw_hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm) / STEP_MM);
     for (double k = 0.0; k <= n; k += 1.0) {
         const double t = n > 0.0 ? k / n : 0.0;
         if (!is_material(p, (sw_pt_mm){ a.x_mm + t * (b.x_mm - a.x_mm), a.y_mm + t * (b.y_mm - a.y_mm) }, is_full)) return false;
@@ -112,7 +112,7 @@ bool sw_pen_line(sw_pen *p, sw_pt_mm a, sw_pt_mm b, bool has_head)
     const sw_pt_mm line[] = { a, b };
     if (!sw_pen_stroke(p, line, 2)) return false;
     if (!has_head) return true;
-    const double length = hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm), ux = (b.x_mm - a.x_mm) / length, uy = (b.y_mm - a.y_mm) / length;
+    const double length = sw_hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm), ux = (b.x_mm - a.x_mm) / length, uy = (b.y_mm - a.y_mm) / length;
     const sw_pt_mm head[] = { { b.x_mm - HEAD_MM * (ux - 0.6 * uy), b.y_mm - HEAD_MM * (uy + 0.6 * ux) },
                               b,
                               { b.x_mm - HEAD_MM * (ux + 0.6 * uy), b.y_mm - HEAD_MM * (uy - 0.6 * ux) } };

@@ -121,7 +121,7 @@ static void fit(const work *w, group *g)
         re += (from[i].x_mm - s.x_mm) * (to[i].x_mm - t.x_mm) + (from[i].y_mm - s.y_mm) * (to[i].y_mm - t.y_mm);
         im += (from[i].x_mm - s.x_mm) * (to[i].y_mm - t.y_mm) - (from[i].y_mm - s.y_mm) * (to[i].x_mm - t.x_mm);
     }
-    const double size = hypot(re, im);
+    const double size = sw_hypot(re, im);
     if (!(size > 0.0)) return;
     motion made = { .is_mirrored = g->motion.is_mirrored, .cos_turn = re / size, .sin_turn = im / size, .at = t };
     made.from = (sw_pt_mm){ made.is_mirrored ? -s.x_mm : s.x_mm, s.y_mm };
@@ -135,7 +135,7 @@ static double gap_between(const sw_contour_measure *a, const sw_contour_measure 
 {
     const double dx = sw_max(0.0, sw_max(a->min.x_mm - b->max.x_mm, b->min.x_mm - a->max.x_mm));
     const double dy = sw_max(0.0, sw_max(a->min.y_mm - b->max.y_mm, b->min.y_mm - a->max.y_mm));
-    return hypot(dx, dy);
+    return sw_hypot(dx, dy);
 }
 
 /* The first spot at x or right of it. */

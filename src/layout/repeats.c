@@ -66,7 +66,7 @@ static void measure_spread(profile *p)
         xy += side * (a.x_mm * a.y_mm + b.x_mm * b.y_mm + 0.5 * (a.x_mm * b.y_mm + b.x_mm * a.y_mm));
         length += side * 3.0;
     }
-    const double mean = (xx + yy) / (2.0 * length), apart = hypot((xx - yy) / (2.0 * length), xy / length);
+    const double mean = (xx + yy) / (2.0 * length), apart = sw_hypot((xx - yy) / (2.0 * length), xy / length);
     p->wide_mm = sqrt(mean + apart);
     p->slim_mm = sqrt(sw_max(mean - apart, 0.0));
 }
@@ -78,7 +78,7 @@ static void measure_reach(profile *p)
     double near_sq;
     (void)edge_nearest(&p->edge, (sw_pt_mm){ 0.0, 0.0 }, &chunk, &near_sq);
     p->near_mm = sqrt(near_sq);
-    for (size_t i = 0; i < p->edge.n; i++) p->far_mm = sw_max(p->far_mm, hypot(p->edge.at[i].x_mm, p->edge.at[i].y_mm));
+    for (size_t i = 0; i < p->edge.n; i++) p->far_mm = sw_max(p->far_mm, sw_hypot(p->edge.at[i].x_mm, p->edge.at[i].y_mm));
 }
 
 /* False when memory is out. */
@@ -163,7 +163,7 @@ static pose first_pose(const profile *a, const profile *b, bool is_mirrored)
             re += p.x_mm * q.x_mm + p.y_mm * q.y_mm;
             im += p.x_mm * q.y_mm - p.y_mm * q.x_mm;
         }
-        const double size = hypot(re, im);
+        const double size = sw_hypot(re, im);
         if (size <= best) continue;
         best = size;
         made.cos_turn = size > 0.0 ? re / size : 1.0;
@@ -194,7 +194,7 @@ static pose refine(const profile *a, const profile *b, const pose *from, double 
         re += x * (target[k].x_mm - tx) + y * (target[k].y_mm - ty);
         im += x * (target[k].y_mm - ty) - y * (target[k].x_mm - tx);
     }
-    const double size = hypot(re, im);
+    const double size = sw_hypot(re, im);
     pose made = *from;
     if (!(size > 0.0)) return made;
     made.cos_turn = re / size;

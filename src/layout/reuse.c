@@ -55,7 +55,7 @@ sw_status sw_reuse_place(const sw_reuse_plan *plan, size_t window, sw_contours *
 /* The window that has all of the opening, or n. */
 static size_t window_of(const sw_contour *opening, const sw_rect_mm *windows, size_t n)
 {
-    const sw_contour_measure m = sw_contour_measure_one(opening);
+    const sw_contour_measure m = sw_contour_extent(opening);
     if (n == 1) return 0;
     for (size_t i = 0; i < n; i++) {
         const sw_rect_mm r = windows[i];
@@ -70,7 +70,7 @@ static size_t window_of(const sw_contour *opening, const sw_rect_mm *windows, si
 static void count_openings(const sw_contours *openings, const sw_rect_mm *windows, size_t n, size_t *n_in)
 {
     for (size_t k = 0; k < openings->n; k++) {
-        const sw_contour_measure m = sw_contour_measure_one(&openings->at[k]);
+        const sw_contour_measure m = sw_contour_extent(&openings->at[k]);
         for (size_t i = 0; i < n; i++) {
             const sw_rect_mm r = windows[i];
             n_in[i] += m.max.x_mm > r.x_mm && m.min.x_mm < r.x_mm + r.width_mm && m.max.y_mm > r.y_mm &&

@@ -22,7 +22,7 @@ static bool add_dashes(sw_pen *p, const sw_contour *edge)
     if (!sw_pen_flatten(p, edge)) return false;
     for (size_t i = 0; i < p->n; i++) {
         const sw_pt_mm a = p->line[i], b = p->line[i + 1 < p->n ? i + 1 : 0];
-        const double length = hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm);
+        const double length = sw_hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm);
         for (double done = 0.0; done < length;) {
             const double step = sw_min(length - done, (is_on ? DASH_MM : GAP_MM) - way);
             const double t0 = done / length, t1 = (done + step) / length;
@@ -62,7 +62,7 @@ static bool draw_original(sw_pen *p, const sw_reuse_plan *plan, const sw_reuse *
     char text[16];
     sw_rect_mm box = { INFINITY, INFINITY, -INFINITY, -INFINITY }; /* here from x, y to width, height */
     for (size_t k = 0; k < reuse->n_openings; k++) {
-        const sw_contour_measure m = sw_contour_measure_one(&plan->openings->at[plan->repeats->at[reuse->first + k].original]);
+        const sw_contour_measure m = sw_contour_extent(&plan->openings->at[plan->repeats->at[reuse->first + k].original]);
         box = (sw_rect_mm){ sw_min(box.x_mm, m.min.x_mm), sw_min(box.y_mm, m.min.y_mm), sw_max(box.width_mm, m.max.x_mm),
                             sw_max(box.height_mm, m.max.y_mm) };
     }
