@@ -17,8 +17,10 @@ WARN := -Wall -Wextra -Wshadow -Wconversion
 # -O3: gcc 12 makes vectors of loops over bytes only there; a large job takes 7 % less processor time than at -O2.
 OPT ?= -O3 -g
 CPPFLAGS += -Iinclude -Isrc -D_POSIX_C_SOURCE=200809L -DSW_VERSION='"$(VERSION)"'
-# -ffp-contract=off: the same sums on every compiler and processor.
-ALL_CFLAGS = -std=c11 $(WARN) $(OPT) -ffp-contract=off -fvisibility=hidden -MMD -MP $(SAN) \
+# The same sums on every compiler and processor; nobody asks errno or the traps of floating point, which keep loops over
+# numbers from being vectors (6 % of a job's processor time).
+FLOATS = -ffp-contract=off -fno-math-errno -fno-trapping-math
+ALL_CFLAGS = -std=c11 $(WARN) $(OPT) $(FLOATS) -fvisibility=hidden -MMD -MP $(SAN) \
   $(shell pkg-config --cflags $(PKGS) 2>/dev/null) $(CFLAGS)
 LIBS = $(shell pkg-config --libs $(PKGS) 2>/dev/null || echo -lpng -ljpeg -llcms2 -lcairo -lexpat) -lpotrace -lpthread -lm
 
