@@ -69,12 +69,18 @@ static size_t count_set(const uint8_t *flags, size_t n)
     return sum;
 }
 
-static void copy_back(const bridge_ground *g, sw_mask *openings)
+typedef struct copying {
+    const bridge_ground *g;
+    sw_mask *openings;
+} copying;
+
+static void copy_rows(size_t begin, size_t end, void *ctx)
 {
-    const sw_rect_px *w = &g->job->window;
-    for (size_t y = 0; y < w->height; y++)
-        memcpy(openings->at + (w->y + y) * openings->width_px + w->x, g->mask.at + (y + 1) * g->mask.width_px + 1,
-               w->width);
+    const copying *const c = ctx;
+    const sw_rect_px *const w = &c->g->job->window;
+    for (size_t y = begin; y < end; y++)
+        memcpy(c->openings->at + (w->y + y) * c->openings->width_px + w->x,
+               c->g->mask.at + (y + 1) * c->g->mask.width_px + 1, w->width);
 }
 
 sw_status bridge_choose(bridge_ground *g, bridge_field *field, bridge_strips *out, size_t *n_dropped, sw_note *note)
@@ -168,7 +174,7 @@ sw_status sw_bridges_plan(sw_sheet *sheet, const sw_bridge_job *job, sw_note *no
     if (st == SW_OK && job->droop_mm > 0.0) st = bridge_hold(&g, &net, sheet, note);
     for (size_t i = n_joining; i < sheet->n_bridges; i++) sheet->bridges[i].is_for_droop = true;
     if (st == SW_OK && sheet->n_bridges > n_joining && !job->is_rough) st = bridge_order_held(&g, &net, sheet, first, note);
-    if (st == SW_OK) copy_back(&g, &sheet->openings);
+    if (st == SW_OK) sw_parallel_rows(job->window.height, copy_rows, &(copying){ &g, &sheet->openings });
     hold_net_free(&net);
     bridge_ground_free(&g);
     return st;

@@ -47,7 +47,7 @@ static void open_rows(size_t row_begin, size_t row_end, void *ctx)
 static sw_status make_bare(held *h, sw_note *note)
 {
     sw_mask mask = { 0 };
-    SW_TRY(sw_mask_make(h->g->mask.width_px, h->g->mask.height_px, &mask, note));
+    SW_TRY(sw_mask_make_raw(h->g->mask.width_px, h->g->mask.height_px, &mask, note));
     h->bare = *h->g;
     h->bare.mask = mask;
     h->bare.is_flat = false;

@@ -15,8 +15,8 @@ typedef struct run_job {
     const uint8_t *at;
     size_t width, stride;
     int value;
-    sw_runs *runs;
-    uint32_t *label; /* of sw_components */
+    const sw_runs *runs;
+    uint32_t *label;
 } run_job;
 
 /* First column at or after x whose value differs from row[x]. */
@@ -154,14 +154,17 @@ static void label_rows(size_t row_begin, size_t row_end, void *arg)
     }
 }
 
+void sw_runs_label(const sw_runs *runs, size_t width, uint32_t *label)
+{
+    run_job job = { .width = width, .runs = runs, .label = label };
+    sw_parallel_rows(runs->n_rows, label_rows, &job);
+}
+
 sw_status sw_components(const sw_mask *mask, uint8_t value, bool is_eight, uint32_t *label, size_t *n, sw_note *note)
 {
     sw_runs runs = { 0 };
-    const sw_status st =
-        sw_runs_make(mask->at, mask->width_px, mask->height_px, mask->width_px, value, is_eight, &runs, note);
-    if (st != SW_OK) return st;
-    run_job job = { .width = mask->width_px, .runs = &runs, .label = label };
-    sw_parallel_rows(mask->height_px, label_rows, &job);
+    SW_TRY(sw_runs_make(mask->at, mask->width_px, mask->height_px, mask->width_px, value, is_eight, &runs, note));
+    sw_runs_label(&runs, mask->width_px, label);
     *n = runs.n_components;
     sw_runs_free(&runs);
     return SW_OK;

@@ -337,7 +337,7 @@ sw_status hold_net_make(const sw_hold_cells *cells, const sw_material *material,
     const size_t n = cells->width * cells->height;
     m.most_wide = (size_t)sw_clamp(broad_mm / cells->cell_mm, 2.0, 65536.0);
     m.slice_steps = SIDE * (uint32_t)sw_clamp(nearbyint(SLICE_MM / cells->cell_mm), 1.0, 64.0);
-    sw_status st = sw_mask_make(cells->width, cells->height, &m.mask, note);
+    sw_status st = sw_mask_make_raw(cells->width, cells->height, &m.mask, note);
     if (st != SW_OK) goto cleanup;
     m.way = sw_alloc_raw(n, sizeof *m.way);
     m.stack = sw_alloc_raw(n, sizeof *m.stack);

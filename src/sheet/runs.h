@@ -28,4 +28,7 @@ SW_MUST_USE sw_status sw_runs_make(const uint8_t *at, size_t width, size_t heigh
                                    bool is_eight, sw_runs *out, sw_note *note);
 void sw_runs_free(sw_runs *runs);
 
+/** label: n_rows * width, each pixel's component; 0 outside the runs. */
+void sw_runs_label(const sw_runs *runs, size_t width, uint32_t *label);
+
 #endif

@@ -23,6 +23,8 @@ typedef struct sw_mask {
 } sw_mask;
 
 SW_MUST_USE sw_status sw_mask_make(size_t width_px, size_t height_px, sw_mask *out, sw_note *note);
+/** The same, but what it holds is left to chance until its owner has written all of it. */
+SW_MUST_USE sw_status sw_mask_make_raw(size_t width_px, size_t height_px, sw_mask *out, sw_note *note);
 SW_MUST_USE sw_status sw_mask_copy(const sw_mask *in, sw_mask *out, sw_note *note);
 void sw_mask_free(sw_mask *mask);
 

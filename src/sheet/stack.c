@@ -289,7 +289,7 @@ sw_status sw_sheets_stack(const sw_separation *separation, double trap_mm, sw_ma
     }
     for (size_t k = 1; k <= s->n_passes; k++) {
         st = choose(&g, (uint8_t)k, is_cut, note);
-        if (st == SW_OK) st = sw_mask_make(s->grid.width_px, s->grid.height_px, &made[k - 1], note);
+        if (st == SW_OK) st = sw_mask_make_raw(s->grid.width_px, s->grid.height_px, &made[k - 1], note);
         if (st != SW_OK) goto cleanup;
         paint_job job = { .g = &g, .is_cut = is_cut, .mask = &made[k - 1] };
         sw_parallel_rows(s->grid.height_px, paint_rows, &job);
