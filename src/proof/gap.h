@@ -17,13 +17,13 @@ typedef struct sw_proof_gap {
 /** What the search asks for, by kind. */
 typedef struct sw_proof_asked {
     double narrow_mm[2];  /* narrower than this is a fault */
-    double search_mm[2];  /* how wide a neck is looked for to report the narrowest */
+    double search_mm[2];  /* how wide a neck is looked for to report the narrowest; less than 3 times narrow_mm */
 } sw_proof_asked;
 
 /** What the search found. Free with sw_proof_gaps_free. */
 typedef struct sw_proof_gaps {
     size_t n_crossings;
-    sw_pt_mm *crossings;     /* a place for every row of cells that has one: the first in it */
+    sw_pt_mm *crossings;     /* a place for every stretch that crosses a later one: the first on it */
     size_t n_crossing_places;
     sw_proof_gap *narrow[2]; /* of every chord that faces another across less than narrow_mm, its nearest; by chord */
     size_t n_narrow[2];
