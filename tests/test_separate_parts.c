@@ -2,8 +2,10 @@
 #include "support.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "separate/parts.h"
+#include "separate/tile.h"
 
 /* ---- clusters -------------------------------------------------------------------------------------------------- */
 
@@ -165,6 +167,76 @@ static void the_energy_never_rises(void **state)
         assert_int_equal(seen.n_rises, 0);
         sw_free(label);
         sw_planes_free(&planes);
+    }
+}
+
+/* Label of a place beyond the grid's edge: mirrored about it, again and again. */
+static uint8_t mirrored(const uint8_t *label, size_t width, size_t height, ptrdiff_t x, ptrdiff_t y)
+{
+    while (x < 0 || x >= (ptrdiff_t)width) x = x < 0 ? -1 - x : 2 * (ptrdiff_t)width - 1 - x;
+    while (y < 0 || y >= (ptrdiff_t)height) y = y < 0 ? -1 - y : 2 * (ptrdiff_t)height - 1 - y;
+    return label[(size_t)y * width + (size_t)x];
+}
+
+/* Two boxes along each axis are one weight a place: how often the sums of two numbers below box come to it. */
+static unsigned blurred_by_hand(const uint8_t *label, size_t width, size_t height, size_t x, size_t y, size_t box, uint8_t of)
+{
+    const ptrdiff_t reach = (ptrdiff_t)box - 1;
+    unsigned sum = 0;
+    for (ptrdiff_t v = -reach; v <= reach; v++) {
+        for (ptrdiff_t u = -reach; u <= reach; u++) {
+            const ptrdiff_t across = (ptrdiff_t)box - (u < 0 ? -u : u), down = (ptrdiff_t)box - (v < 0 ? -v : v);
+            if (mirrored(label, width, height, (ptrdiff_t)x + u, (ptrdiff_t)y + v) == of) sum += (unsigned)(across * down);
+        }
+    }
+    return sum;
+}
+
+/* All pixels of a patch: inside the cropped tile and of mixed surroundings the blur is checked, elsewhere that there is but
+ * one label all around. */
+static void check_tile(const uint8_t *label, size_t width, size_t height, size_t box, sw_patch patch, bool is_cropped)
+{
+    static sw_tile t;
+    const unsigned full = (unsigned)(box * box * box * box);
+    sw_tile_load(label, width, height, box, 0, 0, patch, &t);
+    if (is_cropped) sw_tile_crop(&t);
+    if (t.height > 0) sw_tile_blur(&t);
+    for (size_t y = patch.y0; y < patch.y1; y++) {
+        for (size_t x = patch.x0; x < patch.x1; x++) {
+            const bool is_in = x >= t.x && x < t.x + t.width && y >= t.y && y < t.y + t.height;
+            size_t begin = 0, end = 0;
+            if (is_in) sw_tile_mixed(&t, y - t.y, &begin, &end);
+            const bool is_mixed = is_in && x - t.x >= begin && x - t.x < end;
+            if (is_in) assert_int_equal(sw_tile_row(&t, y - t.y)[x - t.x], label[y * width + x]);
+            for (uint8_t of = 0; of < 4; of++) {
+                const unsigned want = blurred_by_hand(label, width, height, x, y, box, of);
+                const bool is_present = is_in && (t.present >> of & 1u) != 0;
+                if (is_in) assert_int_equal(is_present ? t.blurred[of][y - t.y][x - t.x] : 0, want);
+                if (!is_mixed) assert_true(want == 0 || want == full);
+            }
+        }
+    }
+}
+
+static void a_tile_is_blurred_as_by_hand_and_cropped_to_where_labels_meet(void **state)
+{
+    (void)state;
+    static const size_t boxes[] = { SW_BOX_FINE, SW_BOX_COARSE, SW_BOX_WIDE }, sizes[][2] = { { 64, 32 }, { 90, 50 }, { 7, 3 } };
+    for (size_t i = 0; i < SW_ARRAY_LEN(sizes); i++) {
+        const size_t width = sizes[i][0], height = sizes[i][1];
+        const uint8_t right = (uint8_t)sw_min_size(width, SW_TILE_W), bottom = (uint8_t)sw_min_size(height, SW_TILE_H);
+        uint8_t *const label = sw_alloc_array(width * height, 1);
+        uint64_t random = i + 1;
+        for (size_t box = 0; box < SW_ARRAY_LEN(boxes); box++) {
+            for (size_t k = 0; k < width * height; k++) label[k] = (uint8_t)(test_random(&random) % 20 == 0 ? 3 : k % width / 30);
+            check_tile(label, width, height, boxes[box], (sw_patch){ 0, 0, right, bottom }, false);
+            check_tile(label, width, height, boxes[box], (sw_patch){ right / 2, 1, right, bottom }, false);
+            memset(label, 2, width * height);
+            check_tile(label, width, height, boxes[box], (sw_patch){ 0, 0, right, bottom }, true);
+            label[height / 2 * width + width / 3] = 1;
+            check_tile(label, width, height, boxes[box], (sw_patch){ 0, 0, right, bottom }, true);
+        }
+        sw_free(label);
     }
 }
 
@@ -376,6 +448,7 @@ int main(void)
         cmocka_unit_test(a_fixed_centre_stays_and_the_others_fit_around_it),
         cmocka_unit_test(as_many_paints_as_help_are_picked),
         cmocka_unit_test(the_energy_never_rises),
+        cmocka_unit_test(a_tile_is_blurred_as_by_hand_and_cropped_to_where_labels_meet),
         cmocka_unit_test(in_a_soft_slope_the_boundary_follows_the_level_line),
         cmocka_unit_test(a_lone_speck_goes_where_the_same_as_part_of_something_stays),
         cmocka_unit_test(least_and_most_of_long_fields_are_as_by_hand),

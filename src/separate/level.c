@@ -1,5 +1,6 @@
 /* Levels of the pyramid: planes, weights, data terms. */
 #include <math.h>
+#include <string.h>
 
 #include "separate/level.h"
 
@@ -12,55 +13,107 @@
 
 /* ---- the data term ------------------------------------------------------------------------------------------ */
 
-static void weights_of_row(const sw_level *at, size_t x, size_t y, size_t n, int32_t *out)
+static const uint8_t *weight_row(const sw_level *at, size_t y)
 {
-    if (at->weight == NULL) {
-        for (size_t i = 0; i < n; i++) out[i] = SW_WEIGHT_ONE;
+    return at->weight + (y >> at->weight_shift) * (((at->planes->width_px - 1) >> at->weight_shift) + 1);
+}
+
+static void weights_of_row(const sw_level *at, size_t x, size_t y, size_t n, int32_t *restrict out)
+{
+    const size_t shift = at->weight_shift, side = (size_t)1 << shift;
+    const uint8_t *const row = at->weight == NULL ? NULL : weight_row(at, y);
+    if (row == NULL || shift == 0) {
+        for (size_t i = 0; i < n; i++) out[i] = row == NULL ? SW_WEIGHT_ONE : row[x + i];
         return;
     }
-    const size_t shift = at->weight_shift;
-    const uint8_t *const row = at->weight + (y >> shift) * (((at->planes->width_px - 1) >> shift) + 1);
-    for (size_t i = 0; i < n; i++) out[i] = row[(x + i) >> shift];
+    for (size_t i = 0, end = side - x % side; i < n; end += side) { /* as many as have the same weight */
+        const int32_t weight = row[(x + i) >> shift];
+        for (; i < end && i < n; i++) out[i] = weight;
+    }
 }
 
 uint8_t sw_level_weight(const sw_level *level, size_t x, size_t y)
 {
-    if (level->weight == NULL) return SW_WEIGHT_ONE;
+    return level->weight == NULL ? SW_WEIGHT_ONE : weight_row(level, y)[x >> level->weight_shift];
+}
+
+uint8_t sw_level_most_weight(const sw_level *level, size_t x, size_t y, size_t width, size_t height)
+{
     const size_t shift = level->weight_shift;
-    return level->weight[(y >> shift) * (((level->planes->width_px - 1) >> shift) + 1) + (x >> shift)];
+    uint8_t most = 0;
+    if (level->weight == NULL) return SW_WEIGHT_ONE;
+    for (size_t v = y >> shift; v <= (y + height - 1) >> shift; v++) {
+        const uint8_t *const row = weight_row(level, v << shift);
+        for (size_t u = x >> shift; u <= (x + width - 1) >> shift; u++) most = row[u] > most ? row[u] : most;
+    }
+    return most;
 }
 
 double sw_level_cap(const sw_label_task *task) { return sw_clamp(task->cap_sq, 0.0, MAX_CAP); }
 
-/* Squared distances to every label's colour, less the smallest, no more than the cap, times the weight. */
-SW_WIDE void sw_level_data(const sw_label_task *task, const sw_level *at, size_t x, size_t y, size_t n,
-                   int32_t out[SW_MAX_LABELS][SW_ROW_PX])
+/* Colours, biases and the cap as whole numbers. */
+static void set_terms(const sw_label_task *task, sw_level *out)
 {
-    int32_t least[SW_ROW_PX], weight[SW_ROW_PX];
-    const int32_t cap = (int32_t)lrint(sw_level_cap(task) * SW_FINE * SW_FINE);
-    const size_t start = y * at->planes->width_px + x;
+    out->n_labels = task->n_labels;
+    out->cap = (int32_t)lrint(sw_level_cap(task) * SW_FINE * SW_FINE);
     for (size_t label = 0; label < task->n_labels; label++) {
-        int32_t *const d = out[label];
-        const int32_t bias = (int32_t)lrint(sw_clamp(task->bias[label], -MAX_CAP, MAX_CAP) * SW_FINE * SW_FINE);
-        for (size_t p = 0; p < at->planes->n; p++) {
-            const int32_t colour = (int32_t)lrint(task->colour[label].at[p] * SW_FINE);
-            const uint8_t *const row = at->planes->at[p] + start;
-            if (p == 0) {
-                for (size_t i = 0; i < n; i++) d[i] = (row[i] * SW_FINE - colour) * (row[i] * SW_FINE - colour) + bias;
-            } else {
-                for (size_t i = 0; i < n; i++) d[i] += (row[i] * SW_FINE - colour) * (row[i] * SW_FINE - colour);
-            }
-        }
-        for (size_t i = 0; i < n; i++) least[i] = label == 0 || d[i] < least[i] ? d[i] : least[i];
+        out->bias[label] = (int32_t)lrint(sw_clamp(task->bias[label], -MAX_CAP, MAX_CAP) * SW_FINE * SW_FINE);
+        for (size_t p = 0; p < task->planes->n; p++)
+            out->colour[label][p] = (int32_t)lrint(task->colour[label].at[p] * SW_FINE);
     }
-    weights_of_row(at, x, y, n, weight);
-    for (size_t label = 0; label < task->n_labels; label++) {
-        int32_t *const d = out[label];
-        for (size_t i = 0; i < n; i++) {
-            const int32_t more = d[i] - least[i];
-            d[i] = (more < cap ? more : cap) * weight[i];
+}
+
+/* The picture under a stretch of a row, and the least squared distance to any colour. */
+typedef struct stretch {
+    uint8_t value[SW_MAX_PLANES][SW_ROW_PX];
+    int32_t weight[SW_ROW_PX], least[SW_ROW_PX];
+} stretch;
+
+/* Squared distances to one colour. n: whole vectors; n_planes is known where this is compiled. */
+static inline void distances(const int32_t *colour, int32_t bias, size_t n, size_t n_planes, stretch *restrict s,
+                             int32_t *restrict out)
+{
+    for (size_t i = 0; i < n / SW_LANES * SW_LANES; i++) {
+        int32_t sum = bias;
+        for (size_t p = 0; p < n_planes; p++) {
+            const int32_t more = s->value[p][i] * SW_FINE - colour[p];
+            sum += more * more;
         }
+        const int32_t least = s->least[i];
+        out[i] = sum;
+        s->least[i] = sum < least ? sum : least;
     }
+}
+
+/* Distances less the least, no more than the cap, times the weight. */
+static inline void weigh(const stretch *restrict s, int32_t cap, size_t n, int32_t *restrict out)
+{
+    for (size_t i = 0; i < n / SW_LANES * SW_LANES; i++) {
+        const int32_t more = out[i] - s->least[i];
+        out[i] = (more < cap ? more : cap) * s->weight[i];
+    }
+}
+
+SW_WIDE void sw_level_data(const sw_level *level, size_t x, size_t y, size_t n, int32_t out[SW_MAX_LABELS][SW_ROW_PX])
+{
+    const size_t whole = (n + SW_LANES - 1) / SW_LANES * SW_LANES, n_planes = level->planes->n;
+    stretch s;
+    for (size_t p = 0; p < n_planes; p++) {
+        memcpy(s.value[p], level->planes->at[p] + y * level->planes->width_px + x, n);
+        memset(s.value[p] + n, 0, whole - n);
+    }
+    for (size_t i = 0; i < whole; i++) {
+        s.least[i] = INT32_MAX;
+        s.weight[i] = 0;
+    }
+    weights_of_row(level, x, y, n, s.weight);
+    for (size_t label = 0; label < level->n_labels; label++) {
+        const int32_t *const colour = level->colour[label], bias = level->bias[label];
+        if (n_planes == 1) distances(colour, bias, whole, 1, &s, out[label]);
+        else if (n_planes == 2) distances(colour, bias, whole, 2, &s, out[label]);
+        else distances(colour, bias, whole, 3, &s, out[label]);
+    }
+    for (size_t label = 0; label < level->n_labels; label++) weigh(&s, level->cap, whole, out[label]);
 }
 
 /* ---- the pyramid ---------------------------------------------------------------------------------------------- */
@@ -105,6 +158,7 @@ sw_status sw_pyramid_make(const sw_label_task *task, size_t n, sw_pyramid *out, 
     out->n = n;
     for (size_t i = 0; i < n; i++) {
         out->at[i] = (sw_level){ .planes = &out->planes[i], .index = i };
+        set_terms(task, &out->at[i]);
         if (look != NULL && i <= look->shift) {
             out->at[i].weight = look->weight;
             out->at[i].weight_shift = look->shift - i;

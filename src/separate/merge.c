@@ -270,7 +270,7 @@ static void sum_candidates(size_t begin, size_t end, void *ctx)
             is_marked |= sw_level_weight(t->level, at->x + at->n / 2, at->y) == SW_WEIGHT_MARKED;
             for (uint32_t x = 0; x < at->n; x += SW_ROW_PX) {
                 const size_t n = sw_min_size(SW_ROW_PX, at->n - x);
-                sw_level_data(t->task, t->level, at->x + x, at->y, n, data);
+                sw_level_data(t->level, at->x + x, at->y, n, data);
                 for (size_t label = 0; label < t->task->n_labels; label++) {
                     for (size_t px = 0; px < n; px++) t->g->data[i][label] += data[label][px];
                 }
