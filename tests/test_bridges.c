@@ -521,6 +521,54 @@ static void small_cases_cost_nearly_as_little_as_can_be(void **state)
     assert_true(worst_moved <= 1.10 / 0.8); /* a gap at a line's end may cost as much more; other moves a sixth at most */
 }
 
+/* Rings side by side and in each other: bridges in reach of each other and far apart. */
+static void bridges_left_together_are_those_left_one_by_one(void **state)
+{
+    (void)state;
+    for (int n_rings = 3; n_rings < 12; n_rings += 4) {
+        sw_mask mask = blank(900, 700);
+        for (int i = 0; i < n_rings * n_rings; i++) {
+            const double pitch = 620.0 / n_rings, r = 0.2 * pitch + 0.3 * pitch * ((i * 7) % 5) / 5.0;
+            draw_ring(&mask, 40 + pitch * (i % n_rings + 0.5), 40 + pitch * (i / n_rings + 0.5), r, r + 6 + i % 9);
+        }
+        draw_ring(&mask, 800, 350, 20, 30);
+        draw_ring(&mask, 800, 350, 40, 90); /* long enough to be made wider */
+        scene s = scene_make(mask, 4.0, 3.0);
+        s.job.separation = &s.sep;
+        s.job.below = s.below;
+        sw_note note = { 0 };
+        bridge_ground g[2] = { { 0 } };
+        bridge_field field = { 0 };
+        bridge_strips strips = { 0 };
+        sw_sheet sheets[2] = { { 0 } };
+        size_t n_dropped;
+        for (size_t k = 0; k < 2; k++) assert_ok(bridge_ground_make(&mask, &s.job, 1, s.sep.colour[1], &g[k], &note), note);
+        assert_ok(bridge_choose(&g[0], &field, &strips, &n_dropped, &note), note);
+        assert_int_equal(n_dropped, 0);
+        assert_true(strips.n > 8);
+        assert_ok(bridge_leave(&g[0], &field, &strips, &sheets[0], &note), note);
+        for (size_t i = 0; i < strips.n; i++)
+            assert_ok(bridge_leave(&g[1], &field, &(bridge_strips){ &strips.at[i], 1, 1 }, &sheets[1], &note), note);
+        assert_int_equal(sheets[0].n_bridges, sheets[1].n_bridges);
+        for (size_t i = 0; i < sheets[0].n_bridges; i++) {
+            const sw_bridge *const a = &sheets[0].bridges[i], *const b = &sheets[1].bridges[i];
+            assert_memory_equal(&a->a, &b->a, sizeof a->a);
+            assert_memory_equal(&a->b, &b->b, sizeof a->b);
+            assert_true(!(a->area_mm2 < b->area_mm2) && !(a->area_mm2 > b->area_mm2));
+            assert_true(!(a->width_mm < b->width_mm) && !(a->width_mm > b->width_mm));
+            assert_true(!(a->visible_error < b->visible_error) && !(a->visible_error > b->visible_error));
+        }
+        assert_memory_equal(g[0].mask.at, g[1].mask.at, g[0].mask.width_px * g[0].mask.height_px);
+        bridge_field_free(&field);
+        sw_free(strips.at);
+        for (size_t k = 0; k < 2; k++) {
+            bridge_ground_free(&g[k]);
+            sw_free(sheets[k].bridges);
+        }
+        scene_free(&s);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -538,6 +586,7 @@ int main(void)
         cmocka_unit_test(small_cases_cost_nearly_as_little_as_can_be),
         cmocka_unit_test(a_bridge_bends_to_stay_hidden),
         cmocka_unit_test(every_failed_allocation_is_passed_up),
+        cmocka_unit_test(bridges_left_together_are_those_left_one_by_one),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -37,20 +37,6 @@ static void keep_chosen(bridge_strips *strips, const uint8_t *is_chosen)
     strips->n = kept;
 }
 
-sw_status bridge_leave(bridge_ground *g, const bridge_field *f, const bridge_strips *strips, sw_sheet *sheet,
-                       sw_note *note)
-{
-    for (size_t i = 0; i < strips->n; i++) {
-        void *at = sheet->bridges;
-        const bool is_grown = sw_grow(&at, &sheet->cap_bridges, sheet->n_bridges + 1, sizeof *sheet->bridges);
-        sheet->bridges = at;
-        if (!is_grown) return sw_fail_memory(note, "bridges");
-        SW_TRY(bridge_shape_leave(g, f, &strips->at[i], &sheet->bridges[sheet->n_bridges], note));
-        sheet->n_bridges++;
-    }
-    return SW_OK;
-}
-
 static void cut_away(bridge_ground *g, uint32_t part)
 {
     const bridge_part *const box = &g->parts[part];

@@ -24,6 +24,7 @@ typedef struct held {
     uint8_t *is_changed;  /* openings */
     sw_bridge *other;     /* of each bridge, what is not in the sheet now */
     hold_link *other_link; /* its beam */
+    uint32_t *laid;       /* bridges of changed openings */
 } held;
 
 static void held_free(held *h)
@@ -34,6 +35,7 @@ static void held_free(held *h)
     sw_free(h->is_changed);
     sw_free(h->other);
     sw_free(h->other_link);
+    sw_free(h->laid);
 }
 
 static void open_rows(size_t row_begin, size_t row_end, void *ctx)
@@ -101,7 +103,8 @@ static sw_status held_make(held *h, sw_note *note)
     h->strips.at = sw_alloc_raw(n, sizeof *h->strips.at);
     h->other = sw_alloc_array(n, sizeof *h->other);
     h->other_link = sw_alloc_array(n, sizeof *h->other_link); /* between the root and itself: none */
-    if (h->strips.at == NULL || h->other == NULL || h->other_link == NULL) return sw_fail_memory(note, "the order of bridges");
+    h->laid = sw_alloc_raw(n, sizeof *h->laid);
+    if (h->strips.at == NULL || h->other == NULL || h->other_link == NULL || h->laid == NULL) return sw_fail_memory(note, "the order of bridges");
     h->strips.n = h->strips.cap = n;
     for (size_t i = 0; i < n; i++) h->strips.at[i] = strip_of(h, &sheet->bridges[h->first + i]);
     SW_TRY(bridge_order_make(&h->bare, &h->strips, &h->order, note));
@@ -122,13 +125,15 @@ static sw_status lay_changed(held *h, size_t *n_changed, sw_note *note)
         h->is_changed[o->opening[i]] = 1;
         ++*n_changed;
     }
-    for (size_t i = 0; i < h->strips.n; i++)
-        if (h->is_changed[o->opening[i]] && o->stand_in[i] == 0) {
-            SW_TRY(bridge_shape_leave(&h->bare, NULL, &h->strips.at[i], &h->other[i], note));
-            h->other[i].is_for_droop = h->sheet->bridges[h->first + i].is_for_droop;
-            h->other_link[i] = o->is_moved[i] ? bridge_link_between(&h->bare, h->net, &h->strips.at[i], &h->other[i])
-                                              : h->links[i];
-        }
+    size_t n = 0;
+    for (uint32_t i = 0; i < h->strips.n; i++)
+        if (h->is_changed[o->opening[i]] && o->stand_in[i] == 0) h->laid[n++] = i;
+    SW_TRY(bridge_leave_some(&h->bare, NULL, h->strips.at, h->laid, n, h->other, note));
+    for (size_t k = 0; k < n; k++) {
+        const size_t i = h->laid[k];
+        h->other[i].is_for_droop = h->sheet->bridges[h->first + i].is_for_droop;
+        h->other_link[i] = o->is_moved[i] ? bridge_link_between(&h->bare, h->net, &h->strips.at[i], &h->other[i]) : h->links[i];
+    }
     for (size_t i = 0; i < h->strips.n; i++) {
         size_t last = i;
         while (o->stand_in[last] != 0) last = o->stand_in[last] - 1;

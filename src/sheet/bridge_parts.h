@@ -231,6 +231,17 @@ void bridge_strip_stamp(bridge_ground *g, const bridge_field *f, const bridge_st
 /** Turn an opening pixel into material and count it; nothing if it is material already. */
 void bridge_leave_pixel(bridge_ground *g, size_t x, size_t y, sw_bridge *out);
 
+/** A strip's box, and a bent one's corners between its ends. */
+typedef struct bridge_box {
+    sw_pt_px lo, hi;
+    sw_pt_px bend[SW_BRIDGE_BENDS];
+    size_t n_bends;
+} bridge_box;
+
+bridge_box bridge_shape_box(const bridge_ground *g, const bridge_field *f, const bridge_strip *strip);
+/** How far around its box a bridge changes pixels or looks at them, px. */
+double bridge_shape_reach(const bridge_ground *g);
+
 /** The whole bridge: strip, rounded corners, no sliver beside it; describes it in mm. */
 SW_MUST_USE sw_status bridge_shape_leave(bridge_ground *g, const bridge_field *f, const bridge_strip *strip,
                                          sw_bridge *out, sw_note *note);
@@ -269,6 +280,13 @@ void bridge_rhythm(const bridge_ground *g, bridge_strips *strips);
 /** Move strips so that they read as meant: at even distances round islands, alike where openings are mirror images. Costs
  *  rise by a stated share at most. */
 SW_MUST_USE sw_status bridge_order_tree(const bridge_ground *g, bridge_strips *strips, sw_note *note);
+
+/* ---- bridges in the mask (bridge_leave.c) ------------------------------------------------------------------ */
+
+/** Leave the strips whose numbers are in which, n of them, in the mask, as if in that order; each is told in out[number].
+ *  f: may be NULL if none follows a path. Returns SW_OK, SW_NO_MEMORY. */
+SW_MUST_USE sw_status bridge_leave_some(bridge_ground *g, const bridge_field *f, const bridge_strip *strips,
+                                        const uint32_t *which, size_t n, sw_bridge *out, sw_note *note);
 
 /** Leave strips in the mask and append them to the sheet's bridges. f: may be NULL if none follows a path. */
 SW_MUST_USE sw_status bridge_leave(bridge_ground *g, const bridge_field *f, const bridge_strips *strips, sw_sheet *sheet,

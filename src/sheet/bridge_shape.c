@@ -29,10 +29,17 @@ static void patch_free(patch *p)
     *p = (patch){ 0 };
 }
 
+static size_t margin_px(const bridge_ground *g)
+{
+    return (size_t)ceil(2.0 * sw_px_from_mm(&g->grid, g->job->min_opening_mm)) + 3;
+}
+
+double bridge_shape_reach(const bridge_ground *g) { return (double)margin_px(g) + g->width_px; }
+
 static sw_status patch_make(const bridge_ground *g, sw_pt_px lo, sw_pt_px hi, patch *out, sw_note *note)
 {
-    const size_t margin = (size_t)ceil(2.0 * sw_px_from_mm(&g->grid, g->job->min_opening_mm)) + 3;
-    const double reach = (double)margin + g->width_px;
+    const size_t margin = margin_px(g);
+    const double reach = bridge_shape_reach(g);
     const size_t x0 = (size_t)sw_clamp(lo.x_px - reach, 0.0, (double)g->mask.width_px - 1.0);
     const size_t y0 = (size_t)sw_clamp(lo.y_px - reach, 0.0, (double)g->mask.height_px - 1.0);
     const size_t x1 = (size_t)sw_clamp(hi.x_px + reach + 1.0, 1.0, (double)g->mask.width_px);
@@ -217,31 +224,33 @@ static void path_box(const bridge_field *f, size_t cell, sw_pt_px *lo, sw_pt_px 
     }
 }
 
+bridge_box bridge_shape_box(const bridge_ground *g, const bridge_field *f, const bridge_strip *s)
+{
+    bridge_box box = { .lo = { sw_min(s->a.x_px, s->b.x_px), sw_min(s->a.y_px, s->b.y_px) },
+                       .hi = { sw_max(s->a.x_px, s->b.x_px), sw_max(s->a.y_px, s->b.y_px) } };
+    bridge_path path;
+    if (s->is_bent && bridge_path_make(g, f, s, &path)) {
+        for (size_t k = 0; k < path.n; k++) {
+            box.lo = (sw_pt_px){ sw_min(box.lo.x_px, path.at[k].x_px), sw_min(box.lo.y_px, path.at[k].y_px) };
+            box.hi = (sw_pt_px){ sw_max(box.hi.x_px, path.at[k].x_px), sw_max(box.hi.y_px, path.at[k].y_px) };
+            if (k > 0 && k + 1 < path.n) box.bend[box.n_bends++] = path.at[k];
+        }
+    } else if (s->is_path) {
+        path_box(f, s->u, &box.lo, &box.hi);
+        path_box(f, s->v, &box.lo, &box.hi);
+    }
+    return box;
+}
+
 sw_status bridge_shape_leave(bridge_ground *g, const bridge_field *f, const bridge_strip *s, sw_bridge *out,
                              sw_note *note)
 {
     const sw_rect_px *w = &g->job->window;
     const double x0 = (double)w->x - 1.0, y0 = (double)w->y - 1.0;
     const double radius_px = 0.5 * sw_px_from_mm(&g->grid, g->job->min_opening_mm);
-    sw_pt_mm bends[SW_BRIDGE_BENDS] = { { 0 } };
-    size_t n_bends = 0;
-    sw_pt_px lo = { sw_min(s->a.x_px, s->b.x_px), sw_min(s->a.y_px, s->b.y_px) };
-    sw_pt_px hi = { sw_max(s->a.x_px, s->b.x_px), sw_max(s->a.y_px, s->b.y_px) };
-    bridge_path path;
-    if (s->is_bent && bridge_path_make(g, f, s, &path)) {
-        for (size_t k = 0; k < path.n; k++) {
-            lo = (sw_pt_px){ sw_min(lo.x_px, path.at[k].x_px), sw_min(lo.y_px, path.at[k].y_px) };
-            hi = (sw_pt_px){ sw_max(hi.x_px, path.at[k].x_px), sw_max(hi.y_px, path.at[k].y_px) };
-            if (k > 0 && k + 1 < path.n)
-                bends[n_bends++] = sw_pt_mm_from_px(&g->grid, (sw_pt_px){ path.at[k].x_px + x0, path.at[k].y_px + y0 });
-        }
-    } else if (s->is_path) {
-        path_box(f, s->u, &lo, &hi);
-        path_box(f, s->v, &lo, &hi);
-    }
-    const double wider = s->is_path ? 0.0 : 0.05 * hypot(hi.x_px - lo.x_px, hi.y_px - lo.y_px); /* a long one may become so */
-    lo = (sw_pt_px){ lo.x_px - wider, lo.y_px - wider };
-    hi = (sw_pt_px){ hi.x_px + wider, hi.y_px + wider };
+    const bridge_box box = bridge_shape_box(g, f, s);
+    const double wider = s->is_path ? 0.0 : 0.05 * hypot(box.hi.x_px - box.lo.x_px, box.hi.y_px - box.lo.y_px); /* a long one may become so */
+    const sw_pt_px lo = { box.lo.x_px - wider, box.lo.y_px - wider }, hi = { box.hi.x_px + wider, box.hi.y_px + wider };
     patch p = { 0 };
     SW_TRY(patch_make(g, lo, hi, &p, note));
     patch_read(&p, g, p.before);
@@ -249,8 +258,9 @@ sw_status bridge_shape_leave(bridge_ground *g, const bridge_field *f, const brid
     *out = (sw_bridge){ .a = sw_pt_mm_from_px(&g->grid, (sw_pt_px){ s->a.x_px + x0, s->a.y_px + y0 }),
                         .b = sw_pt_mm_from_px(&g->grid, (sw_pt_px){ s->b.x_px + x0, s->b.y_px + y0 }),
                         .width_mm = g->job->width_mm, .is_line_end = s->is_line_end, .is_bent = s->is_path,
-                        .n_bends = n_bends };
-    memcpy(out->bend, bends, sizeof out->bend);
+                        .n_bends = box.n_bends };
+    for (size_t k = 0; k < box.n_bends; k++)
+        out->bend[k] = sw_pt_mm_from_px(&g->grid, (sw_pt_px){ box.bend[k].x_px + x0, box.bend[k].y_px + y0 });
     bridge_strip_stamp(g, f, s, out);
     fill_narrow(g, &p, radius_px, out);
     drop_crumbs(g, &p);
