@@ -5,11 +5,6 @@
 
 #include "proof/shape.h"
 
-typedef struct chord_px {
-    double x0, y0, x1, y1;
-    size_t row_begin, row_end;
-} chord_px;
-
 /* Row whose centre is the first at or below y; 0..height. */
 static size_t row_from(double y, size_t height)
 {
@@ -19,16 +14,26 @@ static size_t row_from(double y, size_t height)
 
 size_t sw_proof_column(double x_px, size_t width_px) { return row_from(x_px, width_px); }
 
-static chord_px chord_at(const sw_proof_shape *shape, size_t i, const sw_proof_raster *raster)
+/* Rings at work: their points are begin .. end - 1. */
+typedef struct scan {
+    const sw_proof_shape *shape;
+    const sw_proof_raster *raster;
+    size_t ring_begin, ring_end, begin;
+    uint32_t *row; /* of each point, the first at or below it */
+} scan;
+
+static sw_pt_px point_px(const scan *s, size_t i)
 {
-    const sw_pt_mm a = shape->at[i], b = shape->at[sw_proof_next(shape, i)];
-    chord_px chord = { (a.x_mm - raster->corner.x_mm) * raster->px_per_mm,
-                       (a.y_mm - raster->corner.y_mm) * raster->px_per_mm,
-                       (b.x_mm - raster->corner.x_mm) * raster->px_per_mm,
-                       (b.y_mm - raster->corner.y_mm) * raster->px_per_mm, 0, 0 };
-    chord.row_begin = row_from(sw_min(chord.y0, chord.y1), raster->height_px);
-    chord.row_end = row_from(sw_max(chord.y0, chord.y1), raster->height_px);
-    return chord;
+    const sw_pt_mm p = s->shape->at[i];
+    return (sw_pt_px){ (p.x_mm - s->raster->corner.x_mm) * s->raster->px_per_mm,
+                       (p.y_mm - s->raster->corner.y_mm) * s->raster->px_per_mm };
+}
+
+static void find_rows(size_t point_begin, size_t point_end, void *ctx)
+{
+    const scan *const s = ctx;
+    for (size_t i = point_begin; i < point_end; i++)
+        s->row[i] = (uint32_t)row_from(point_px(s, s->begin + i).y_px, s->raster->height_px);
 }
 
 static bool is_before(const sw_proof_hit *a, const sw_proof_hit *b)
@@ -58,28 +63,39 @@ static void sort_rows(size_t row_begin, size_t row_end, void *ctx)
 }
 
 /* first[y + 1] counts row y, then becomes its end. */
-static void count_hits(const sw_proof_shape *shape, size_t begin, size_t end, const sw_proof_raster *raster,
-                       sw_proof_rows *rows)
+static void count_hits(const scan *s, sw_proof_rows *rows)
 {
-    for (size_t i = begin; i < end; i++) {
-        const chord_px chord = chord_at(shape, i, raster);
-        for (size_t y = chord.row_begin; y < chord.row_end; y++) rows->first[y + 1]++;
+    for (size_t r = s->ring_begin; r < s->ring_end; r++) {
+        const size_t first = s->shape->rings[r].first - s->begin, n = s->shape->rings[r].n;
+        size_t from = s->row[first + n - 1];
+        for (size_t i = first; i < first + n; i++) {
+            const size_t to = s->row[i];
+            for (size_t y = sw_min_size(from, to); y < sw_max_size(from, to); y++) rows->first[y + 1]++;
+            from = to;
+        }
     }
     for (size_t y = 0; y < rows->height_px; y++) rows->first[y + 1] += rows->first[y];
 }
 
-/* next: where each row's next crossing goes. */
-static void place_hits(const sw_proof_shape *shape, size_t begin, size_t end, const sw_proof_raster *raster,
-                       sw_proof_rows *rows, size_t *next)
+/* Chord i, whose other end is point k. next: where each row's next crossing goes. */
+static void place_chord(const scan *s, size_t i, size_t k, sw_proof_rows *rows, size_t *next)
 {
-    for (size_t i = begin; i < end; i++) {
-        const chord_px chord = chord_at(shape, i, raster);
-        if (chord.row_begin >= chord.row_end) continue;
-        const double slope = (chord.x1 - chord.x0) / (chord.y1 - chord.y0);
-        for (size_t y = chord.row_begin; y < chord.row_end; y++) {
-            const double x = chord.x0 + ((double)y + 0.5 - chord.y0) * slope;
-            rows->at[next[y]++] = (sw_proof_hit){ x, (uint32_t)i };
-        }
+    const size_t from = s->row[i - s->begin], to = s->row[k - s->begin];
+    if (from == to) return;
+    const sw_pt_px a = point_px(s, i), b = point_px(s, k);
+    const double slope = (b.x_px - a.x_px) / (b.y_px - a.y_px);
+    for (size_t y = sw_min_size(from, to); y < sw_max_size(from, to); y++) {
+        const double x = a.x_px + ((double)y + 0.5 - a.y_px) * slope;
+        rows->at[next[y]++] = (sw_proof_hit){ x, (uint32_t)i };
+    }
+}
+
+static void place_hits(const scan *s, sw_proof_rows *rows, size_t *next)
+{
+    for (size_t r = s->ring_begin; r < s->ring_end; r++) {
+        const size_t first = s->shape->rings[r].first, last = first + s->shape->rings[r].n - 1;
+        for (size_t i = first; i < last; i++) place_chord(s, i, i + 1, rows, next);
+        place_chord(s, last, first, rows, next);
     }
 }
 
@@ -89,16 +105,19 @@ sw_status sw_proof_scan(const sw_proof_shape *shape, size_t ring_begin, size_t r
     sw_proof_rows made = { .width_px = raster->width_px, .height_px = raster->height_px };
     size_t *next = NULL;
     sw_status st = SW_OK;
-    const size_t begin = ring_begin < shape->n_rings ? shape->rings[ring_begin].first : shape->n;
+    scan s = { .shape = shape, .raster = raster, .ring_begin = ring_begin, .ring_end = sw_min_size(ring_end, shape->n_rings) };
+    s.begin = ring_begin < shape->n_rings ? shape->rings[ring_begin].first : shape->n;
     const size_t end = ring_end < shape->n_rings ? shape->rings[ring_end].first : shape->n;
     made.first = sw_alloc_array(made.height_px + 1, sizeof *made.first);
     next = sw_alloc_raw(made.height_px + 1, sizeof *next);
-    if (made.first == NULL || next == NULL) goto no_memory;
-    count_hits(shape, begin, end, raster, &made);
+    s.row = sw_alloc_raw(end - s.begin + 1, sizeof *s.row); /* + 1: none is not an error */
+    if (made.first == NULL || next == NULL || s.row == NULL) goto no_memory;
+    sw_parallel_rows(end - s.begin, find_rows, &s);
+    count_hits(&s, &made);
     for (size_t y = 0; y <= made.height_px; y++) next[y] = made.first[y];
-    made.at = sw_alloc_raw(made.first[made.height_px] + 1, sizeof *made.at); /* + 1: none is not an error */
+    made.at = sw_alloc_raw(made.first[made.height_px] + 1, sizeof *made.at);
     if (made.at == NULL) goto no_memory;
-    place_hits(shape, begin, end, raster, &made, next);
+    place_hits(&s, &made, next);
     sw_parallel_rows(made.height_px, sort_rows, &made);
     *out = made;
     made = (sw_proof_rows){ 0 };
@@ -108,6 +127,7 @@ no_memory:
 cleanup:
     sw_proof_rows_free(&made);
     sw_free(next);
+    sw_free(s.row);
     return st;
 }
 

@@ -6,7 +6,7 @@
  * well, so that searches may assume short ones. */
 #include <math.h>
 
-#include "proof/shape.h"
+#include "proof/chord.h"
 
 /* A place worth measuring: nowhere near the panel is a fault already, and would only cost chords without end. */
 static bool is_place(const sw_proof_shape *shape, sw_pt_mm p)
@@ -39,10 +39,10 @@ static bool add_point(sw_proof_shape *shape, size_t first, sw_pt_mm p)
 
 static double second_difference(sw_pt_mm a, sw_pt_mm b, sw_pt_mm c)
 {
-    return hypot(a.x_mm - 2.0 * b.x_mm + c.x_mm, a.y_mm - 2.0 * b.y_mm + c.y_mm);
+    return sw_proof_length(a.x_mm - 2.0 * b.x_mm + c.x_mm, a.y_mm - 2.0 * b.y_mm + c.y_mm);
 }
 
-static double apart_mm(sw_pt_mm a, sw_pt_mm b) { return hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm); }
+static double apart_mm(sw_pt_mm a, sw_pt_mm b) { return sw_proof_length(b.x_mm - a.x_mm, b.y_mm - a.y_mm); }
 
 static bool add_line(sw_proof_shape *shape, size_t first, sw_pt_mm from, sw_pt_mm to)
 {
