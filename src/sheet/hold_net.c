@@ -22,6 +22,7 @@ void hold_keep_free(hold_net *net)
     sw_free(keep->head);
     sw_free(keep->mark);
     sw_free(keep->is_dirty);
+    sw_free(keep->turn_of);
     sw_free(keep);
     net->keep = NULL;
 }
@@ -54,8 +55,9 @@ static bool keep_make(hold_net *net)
     keep->head = sw_alloc_array(n, sizeof *keep->head);
     keep->mark = sw_alloc_array(n, 1);
     keep->is_dirty = sw_alloc_raw(n, 1);
+    keep->turn_of = sw_alloc_raw(HOLD_TURNS * n, sizeof *keep->turn_of);
     if (keep->rows == NULL || keep->first == NULL || keep->incident == NULL || keep->head == NULL || keep->mark == NULL ||
-        keep->is_dirty == NULL) {
+        keep->is_dirty == NULL || keep->turn_of == NULL) {
         hold_keep_free(net);
         return false;
     }

@@ -35,8 +35,6 @@ typedef struct solver {
     const hold_change *change;
     hold_net *net;
     hold_row *rows;
-    uint32_t *order;     /* of elimination */
-    size_t n_order;
     merging merged;
     bucket buckets[N_BUCKETS];
     atomic_bool is_out;  /* of memory */
@@ -306,6 +304,7 @@ static bool note_from(hold_row *r, uint32_t v)
 
 static bool eliminate(solver *s)
 {
+    hold_keep *const keep = s->net->keep;
     uint32_t v;
     for (size_t i = 0; i < s->change->n_again; i++)
         if (!put(s, s->change->again[i])) return false;
@@ -314,8 +313,8 @@ static bool eliminate(solver *s)
         find_diagonal(s->net, v, r);
         hold_invert(r->d);
         r->is_done = true;
-        r->turn = ++s->net->keep->n_turns;
-        s->order[s->n_order++] = v;
+        keep->turn_of[keep->n_turns] = v;
+        r->turn = ++keep->n_turns;
         for (size_t k = 0; k < r->n; k++) {
             const uint32_t a = r->at[k].to;
             if (!take_over(s, v, a, &s->merged) || !note_from(&s->rows[a], v) || !put(s, a)) return false;
@@ -342,50 +341,47 @@ static void substitute(const solver *s, uint32_t v)
     node->slope_y = r->d[6] * f[0] + r->d[7] * f[1] + r->d[8] * f[2];
 }
 
-typedef struct turn_of {
-    size_t turn;
-    uint32_t node;
-} turn_of;
-
-static int latest_first(const void *p, const void *q)
+/* Room for as many turns more; those of rows that are no longer so are left out. */
+static void renumber(hold_net *net, size_t n_more)
 {
-    const size_t a = ((const turn_of *)p)->turn, b = ((const turn_of *)q)->turn;
-    return a > b ? -1 : a < b;
+    hold_keep *const keep = net->keep;
+    size_t kept = 0;
+    if (keep->n_turns + n_more <= HOLD_TURNS * net->n_nodes) return;
+    for (size_t i = 0; i < keep->n_turns; i++) {
+        hold_row *const r = &keep->rows[keep->turn_of[i]];
+        if (!r->is_done || r->turn != i + 1) continue;
+        keep->turn_of[kept++] = keep->turn_of[i];
+        r->turn = kept;
+    }
+    keep->n_turns = kept;
 }
 
-/* Of all nodes in the groups that changed, the last eliminated first: those eliminated now, then the others. */
-static bool substitute_all(solver *s, size_t turn_before)
+/* Of all nodes in the groups that changed, the last eliminated first. */
+static void substitute_all(const solver *s)
 {
     const hold_change *const c = s->change;
-    const size_t n = c->n_nodes - s->n_order;
-    turn_of *const others = n > 0 ? sw_alloc_raw(n, sizeof *others) : NULL;
-    if (n > 0 && others == NULL) return false;
-    size_t k = 0;
-    for (size_t i = 0; i < c->n_nodes && k < n; i++) {
-        const size_t turn = s->rows[c->nodes[i]].turn;
-        if (turn <= turn_before) others[k++] = (turn_of){ turn, c->nodes[i] };
+    const hold_keep *const keep = s->net->keep;
+    size_t n_left = c->n_nodes;
+    for (size_t i = 0; i < c->n_nodes; i++) keep->mark[c->nodes[i]] = 1;
+    for (size_t i = keep->n_turns; i-- > 0 && n_left > 0;) {
+        const uint32_t v = keep->turn_of[i];
+        if (keep->mark[v] == 0 || s->rows[v].turn != i + 1) continue;
+        substitute(s, v);
+        n_left--;
     }
-    if (k > 1) qsort(others, k, sizeof *others, latest_first);
-    for (size_t i = s->n_order; i-- > 0;) substitute(s, s->order[i]);
-    for (size_t i = 0; i < k; i++) substitute(s, others[i].node);
-    sw_free(others);
-    return true;
+    for (size_t i = 0; i < c->n_nodes; i++) keep->mark[c->nodes[i]] = 0;
 }
 
 bool hold_rows_solve(hold_change *change)
 {
     hold_net *const net = change->net;
     solver s = { .change = change, .net = net, .rows = net->keep->rows };
-    const size_t turn_before = net->keep->n_turns;
     find_again(change);
+    renumber(net, change->n_again);
     if (change->n_again > 1) qsort(change->again, change->n_again, sizeof *change->again, by_number);
-    s.order = sw_alloc_raw(change->n_again + 1, sizeof *s.order);
-    bool is_done = s.order != NULL;
-    if (is_done) {
-        sw_parallel_bands(change->n_again, ROWS_AT_ONCE, assemble, &s);
-        is_done = !s.is_out && eliminate(&s) && substitute_all(&s, turn_before);
-    }
-    sw_free(s.order);
+    sw_parallel_bands(change->n_again, ROWS_AT_ONCE, assemble, &s);
+    const bool is_done = !s.is_out && eliminate(&s);
+    if (is_done) substitute_all(&s);
     sw_free(s.merged.at);
     for (size_t i = 0; i < N_BUCKETS; i++) sw_free(s.buckets[i].at);
     return is_done;

@@ -20,7 +20,7 @@ typedef struct hold_row {
     size_t n_from, cap_from;
     double ground[9];  /* what holds it to the root, of rows eliminated so far too */
     double d[9], f[3]; /* after elimination the diagonal's inverse; load */
-    size_t turn;       /* of elimination */
+    size_t turn;       /* of elimination, from 1 */
     bool is_done;
 } hold_row;
 
@@ -31,8 +31,12 @@ typedef struct hold_keep {
     uint32_t *head;             /* of each node, its first end of a bridge, plus 1; 0 between solutions */
     uint8_t *mark;              /* 0 between solutions */
     uint8_t *is_dirty;          /* beams of the node came, went or changed */
-    size_t n_turns;             /* of elimination so far */
+    uint32_t *turn_of;          /* nodes in the order of elimination, room for HOLD_TURNS of each; of a node the one that its
+                                 * row tells counts */
+    size_t n_turns;
 } hold_keep;
+
+#define HOLD_TURNS 2u
 
 #define HOLD_SEEN 1u  /* in mark: listed in its group */
 #define HOLD_AGAIN 2u /* its row is made anew */
