@@ -37,8 +37,9 @@ static void list_own(const hold_net *net, hold_keep *keep)
     }
     for (size_t i = 1; i <= net->n_nodes; i++) next[i] += next[i - 1];
     for (size_t i = 0; i < net->n_own; i++) {
-        keep->incident[next[net->links[i].a]++] = (uint32_t)i;
-        keep->incident[next[net->links[i].b]++] = (uint32_t)i;
+        const uint32_t a = net->links[i].a, b = net->links[i].b;
+        keep->incident[next[a]++] = (hold_incident){ (uint32_t)i, b };
+        keep->incident[next[b]++] = (hold_incident){ (uint32_t)i, a };
     }
 }
 
@@ -101,23 +102,22 @@ static void forget_bridges(hold_change *c)
 hold_walk hold_walk_begin(const hold_change *c, uint32_t node)
 {
     const hold_keep *const keep = c->net->keep;
-    return (hold_walk){ keep->first[node], keep->first[node + 1], keep->head[node] };
+    return (hold_walk){ keep->first[node], keep->first[node + 1], keep->head[node], { 0 } };
 }
 
-const hold_link *hold_walk_next(const hold_change *c, hold_walk *walk)
+bool hold_walk_next(const hold_change *c, hold_walk *walk)
 {
     const hold_net *const net = c->net;
-    while (walk->own < walk->own_end) {
-        const hold_link *const l = &net->links[net->keep->incident[walk->own++]];
-        if (l->a != l->b) return l;
+    if (walk->own < walk->own_end) {
+        walk->at = net->keep->incident[walk->own++];
+        return true;
     }
-    if (walk->end == 0) return NULL;
-    const uint32_t end = walk->end - 1;
+    if (walk->end == 0) return false;
+    const uint32_t end = walk->end - 1, link = (uint32_t)net->n_own + end / 2;
     walk->end = c->next[end];
-    return &net->links[net->n_own + end / 2];
+    walk->at = (hold_incident){ link, end % 2 == 0 ? net->links[link].b : net->links[link].a };
+    return true;
 }
-
-static uint32_t other_end(const hold_link *l, uint32_t node) { return l->a == node ? l->b : l->a; }
 
 /* ---- groups and ways ------------------------------------------------------------------------------------------ */
 
@@ -144,14 +144,14 @@ static bool find_group(hold_change *c, uint32_t start)
     c->nodes[n++] = start;
     for (size_t i = c->n_nodes; i < n; i++) {
         hold_walk walk = hold_walk_begin(c, c->nodes[i]);
-        for (const hold_link *l; (l = hold_walk_next(c, &walk)) != NULL;) {
-            const uint32_t to = other_end(l, c->nodes[i]);
+        while (hold_walk_next(c, &walk)) {
+            const uint32_t to = walk.at.to;
             if (to == HOLD_ROOT) {
                 void *roots = c->roots;
                 const bool is_grown = sw_grow(&roots, &c->cap_roots, c->n_roots + 1, sizeof *c->roots);
                 c->roots = roots;
                 if (!is_grown) return false;
-                c->roots[c->n_roots++] = (uint32_t)(l - c->net->links);
+                c->roots[c->n_roots++] = walk.at.link;
             } else if ((mark[to] & HOLD_SEEN) == 0) {
                 mark[to] |= HOLD_SEEN;
                 c->nodes[n++] = to;
@@ -168,17 +168,16 @@ static int by_number(const void *p, const void *q)
     return a < b ? -1 : a > b;
 }
 
-static void reach(hold_change *c, uint32_t from, const hold_link *l)
+static void reach(hold_change *c, uint32_t from, hold_incident by)
 {
     hold_net *const net = c->net;
-    const uint32_t to = other_end(l, from);
-    hold_node *const node = &net->nodes[to];
-    if (node->before != HOLD_NONE) return;
+    const hold_link *const l = &net->links[by.link];
+    hold_node *const node = &net->nodes[by.to];
     const sw_pt_mm left = l->a == from ? l->pa : l->pb, reached = l->a == from ? l->pb : l->pa;
     node->before = from;
     node->way_mm = (from == HOLD_ROOT ? 0.0 : net->nodes[from].way_mm + lever(&net->nodes[from], left)) + apart(left, reached) +
                    lever(node, reached);
-    c->nodes[c->n_nodes++] = to;
+    c->nodes[c->n_nodes++] = by.to;
 }
 
 /* The ways of the last group, whose nodes begin there, from the root outward, link by link; its nodes come in that order.
@@ -186,6 +185,7 @@ static void reach(hold_change *c, uint32_t from, const hold_link *l)
 static void find_ways(hold_change *c, size_t begin)
 {
     hold_net *const net = c->net;
+    uint8_t *const mark = net->keep->mark;
     uint32_t group = c->nodes[begin];
     for (size_t i = begin; i < c->n_nodes; i++) group = c->nodes[i] < group ? c->nodes[i] : group;
     for (size_t i = begin; i < c->n_nodes; i++) {
@@ -194,14 +194,18 @@ static void find_ways(hold_change *c, size_t begin)
         net->nodes[at].group = c->n_roots > 0 ? group : HOLD_NONE;
         if (net->keep->is_dirty[at] || !net->keep->rows[at].is_done || c->n_roots == 0) hold_change_again(c, at);
         net->keep->is_dirty[at] = 0;
-        net->keep->mark[at] &= (uint8_t)~HOLD_SEEN;
+        mark[at] &= (uint8_t)~HOLD_SEEN;
     }
     c->n_nodes = begin;
     if (c->n_roots > 1) qsort(c->roots, c->n_roots, sizeof *c->roots, by_number);
-    for (size_t i = 0; i < c->n_roots; i++) reach(c, HOLD_ROOT, &net->links[c->roots[i]]);
+    for (size_t i = 0; i < c->n_roots; i++) {
+        const uint32_t link = c->roots[i], to = net->links[link].a == HOLD_ROOT ? net->links[link].b : net->links[link].a;
+        if (net->nodes[to].before == HOLD_NONE) reach(c, HOLD_ROOT, (hold_incident){ link, to });
+    }
     for (size_t i = begin; i < c->n_nodes; i++) {
         hold_walk walk = hold_walk_begin(c, c->nodes[i]);
-        for (const hold_link *l; (l = hold_walk_next(c, &walk)) != NULL;) reach(c, c->nodes[i], l);
+        while (hold_walk_next(c, &walk))
+            if (net->nodes[walk.at.to].before == HOLD_NONE) reach(c, c->nodes[i], walk.at);
     }
 }
 

@@ -160,8 +160,10 @@ static bool begin_row(const solver *s, uint32_t node)
     hold_walk walk = hold_walk_begin(s->change, node);
     *r = (hold_row){ .at = r->at, .cap = r->cap, .from = r->from, .n_from = r->n_from, .cap_from = r->cap_from,
                      .f = { droop_weight_n_mm2(s->net->material) * s->net->nodes[node].area_mm2 } };
-    for (const hold_link *l; (l = hold_walk_next(s->change, &walk)) != NULL;)
+    while (hold_walk_next(s->change, &walk)) {
+        const hold_link *const l = &s->net->links[walk.at.link];
         if (!add_link(s, l, l->a == node ? 0 : 1, r)) return false;
+    }
     return true;
 }
 

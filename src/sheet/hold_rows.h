@@ -24,10 +24,16 @@ typedef struct hold_row {
     bool is_done;
 } hold_row;
 
+/* A beam at a node, and the node at its other end. */
+typedef struct hold_incident {
+    uint32_t link, to;
+} hold_incident;
+
 /* What a net keeps from one solution to the next. */
 typedef struct hold_keep {
     hold_row *rows;             /* of each node */
-    uint32_t *first, *incident; /* own beams of each node */
+    uint32_t *first;            /* own beams of each node, in incident */
+    hold_incident *incident;
     uint32_t *head;             /* of each node, its first end of a bridge, plus 1; 0 between solutions */
     uint8_t *mark;              /* 0 between solutions */
     uint8_t *is_dirty;          /* beams of the node came, went or changed */
@@ -56,10 +62,12 @@ typedef struct hold_change {
 /* A node's beams in the order of their numbers; none that join a node with itself. */
 typedef struct hold_walk {
     uint32_t own, own_end, end;
+    hold_incident at; /* the beam it has come to */
 } hold_walk;
 
 hold_walk hold_walk_begin(const hold_change *change, uint32_t node);
-const hold_link *hold_walk_next(const hold_change *change, hold_walk *walk);
+/* On to the next; false if there is none. */
+bool hold_walk_next(const hold_change *change, hold_walk *walk);
 
 /* Put a node on the list once. */
 void hold_change_again(hold_change *change, uint32_t node);
