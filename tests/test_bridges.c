@@ -372,6 +372,45 @@ static void every_generated_sheet_is_one_piece(void **state)
     assert_true(n_winding * 20 < n_bridges && n_needless * 20 < n_bridges / 4); /* the exception */
 }
 
+/* Where there are marks every pixel of a strip is weighed, elsewhere runs of them are counted. */
+static void a_strip_costs_the_same_with_blank_marks(void **state)
+{
+    (void)state;
+    uint64_t seed = 11;
+    sw_mask mask = blank(120, 110);
+    draw_ring(&mask, 60, 55, 0, 44);
+    for (size_t k = 0; k < 40; k++) mask.at[(test_random(&seed) % 110) * 120 + (test_random(&seed) % 120)] = 0;
+    scene s = scene_make(mask, 7.3, 3);
+    for (size_t i = 0; i < 120 * 110; i++) {
+        s.sep.salience[i] = (uint8_t)(test_random(&seed) % 256);
+        if (i / 120 / 13 % 3 == 1) s.sep.label[i] = 2;
+        s.below[i] = (uint8_t)(test_random(&seed) % 2);
+    }
+    s.job.separation = &s.sep;
+    s.job.below = s.below;
+    sw_bridge_job marked = s.job;
+    marked.marks = &s.marks;
+    bridge_ground g = { 0 };
+    sw_note note = { 0 };
+    assert_ok(bridge_ground_make(&mask, &s.job, 1, s.sheet.paint, &g, &note), note);
+    size_t n = 0;
+    for (size_t k = 0; k < 4000; k++) {
+        const sw_pt_px at = { 20 + 0.25 * (double)(test_random(&seed) % 320), 20 + 0.25 * (double)(test_random(&seed) % 280) };
+        const double angle = k % 4 == 0 ? 1.5707963267948966 * (double)(k % 16 / 4) : 0.001 * (double)(test_random(&seed) % 6284);
+        g.job = &s.job;
+        const bridge_strip counted = bridge_strip_across(&g, at, angle, 200);
+        g.job = &marked;
+        const bridge_strip weighed = bridge_strip_across(&g, at, angle, 200);
+        assert_true(counted.cost == weighed.cost);
+        if (!(counted.cost < HUGE_VAL)) continue;
+        assert_true(counted.seen == weighed.seen);
+        n++;
+    }
+    assert_true(n > 2000);
+    bridge_ground_free(&g);
+    scene_free(&s);
+}
+
 /* ---- against the exact optimum ------------------------------------------------------------------------- */
 
 #define MOST_PARTS 8u
@@ -583,6 +622,7 @@ int main(void)
         cmocka_unit_test(bridges_of_rings_stand_on_their_axes),
         cmocka_unit_test(threads_do_not_change_a_byte),
         cmocka_unit_test(every_generated_sheet_is_one_piece),
+        cmocka_unit_test(a_strip_costs_the_same_with_blank_marks),
         cmocka_unit_test(small_cases_cost_nearly_as_little_as_can_be),
         cmocka_unit_test(a_bridge_bends_to_stay_hidden),
         cmocka_unit_test(every_failed_allocation_is_passed_up),

@@ -56,6 +56,7 @@ typedef enum kind { KIND_SHORT, KIND_LONG, KIND_LOOSE } kind;
  * strip is cast anew from its middle. */
 typedef struct way {
     double begin, end; /* of the opening; end: as far as it has been followed. begin below 0: nothing known yet */
+    double held_mm;    /* how far what it leads to sinks; HUGE_VAL: it leads to nothing. Below 0: nothing known yet */
 } way;
 
 typedef struct near_site {
@@ -68,6 +69,7 @@ typedef struct near_site {
 typedef struct hunt {
     const bridge_holder *h;
     const bridge_site *worst;
+    sw_pt_px unit[N_RAYS]; /* vectors of the rays */
     size_t n_near;
     near_site near[MOST_NEAR];
 } hunt;
@@ -80,9 +82,9 @@ typedef struct candidate {
 
 static double angle_of(size_t ray) { return 6.283185307179586 * (double)ray / N_RAYS; }
 
-static sw_pt_px along(sw_pt_px from, double angle, double t)
+static sw_pt_px along(sw_pt_px from, sw_pt_px unit, double t)
 {
-    return (sw_pt_px){ from.x_px + t * cos(angle), from.y_px + t * sin(angle) };
+    return (sw_pt_px){ from.x_px + t * unit.x_px, from.y_px + t * unit.y_px };
 }
 
 /* Is there an opening to cross, at most so long? */
@@ -90,16 +92,19 @@ static bool cross_opening(const hunt *s, near_site *from, size_t ray, double lon
 {
     const bridge_ground *const g = s->h->g;
     const double inside_px = sw_px_from_mm(&g->grid, 0.5 * hold_broad_mm(s->h->net->material, s->h->limit_mm)) + g->width_px;
-    const double dx = cos(angle_of(ray)), dy = sin(angle_of(ray));
+    const sw_pt_px unit = s->unit[ray], steps_a_px = bridge_steps_a_px(unit.x_px, unit.y_px);
     way *const w = &from->ways[ray];
     if (w->begin < 0.0) {
         double t = 0.0;
-        while (t < inside_px && bridge_part_at(g, from->at.x_px + t * dx, from->at.y_px + t * dy) != 0) t += 1.0;
+        while (t < inside_px && bridge_part_at(g, from->at.x_px + t * unit.x_px, from->at.y_px + t * unit.y_px) != 0) t += 1.0;
         w->begin = w->end = t;
     }
     if (w->begin >= inside_px) return false;
-    while (w->end - w->begin < longest && bridge_part_at(g, from->at.x_px + w->end * dx, from->at.y_px + w->end * dy) == 0)
-        w->end += 1.0;
+    while (w->end - w->begin < longest) {
+        const sw_pt_px at = along(from->at, unit, w->end);
+        if (bridge_part_at(g, at.x_px, at.y_px) != 0) break;
+        w->end += bridge_steps_through_square(g, at, steps_a_px);
+    }
     return w->end - w->begin < longest && w->end - w->begin >= 0.25 * g->width_px;
 }
 
@@ -239,21 +244,18 @@ static bool strip_along(const hunt *hunted, kind what, const candidate *c, doubl
     const near_site *const near = &hunted->near[c->near];
     const bridge_site *const from = near->site;
     const way *const w = &near->ways[c->ray];
-    const double angle = angle_of(c->ray), length = w->end - w->begin;
-    const sw_pt_px a = along(near->at, angle, w->begin), b = along(near->at, angle, w->end);
+    const sw_pt_px unit = hunted->unit[c->ray], back = { -unit.x_px, -unit.y_px };
+    const double length = w->end - w->begin;
+    const sw_pt_px a = along(near->at, unit, w->begin), b = along(near->at, unit, w->end);
     const double most_px = longest_seen_px(h, what, from->node), most = most_seen(h, what, most_px);
-    if (is_seen(g, a, b, most_px, most)) return false;
-    const uint32_t other = bridge_node_at_end(h, b, cos(angle), sin(angle));
-    if (other == HOLD_NONE) return false;
-    const double held_mm = hold_sink_mm(h->net, other, bridge_to_mm(g, b));
-    const double most_mm = sw_max(HELD_LIMIT_RATIO * h->limit_mm, h->is_strict ? 0.0 : HELD_SINK_RATIO * from->sink_mm);
-    const uint32_t node = bridge_node_at_end(h, a, -cos(angle), -sin(angle));
-    if (held_mm > most_mm || node == HOLD_NONE || !is_alone(h, what, a, node)) return false;
+    const uint32_t node = bridge_node_at_end(h, a, back.x_px, back.y_px);
+    if (node == HOLD_NONE || is_seen(g, a, b, most_px, most) || !is_alone(h, what, a, node)) return false;
+    const sw_pt_px middle = along(near->at, unit, w->begin + 0.5 * length);
     bridge_strip s;
-    if (!bridge_strip_cast(g, along(near->at, angle, w->begin + 0.5 * length), angle, length + 2.0 * g->width_px, &s)) return false;
+    if (!bridge_strip_cast(g, middle, angle_of(c->ray), length + 2.0 * g->width_px, &s)) return false;
     const bool is_turned = hypot(s.a.x_px - a.x_px, s.a.y_px - a.y_px) > hypot(s.b.x_px - a.x_px, s.b.y_px - a.y_px);
     if (is_turned) s = bridge_strip_turned(s);
-    const bridge_added made = { .node = bridge_node_at_end(h, s.a, -cos(angle), -sin(angle)), .at = bridge_to_mm(g, s.a) };
+    const bridge_added made = { .node = bridge_node_at_end(h, s.a, back.x_px, back.y_px), .at = bridge_to_mm(g, s.a) };
     if (made.node == HOLD_NONE) return false;
     *out = made;
     out->sink_mm = hold_sink_mm(h->net, made.node, made.at);
@@ -298,7 +300,7 @@ static void list_near(hunt *s)
         near_site *const near = &s->near[s->n_near++];
         near->site = at;
         near->at = bridge_to_px(h->g, at->at);
-        for (size_t k = 0; k < N_RAYS; k++) near->ways[k].begin = -1.0;
+        for (size_t k = 0; k < N_RAYS; k++) near->ways[k] = (way){ .begin = -1.0, .held_mm = -1.0 };
     }
 }
 
@@ -310,8 +312,21 @@ static int compare_candidates(const void *left, const void *right)
     return a->ray < b->ray ? -1 : a->ray > b->ray;
 }
 
-/* All openings to cross; the cheapest they may be, at their plain length, first. Long ones as short as those in vain before
- * are left out. */
+/* Does a ray lead across its opening to what sinks little? Few do, where much hangs loose, and it is soon asked. */
+static bool is_held(const hunt *s, near_site *from, size_t ray)
+{
+    const bridge_holder *const h = s->h;
+    way *const w = &from->ways[ray];
+    if (w->held_mm < 0.0) {
+        const sw_pt_px end = along(from->at, s->unit[ray], w->end);
+        const uint32_t other = bridge_node_at_end(h, end, s->unit[ray].x_px, s->unit[ray].y_px);
+        w->held_mm = other == HOLD_NONE ? HUGE_VAL : hold_sink_mm(h->net, other, bridge_to_mm(h->g, end));
+    }
+    return w->held_mm <= sw_max(HELD_LIMIT_RATIO * h->limit_mm, h->is_strict ? 0.0 : HELD_SINK_RATIO * from->site->sink_mm);
+}
+
+/* All openings to cross to what holds; the cheapest they may be, at their plain length, first. Long ones as short as those
+ * in vain before are left out. */
 static size_t list_candidates(hunt *s, kind what, candidate list[MOST_NEAR * N_RAYS])
 {
     const bridge_ground *const g = s->h->g;
@@ -325,7 +340,8 @@ static size_t list_candidates(hunt *s, kind what, candidate list[MOST_NEAR * N_R
         for (size_t k = 0; k < N_RAYS; k++) {
             if (!cross_opening(s, near, k, longest_px)) continue;
             const double length = near->ways[k].end - near->ways[k].begin;
-            if (length >= least_px) list[n++] = (candidate){ BRIDGE_LENGTH * length * g->width_px / (sink * sink), i, k };
+            if (length < least_px || !is_held(s, near, k)) continue;
+            list[n++] = (candidate){ BRIDGE_LENGTH * length * g->width_px / (sink * sink), i, k };
         }
     }
     if (n > 1) qsort(list, n, sizeof *list, compare_candidates);
@@ -379,6 +395,7 @@ static bridge_found judge(const bridge_holder *h, const bridge_added *made, doub
 bridge_found bridge_find_strip(const bridge_holder *h, const bridge_site *worst, bridge_added *out)
 {
     hunt s = { .h = h, .worst = worst };
+    for (size_t k = 0; k < N_RAYS; k++) s.unit[k] = (sw_pt_px){ cos(angle_of(k)), sin(angle_of(k)) };
     list_near(&s);
     if (!find_kind(&s, KIND_SHORT, out) && !find_kind(&s, KIND_LONG, out) &&
         !(worst->sink_mm > LOOSE_LIMITS * h->limit_mm && find_kind(&s, KIND_LOOSE, out)))

@@ -3,6 +3,8 @@
 #ifndef SW_SHEET_BRIDGE_PARTS_H
 #define SW_SHEET_BRIDGE_PARTS_H
 
+#include <math.h>
+
 #include "sheet/bridge.h"
 
 #define BRIDGE_UNIT 16u         /* costs count in 1/16 CIEDE2000 a pixel */
@@ -103,6 +105,24 @@ static inline uint32_t bridge_part_at(const bridge_ground *g, double x, double y
     return bridge_part_of(g, iy * g->mask.width_px + ix);
 }
 
+/** Steps of a walk by (dx, dy) that take it a px to the right and down. */
+static inline sw_pt_px bridge_steps_a_px(double dx, double dy)
+{
+    return (sw_pt_px){ dx != 0.0 ? 1.0 / dx : HUGE_VAL, dy != 0.0 ? 1.0 / dy : HUGE_VAL };
+}
+
+/** How many such steps lead from a place inside the window no farther than to the edge of its square, at least 1, if no
+ *  material lies in that; else 1. */
+static inline uint32_t bridge_steps_through_square(const bridge_ground *g, sw_pt_px at, sw_pt_px steps_a_px)
+{
+    const size_t sx = (size_t)at.x_px / BRIDGE_SQUARE, sy = (size_t)at.y_px / BRIDGE_SQUARE;
+    if (g->has_material[sy * g->squares_wide + sx] != 0) return 1;
+    const double x_left = ((double)(BRIDGE_SQUARE * (steps_a_px.x_px > 0.0 ? sx + 1 : sx)) - at.x_px) * steps_a_px.x_px;
+    const double y_left = ((double)(BRIDGE_SQUARE * (steps_a_px.y_px > 0.0 ? sy + 1 : sy)) - at.y_px) * steps_a_px.y_px;
+    const uint32_t n = (uint32_t)sw_min(sw_min(x_left, y_left), 4.0 * BRIDGE_SQUARE);
+    return n > 0 ? n : 1;
+}
+
 /* ---- the cost field (bridge_field.c) ---------------------------------------------------------------- */
 
 #define BRIDGE_SOURCE 8u /* in back: where a wave began */
@@ -171,8 +191,8 @@ typedef struct bridge_path {
 /** The way over s->u and s->v from s->from to s->to; false if it has too many bends or meets another part. */
 bool bridge_path_make(const bridge_ground *g, const bridge_field *f, const bridge_strip *s, bridge_path *out);
 double bridge_path_length(const bridge_path *p);
-/** Set s->cost and s->seen by its pixels; cost HUGE_VAL where a wall is in the way. */
-void bridge_path_measure(const bridge_ground *g, const bridge_path *p, bridge_strip *s);
+/** Set s->cost and s->seen by its pixels; cost HUGE_VAL where a wall is in the way; where it costs most or more, maybe. */
+void bridge_path_measure(const bridge_ground *g, const bridge_path *p, double most, bridge_strip *s);
 /** Leave its pixels in the mask; adds to out's area and error, counted in pixels. */
 void bridge_path_stamp(bridge_ground *g, const bridge_path *p, sw_bridge *out);
 

@@ -127,24 +127,42 @@ bool bridge_path_make(const bridge_ground *g, const bridge_field *f, const bridg
 
 /* ---- pixels of a piece ------------------------------------------------------------------------------------------- */
 
+/* A path's pieces: from where, which way and how far. */
+typedef struct pieces {
+    struct piece {
+        sw_pt_px from;
+        double ux, uy, length;
+    } at[BRIDGE_PATH_POINTS - 1];
+    size_t n;
+} pieces;
+
+static pieces pieces_of(const bridge_path *p)
+{
+    pieces out = { .n = p->n - 1 };
+    for (size_t k = 0; k < out.n; k++) {
+        const double dx = p->at[k + 1].x_px - p->at[k].x_px, dy = p->at[k + 1].y_px - p->at[k].y_px, length = hypot(dx, dy);
+        out.at[k] = (struct piece){ p->at[k], length > 0.0 ? dx / length : 1.0, length > 0.0 ? dy / length : 0.0, length };
+    }
+    return out;
+}
+
 /* Where a pixel lies by one piece: how far along it from its begin, and the squared distance to it. */
 typedef struct place {
-    double along, length, d2;
+    double along, d2;
 } place;
 
-static place place_by(const bridge_path *p, size_t k, double x, double y)
+static inline place place_by(const struct piece *p, double x, double y)
 {
-    const double dx = p->at[k + 1].x_px - p->at[k].x_px, dy = p->at[k + 1].y_px - p->at[k].y_px, length = hypot(dx, dy);
-    const double ux = length > 0.0 ? dx / length : 1.0, uy = length > 0.0 ? dy / length : 0.0;
-    const double u = (x - p->at[k].x_px) * ux + (y - p->at[k].y_px) * uy, v = (y - p->at[k].y_px) * ux - (x - p->at[k].x_px) * uy;
-    const double past = u < 0.0 ? u : u > length ? u - length : 0.0;
-    return (place){ u, length, v * v + past * past };
+    const double dx = x - p->from.x_px, dy = y - p->from.y_px;
+    const double u = dx * p->ux + dy * p->uy, v = dy * p->ux - dx * p->uy;
+    const double past = u < 0.0 ? u : u > p->length ? u - p->length : 0.0;
+    return (place){ u, v * v + past * past };
 }
 
 /* Is a pixel of piece k the business of the one before or after? */
-static bool is_elsewhere(const bridge_path *p, size_t k, double x, double y, double d2)
+static inline bool is_elsewhere(const pieces *p, size_t k, double x, double y, double d2)
 {
-    return (k > 0 && place_by(p, k - 1, x, y).d2 <= d2) || (k + 2 < p->n && place_by(p, k + 1, x, y).d2 < d2);
+    return (k > 0 && place_by(&p->at[k - 1], x, y).d2 <= d2) || (k + 1 < p->n && place_by(&p->at[k + 1], x, y).d2 < d2);
 }
 
 /* Columns of pixel centres within reach of a piece in one row, a little too many. */
@@ -191,26 +209,29 @@ static bridge_path rooted(const bridge_path *p, double by_px)
     return out;
 }
 
-/* Adds what one piece costs, of a path whose ends run into the parts; false where a wall lies in it. */
-static bool measure_piece(const bridge_ground *g, const bridge_path *p, size_t k, bridge_strip *s)
+/* Adds what one piece costs, of a path whose ends run into the parts; false where a wall lies in it, and soon if it costs
+ * most or more. */
+static bool measure_piece(const bridge_ground *g, const bridge_path *p, size_t k, double most, bridge_strip *s)
 {
     const double half = 0.5 * g->width_px, reach = half + VERGE_WIDTHS * g->width_px, root = ROOT_WIDTHS * g->width_px;
+    const pieces all = pieces_of(p);
     size_t y0, y1, x0, x1;
     piece_rows(p, k, reach, g->mask.height_px, &y0, &y1);
     for (size_t y = y0; y < y1; y++) {
+        if (!(s->cost < most)) return false;
         piece_columns(p, k, (double)y + 0.5, reach, g->mask.width_px, &x0, &x1);
         for (size_t x = x0; x < x1; x++) {
             if (bridge_part_of(g, y * g->mask.width_px + x) != 0) continue;
             const double px = (double)x + 0.5, py = (double)y + 0.5;
-            const place at = place_by(p, k, px, py);
-            if (at.d2 >= reach * reach || is_elsewhere(p, k, px, py, at.d2)) continue;
+            const place at = place_by(&all.at[k], px, py);
+            if (at.d2 >= reach * reach || is_elsewhere(&all, k, px, py, at.d2)) continue;
             const uint32_t cost = bridge_pixel_cost(g, x, y);
             const double away = sqrt(at.d2), inside = sw_clamp(half + 0.5 - away, 0.0, 1.0);
             if (cost == BRIDGE_WALL) {
                 if (away < half + 1.5) return false;
                 continue;
             }
-            const double before = k == 0 ? root - at.along : 0.0, after = k + 2 == p->n ? at.along - at.length + root : 0.0;
+            const double before = k == 0 ? root - at.along : 0.0, after = k + 2 == p->n ? at.along - all.at[k].length + root : 0.0;
             const double beyond = sw_clamp(sw_max(before, after), 0.0, 1.0);
             const double share = inside * (1.0 + (OVERHANG_FACTOR - 1.0) * beyond) + (1.0 - inside) * (1.0 - beyond) * VERGE_FACTOR;
             s->cost += share * cost;
@@ -220,12 +241,12 @@ static bool measure_piece(const bridge_ground *g, const bridge_path *p, size_t k
     return true;
 }
 
-void bridge_path_measure(const bridge_ground *g, const bridge_path *path, bridge_strip *s)
+void bridge_path_measure(const bridge_ground *g, const bridge_path *path, double most, bridge_strip *s)
 {
     const bridge_path p = rooted(path, ROOT_WIDTHS * g->width_px);
     s->cost = s->seen = 0.0;
     for (size_t k = 0; k + 1 < p.n; k++)
-        if (!measure_piece(g, &p, k, s)) {
+        if (!measure_piece(g, &p, k, most, s)) {
             s->cost = HUGE_VAL;
             return;
         }
@@ -234,6 +255,7 @@ void bridge_path_measure(const bridge_ground *g, const bridge_path *path, bridge
 void bridge_path_stamp(bridge_ground *g, const bridge_path *path, sw_bridge *out)
 {
     const bridge_path p = rooted(path, ROOT_WIDTHS * g->width_px);
+    const pieces all = pieces_of(&p);
     const double radius = 0.5 * g->width_px + 0.25;
     size_t y0, y1, x0, x1;
     for (size_t k = 0; k + 1 < p.n; k++) {
@@ -242,7 +264,7 @@ void bridge_path_stamp(bridge_ground *g, const bridge_path *path, sw_bridge *out
             piece_columns(&p, k, (double)y + 0.5, radius, g->mask.width_px, &x0, &x1);
             for (size_t x = x0; x < x1; x++) {
                 if (g->mask.at[y * g->mask.width_px + x] == 0) continue;
-                if (place_by(&p, k, (double)x + 0.5, (double)y + 0.5).d2 > radius * radius) continue;
+                if (place_by(&all.at[k], (double)x + 0.5, (double)y + 0.5).d2 > radius * radius) continue;
                 if (bridge_pixel_cost(g, x, y) != BRIDGE_WALL) bridge_leave_pixel(g, x, y, out);
             }
         }

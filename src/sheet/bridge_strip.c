@@ -4,7 +4,7 @@
  * angles to the edges, being the shortest, wins by itself. */
 #include <math.h>
 
-#include "sheet/bridge_parts.h"
+#include "sheet/bridge_plan.h"
 
 /* px along a ray: short enough to stop at thin parts. */
 #define RAY_STEP 0.5
@@ -12,19 +12,6 @@
 #define REACH_RATIO 1.5
 #define REACH_WIDTHS 3.0
 
-/* Places along a strip that are looked at while its own place is sought; what it costs there is counted in full. Taste:
- * strips of up to twice as many pixels are seen whole, and longer ones are seldom chosen. */
-#define MOST_ALONG 128.0
-
-/* What a strip pays for the verge beside it, and how wide that is. */
-#define VERGE_WIDTHS 0.4
-#define VERGE_FACTOR 0.15
-/* How far a strip's axis runs into the parts it joins: with half the width round it, short of a web's far side. */
-#define ROOT_WIDTHS 0.35
-#define OVERHANG_FACTOR 3.0
-/* A strip this many widths long costs twice its plain length. Taste: 60 mm of a 5 mm strip. */
-#define SLENDER_WIDTHS 12.0
-#define SLENDER_MOST 2.0
 /* Bridges that only help to hold are at most this long. */
 #define FURTHER_WIDTHS 20.0
 /* Hidden ones are made this many times as long as wide at most. */
@@ -41,21 +28,9 @@ typedef struct ray {
     uint32_t part;
 } ray;
 
-/* How many steps lead no farther than to the edge of the place's square, at least 1, if no material lies in it; else 1.
- * per_x, per_y: steps a pixel. */
-static inline uint32_t steps_through_square(const bridge_ground *g, size_t x, size_t y, sw_pt_px at, double per_x, double per_y)
-{
-    const size_t sx = x / BRIDGE_SQUARE, sy = y / BRIDGE_SQUARE;
-    if (g->has_material[sy * g->squares_wide + sx] != 0) return 1;
-    const double x_left = ((double)(BRIDGE_SQUARE * (per_x > 0.0 ? sx + 1 : sx)) - at.x_px) * per_x;
-    const double y_left = ((double)(BRIDGE_SQUARE * (per_y > 0.0 ? sy + 1 : sy)) - at.y_px) * per_y;
-    const uint32_t n = (uint32_t)sw_min(sw_min(x_left, y_left), 2.0 * BRIDGE_SQUARE / RAY_STEP);
-    return n > 0 ? n : 1;
-}
-
 static ray cast(const bridge_ground *g, sw_pt_px from, double dx, double dy, double most_px)
 {
-    const double per_x = dx != 0.0 ? 1.0 / (RAY_STEP * dx) : HUGE_VAL, per_y = dy != 0.0 ? 1.0 / (RAY_STEP * dy) : HUGE_VAL;
+    const sw_pt_px per = bridge_steps_a_px(RAY_STEP * dx, RAY_STEP * dy);
     const size_t width = g->mask.width_px, height = g->mask.height_px;
     for (double s = 0.0; s <= most_px;) {
         const sw_pt_px at = { from.x_px + s * dx, from.y_px + s * dy };
@@ -64,147 +39,9 @@ static ray cast(const bridge_ground *g, sw_pt_px from, double dx, double dy, dou
         if (x >= width || y >= height) return (ray){ s, BRIDGE_ROOT };
         const uint32_t part = bridge_part_of(g, y * width + x);
         if (part != 0) return (ray){ s, part };
-        s += RAY_STEP * steps_through_square(g, x, y, at, per_x, per_y);
+        s += RAY_STEP * bridge_steps_through_square(g, at, per);
     }
     return (ray){ most_px, 0 };
-}
-
-/* Geometry of a strip along its axis: middle, unit vector, half length. */
-typedef struct frame {
-    sw_pt_px mid;
-    double dx, dy, half_px;
-} frame;
-
-static frame frame_of(const bridge_strip *s)
-{
-    const double dx = s->b.x_px - s->a.x_px, dy = s->b.y_px - s->a.y_px, length = sqrt(dx * dx + dy * dy);
-    const bool is_point = length < 1e-9;
-    return (frame){ .mid = { 0.5 * (s->a.x_px + s->b.x_px), 0.5 * (s->a.y_px + s->b.y_px) },
-                    .dx = is_point ? 1.0 : dx / length, .dy = is_point ? 0.0 : dy / length, .half_px = 0.5 * length };
-}
-
-/* A bridge's ground plan: all places within radius of a segment that runs a little into the parts at both ends. There
- * a disc as wide as the bridge lies inside material, so no neck is left where the outline is round or oblique. */
-typedef struct plan {
-    frame fr;
-    double half_px, radius_px; /* of the segment, longer than the frame's */
-} plan;
-
-static plan plan_of(const bridge_ground *g, const bridge_strip *s, double radius_px)
-{
-    const frame fr = frame_of(s);
-    return (plan){ fr, fr.half_px + ROOT_WIDTHS * g->width_px, radius_px };
-}
-
-/* Rows of pixel centres that a plan touches: first and one past the last, inside the mask's frame. */
-static void plan_rows(const plan *p, size_t height, size_t *begin, size_t *end)
-{
-    const double reach = fabs(p->fr.dy) * p->half_px + p->radius_px;
-    *begin = (size_t)sw_clamp(p->fr.mid.y_px - reach, 1.0, (double)height - 1.0);
-    *end = (size_t)sw_clamp(p->fr.mid.y_px + reach + 1.0, 1.0, (double)height - 1.0);
-}
-
-/* Columns of pixel centres in one row that may lie in the plan, by its bounding rectangle along the axis. */
-static inline void plan_columns(const plan *p, double y, size_t width, size_t *begin, size_t *end)
-{
-    const frame *fr = &p->fr;
-    const double v = y - fr->mid.y_px, length = p->half_px + p->radius_px;
-    double x0 = -HUGE_VAL, x1 = HUGE_VAL; /* |across| <= radius and |along| <= length */
-    if (fabs(fr->dy) > 1e-6) {
-        const double m = v * fr->dx / fr->dy, w = p->radius_px / fabs(fr->dy);
-        x0 = m - w;
-        x1 = m + w;
-    }
-    if (fabs(fr->dx) > 1e-6) {
-        const double m = -v * fr->dy / fr->dx, w = length / fabs(fr->dx);
-        x0 = sw_max(x0, m - w);
-        x1 = sw_min(x1, m + w);
-    }
-    *begin = (size_t)sw_clamp(ceil(fr->mid.x_px + x0 - 0.5), 1.0, (double)width - 1.0);
-    *end = (size_t)sw_clamp(floor(fr->mid.x_px + x1 - 0.5) + 1.0, 1.0, (double)width - 1.0);
-}
-
-/* What an opening pixel of the plan costs: whole on the strip; thrice past its ends, where the strip would hang in the
- * air, so that places where it meets the outline in its full width win; a little on the verge. Edges are soft by a
- * pixel: otherwise the cost jumps as the strip moves across pixel centres, and the best place is a lucky one. */
-static inline double share_of(const plan *p, double half_width, double along, double across)
-{
-    if (across <= half_width - 0.5 && along <= p->fr.half_px) return 1.0;
-    const double past = along - p->half_px, away = past > 0.0 ? sqrt(past * past + across * across) : across;
-    const double inside = sw_clamp(half_width + 0.5 - away, 0.0, 1.0), beyond = sw_clamp(along - p->fr.half_px, 0.0, 1.0);
-    return inside * (1.0 + (OVERHANG_FACTOR - 1.0) * beyond) + (1.0 - inside) * (1.0 - beyond) * VERGE_FACTOR;
-}
-
-/* Where a pixel's centre lies along and across a strip's axis, from its middle. */
-static inline void place_in(const frame *fr, size_t x, size_t y, double *along, double *across)
-{
-    const double dx = (double)x + 0.5 - fr->mid.x_px, dy = (double)y + 0.5 - fr->mid.y_px;
-    *along = fabs(dx * fr->dx + dy * fr->dy);
-    *across = fabs(dy * fr->dx - dx * fr->dy);
-}
-
-/* Longer strips than some widths flap: their length costs more, up to a limit, because they can be made wider where
- * nobody sees it. */
-static double slender_cost(const bridge_ground *g, double length)
-{
-    const double ratio = length / (SLENDER_WIDTHS * g->width_px);
-    return BRIDGE_LENGTH * length * g->width_px * sw_min(ratio * ratio, SLENDER_MOST);
-}
-
-/* Which pixels are looked at: every row-th of the rows, every column-th of a row. */
-typedef struct stride {
-    size_t row, column;
-} stride;
-
-static const stride each_pixel = { 1, 1 };
-
-/* Enough to find a place by: as many across as the width needs, and along it MOST_ALONG. */
-static stride search_stride(const bridge_ground *g, const bridge_strip *s)
-{
-    if (g->job->marks != NULL) return each_pixel;
-    const double dx = fabs(s->b.x_px - s->a.x_px), dy = fabs(s->b.y_px - s->a.y_px);
-    const size_t across = (size_t)sw_clamp(g->width_px / 5.0, 1.0, 8.0);
-    const size_t along = sw_max_size(across, (size_t)(sw_max(dx, dy) / MOST_ALONG));
-    return dy > dx ? (stride){ along, across } : (stride){ across, along };
-}
-
-/* Sum over the strip's pixels and the verge beside it; of those of the stride, scaled up. HUGE_VAL as soon as it is more
- * than limit. */
-static void strip_measure(const bridge_ground *g, bridge_strip *s, stride step, double limit)
-{
-    const double half_width = 0.5 * g->width_px;
-    const plan p = plan_of(g, s, half_width + VERGE_WIDTHS * g->width_px);
-    const size_t width = g->mask.width_px;
-    size_t y0, y1, x0, x1;
-    double sum = 0.0, seen = 0.0;
-    const double each = (double)(step.row * step.column), most = limit / each;
-    s->cost = HUGE_VAL;
-    plan_rows(&p, g->mask.height_px, &y0, &y1);
-    for (size_t y = (y0 + step.row - 1) / step.row * step.row; y < y1 && sum <= most; y += step.row) {
-        plan_columns(&p, (double)y + 0.5, width, &x0, &x1);
-        for (size_t x = (x0 + step.column - 1) / step.column * step.column; x < x1; x += step.column) {
-            if (bridge_part_of(g, y * width + x) != 0) continue;
-            const uint32_t cost = bridge_pixel_cost(g, x, y);
-            double along, across;
-            place_in(&p.fr, x, y, &along, &across);
-            if (cost == BRIDGE_WALL) {
-                if (share_of(&p, half_width + 1.5, along, across) >= 1.0) return;
-                continue;
-            }
-            const bool is_core = across <= half_width - 0.5 && along <= p.fr.half_px; /* most are; no call for those */
-            const double share = is_core ? 1.0 : share_of(&p, half_width, along, across);
-            sum += share * cost;
-            if (cost > BRIDGE_LENGTH) seen += share * (cost - BRIDGE_LENGTH);
-        }
-    }
-    if (sum > most) return;
-    s->cost = sum * each + slender_cost(g, hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px));
-    s->seen = seen * each;
-}
-
-void bridge_strip_measure(const bridge_ground *g, bridge_strip *strip, double limit)
-{
-    strip_measure(g, strip, search_stride(g, strip), limit);
 }
 
 /* Cast a strip through a place, s->from to s->to; false unless it joins the two. */
@@ -258,7 +95,7 @@ bridge_strip bridge_strip_between(const bridge_ground *g, sw_pt_px p, sw_pt_px q
         }
         if (part != from && part != 0) return s;
     }
-    strip_measure(g, &s, each_pixel, HUGE_VAL);
+    bridge_strip_measure_all(g, &s);
     return s;
 }
 
@@ -277,7 +114,7 @@ bridge_strip bridge_strip_across(const bridge_ground *g, sw_pt_px at, double ang
     s.a = (sw_pt_px){ at.x_px - behind.length_px * dx, at.y_px - behind.length_px * dy };
     s.b = (sw_pt_px){ at.x_px + ahead.length_px * dx, at.y_px + ahead.length_px * dy };
     if (behind.part != 0 && ahead.part != 0 && bridge_part_at(g, at.x_px, at.y_px) == 0)
-        strip_measure(g, &s, each_pixel, HUGE_VAL);
+        bridge_strip_measure_all(g, &s);
     return s;
 }
 
@@ -329,8 +166,10 @@ static bridge_strip bent_strip(const bridge_ground *g, const bridge_field *f, co
     if (length > BENT_MOST_WIDTHS * g->width_px) return s;
     s.a = path.at[0];
     s.b = path.at[path.n - 1];
-    bridge_path_measure(g, &path, &s);
-    s.cost += slender_cost(g, length);
+    const double slender = bridge_strip_slender_cost(g, length);
+    if (!(slender < most)) return s;
+    bridge_path_measure(g, &path, most - slender + 1.0, &s); /* 1: the last digits of both sums */
+    s.cost += slender;
     return s;
 }
 
@@ -350,7 +189,7 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
             if (tried.cost < best.cost) best = tried;
         }
     if (best.cost < HUGE_VAL) best = descend(g, best, most_px, HUGE_VAL, HUGE_VAL);
-    if (best.cost < HUGE_VAL) strip_measure(g, &best, each_pixel, HUGE_VAL);
+    if (best.cost < HUGE_VAL) bridge_strip_measure_all(g, &best);
     if (!(best.cost < HUGE_VAL)) best = bridge_strip_between(g, a, b, c->lo, c->hi);
     const bridge_strip bent = bent_strip(g, f, c, BENT_RATIO * best.cost);
     if (bent.cost < BENT_RATIO * best.cost && (best.cost == HUGE_VAL || bent.seen < BENT_RATIO * best.seen)) return bent;
@@ -370,7 +209,7 @@ bridge_strip bridge_strip_descend(const bridge_ground *g, bridge_strip s, double
 {
     const frame fr = frame_of(&s);
     s = descend(g, s, 2.0 * fr.half_px + REACH_WIDTHS * g->width_px, a_px, b_px);
-    strip_measure(g, &s, each_pixel, HUGE_VAL);
+    bridge_strip_measure_all(g, &s);
     return s;
 }
 
@@ -416,7 +255,7 @@ bridge_strip bridge_strip_upright(const bridge_ground *g, sw_pt_px rim, double a
 {
     bridge_strip s = bridge_strip_through(g, leave_rim(g, rim, cos(angle), sin(angle)), angle, part, other,
                                           FURTHER_WIDTHS * g->width_px);
-    if (s.cost < HUGE_VAL) strip_measure(g, &s, each_pixel, HUGE_VAL);
+    if (s.cost < HUGE_VAL) bridge_strip_measure_all(g, &s);
     return s;
 }
 
