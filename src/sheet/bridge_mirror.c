@@ -209,8 +209,9 @@ static size_t find_pairs(const bridge_form *forms, size_t n, pair *out)
                 const size_t k = way < 0 ? i - step : i + step;
                 const bridge_form *const other = &forms[k];
                 if (sw_max(other->area_px, f->area_px) > SIZE_RATIO * sw_min(other->area_px, f->area_px)) break;
+                if (!(fabs(f->mid.x_px - other->mid.x_px) < best.apart_px)) continue; /* no need to measure */
                 const double apart = middles_apart(f, other);
-                if (is_like(f, other) && apart < best.apart_px) best = (pair){ apart, sw_min_size(i, k), sw_max_size(i, k) };
+                if (apart < best.apart_px && is_like(f, other)) best = (pair){ apart, sw_min_size(i, k), sw_max_size(i, k) };
             }
         if (best.a < n) out[n_pairs++] = best;
     }
