@@ -85,8 +85,8 @@ uint8_t sw_srgb8_from_linear(float v);
 
 sw_oklab sw_oklab_from_rgb8(sw_rgb8 colour);
 sw_rgb8 sw_rgb8_from_oklab(sw_oklab colour); /* clipped to the gamut a channel */
-/** Fill n OKLab values from n colours. */
-void sw_oklab_from_rgb8_row(const sw_rgb8 *in, size_t n, sw_oklab *out);
+/** OKLab of n colours, L, a and b by themselves: n values each. */
+void sw_oklab_from_rgb8_row(const sw_rgb8 *in, size_t n, float *L, float *a, float *b);
 sw_lab sw_lab_from_rgb8(sw_rgb8 colour);
 /** CIEDE2000 colour difference, kL = kC = kH = 1. Source: Sharma, Wu, Dalal 2005. */
 double sw_ciede2000(sw_lab one, sw_lab two);

@@ -36,23 +36,26 @@ typedef struct convert_task {
     const sw_planes *out;
 } convert_task;
 
-static uint8_t byte_from(float v) { return (uint8_t)(v < 0.0f ? 0.0f : v > 255.0f ? 255.0f : v + 0.5f); }
+/* Values times 255, moved by `zero`, rounded, held in a byte. */
+static inline void bytes_from(const float *restrict in, float zero, size_t n, uint8_t *restrict out)
+{
+    for (size_t i = 0; i < n; i++) {
+        const float v = in[i] * 255.0f + zero, raised = v + 0.5f;
+        const float above = raised > 0.0f ? raised : 0.0f, held = above < 255.0f ? above : 255.0f;
+        out[i] = (uint8_t)(int32_t)held;
+    }
+}
 
 SW_WIDE static void convert_rows(size_t begin, size_t end, void *ctx)
 {
     const convert_task *const task = ctx;
     const size_t width = task->art->width_px;
-    sw_oklab lab[CHUNK];
+    float lab[SW_MAX_PLANES][CHUNK];
     for (size_t y = begin; y < end; y++) {
         for (size_t x = 0; x < width; x += CHUNK) {
             const size_t n = sw_min_size(CHUNK, width - x), at = y * width + x;
-            sw_oklab_from_rgb8_row(task->art->at + at, n, lab);
-            for (size_t i = 0; i < n; i++) task->out->at[0][at + i] = byte_from(lab[i].L * 255.0f);
-            if (task->out->n == 1) continue;
-            for (size_t i = 0; i < n; i++) {
-                task->out->at[1][at + i] = byte_from(lab[i].a * 255.0f + 128.0f);
-                task->out->at[2][at + i] = byte_from(lab[i].b * 255.0f + 128.0f);
-            }
+            sw_oklab_from_rgb8_row(task->art->at + at, n, lab[0], lab[1], lab[2]);
+            for (size_t p = 0; p < task->out->n; p++) bytes_from(lab[p], p == 0 ? 0.0f : 128.0f, n, task->out->at[p] + at);
         }
     }
 }
