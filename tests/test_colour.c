@@ -186,7 +186,8 @@ static void a_row_is_its_colours_one_by_one(void **state)
             const sw_oklab one = sw_oklab_from_rgb8(in[i]), row = { out[0][i], out[1][i], out[2][i] };
             assert_memory_equal(&row, &one, sizeof one);
         }
-        for (size_t k = 0; k < 3 && n < 67; k++) assert_int_equal(((const unsigned char *)&out[k][n])[0], 0x55); /* nothing past the end */
+        for (size_t k = 0; k < 3 && n < 67; k++) /* nothing past the end */
+            assert_int_equal(((const unsigned char *)&out[k][n])[0], 0x55);
     }
 }
 

@@ -23,6 +23,8 @@
 
 #define TAPS 4 /* of the cubic; so many filtered rows are kept, of which an average needs one */
 #define PAD 2  /* pixels the cubic reaches beyond an edge */
+#define LANES 4   /* numbers in a sw_lane */
+#define CHUNK 128 /* pixels encoded at a time */
 
 typedef int32_t lane_mask __attribute__((vector_size(16))); /* all bits or none, as comparing lanes gives */
 
@@ -169,39 +171,80 @@ static const sw_lane *filtered_row(const job *j, filtered_rows *rows, size_t y)
     return row;
 }
 
+/* The same as cubic_sum, of whole rows of numbers. */
+SW_WIDE static void cubic_rows(const float *const *tap, const float *weight, size_t n, float *restrict out)
+{
+    const float *const a = tap[0], *const b = tap[1], *const c = tap[2], *const d = tap[3];
+    const float wa = weight[0], wb = weight[1], wc = weight[2], wd = weight[3];
+    for (size_t i = 0; i < n; i++) {
+        const float sum = a[i] * wa + b[i] * wb + c[i] * wc + d[i] * wd;
+        const float least_ab = a[i] < b[i] ? a[i] : b[i], least_cd = c[i] < d[i] ? c[i] : d[i];
+        const float most_ab = a[i] > b[i] ? a[i] : b[i], most_cd = c[i] > d[i] ? c[i] : d[i];
+        const float least = least_ab < least_cd ? least_ab : least_cd, most = most_ab > most_cd ? most_ab : most_cd;
+        const float above = sum > least ? sum : least;
+        out[i] = above < most ? above : most;
+    }
+}
+
+SW_WIDE static void add_row(const float *restrict in, float weight, bool is_first, size_t n, float *restrict out)
+{
+    if (is_first) {
+        for (size_t i = 0; i < n; i++) out[i] = in[i] * weight;
+    } else {
+        for (size_t i = 0; i < n; i++) out[i] += in[i] * weight;
+    }
+}
+
 /* Target row y along y. */
 static void filter_y(const job *j, size_t y, filtered_rows *rows, sw_lane *out)
 {
     const float *const weight = j->y.weight + j->y.first_weight[y];
     const size_t first = j->y.first[y], last = j->in->height_px - 1;
     if (j->y.is_cubic) {
-        const sw_lane *tap[TAPS];
+        const float *tap[TAPS];
         for (size_t k = 0; k < TAPS; k++)
-            tap[k] = filtered_row(j, rows, sw_min_size(sw_max_size(first + k, PAD) - PAD, last));
-        for (size_t x = 0; x < j->out_width; x++)
-            out[x] = cubic_sum(tap[0][x], tap[1][x], tap[2][x], tap[3][x], weight);
+            tap[k] = (const float *)filtered_row(j, rows, sw_min_size(sw_max_size(first + k, PAD) - PAD, last));
+        cubic_rows(tap, weight, j->out_width * LANES, (float *)out);
         return;
     }
-    memset(out, 0, j->out_width * sizeof *out);
-    for (uint32_t k = 0; k < j->y.n[y]; k++) {
-        const sw_lane *const row = filtered_row(j, rows, first + k);
-        for (size_t x = 0; x < j->out_width; x++) out[x] += row[x] * weight[k];
+    for (uint32_t k = 0; k < j->y.n[y]; k++)
+        add_row((const float *)filtered_row(j, rows, first + k), weight[k], k == 0, j->out_width * LANES, (float *)out);
+}
+
+/* Held between 0, also for NaN, and most; times scale, moved by zero and cut to whole numbers. */
+SW_WIDE static void whole_numbers(const float *restrict in, size_t n, float most, float scale, float zero, int32_t *restrict out)
+{
+    for (size_t i = 0; i < n; i++) {
+        const float above = in[i] > 0.0f ? in[i] : 0.0f, held = above < most ? above : most;
+        out[i] = (int32_t)(held * scale + zero);
     }
 }
 
-static inline uint8_t encode_plain(float v)
+/* The same as sw_encode, where the place in its table is known. */
+static inline uint8_t encoded(const sw_encoder *encoder, int32_t place, float v)
 {
-    const float raised = v + 0.5f;
-    return !(v > 0.0f) ? 0 : v >= 255.0f ? 255 : (uint8_t)raised;
+    const unsigned code = encoder->code[place];
+    return (uint8_t)(code + (v >= SW_SRGB_NEXT[code]));
 }
 
 static void encode_row(const job *j, const sw_lane *in, sw_rgb8 *out)
 {
-    if (j->is_linear) {
-        for (size_t x = 0; x < j->out_width; x++) out[x] = sw_encode_lane(&j->encoder, in[x]);
-    } else {
-        for (size_t x = 0; x < j->out_width; x++)
-            out[x] = (sw_rgb8){ encode_plain(in[x][0]), encode_plain(in[x][1]), encode_plain(in[x][2]) };
+    int32_t whole[CHUNK][LANES];
+    for (size_t begin = 0; begin < j->out_width; begin += CHUNK) {
+        const size_t n = sw_min_size(CHUNK, j->out_width - begin);
+        const float *const from = (const float *)(in + begin);
+        if (!j->is_linear) {
+            whole_numbers(from, n * LANES, 255.0f, 1.0f, 0.5f, whole[0]);
+            for (size_t x = 0; x < n; x++)
+                out[begin + x] = (sw_rgb8){ (uint8_t)whole[x][0], (uint8_t)whole[x][1], (uint8_t)whole[x][2] };
+            continue;
+        }
+        whole_numbers(from, n * LANES, 1.0f, SW_ENCODE_STEPS, 0.0f, whole[0]);
+        for (size_t x = 0; x < n; x++) {
+            const float *const v = from + LANES * x;
+            out[begin + x] = (sw_rgb8){ encoded(&j->encoder, whole[x][0], v[0]), encoded(&j->encoder, whole[x][1], v[1]),
+                                        encoded(&j->encoder, whole[x][2], v[2]) };
+        }
     }
 }
 
