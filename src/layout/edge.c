@@ -4,8 +4,6 @@
 
 #include <math.h>
 
-#define CHUNK 16u /* sides that share a box */
-
 static bool take_point(void *ctx, sw_pt_mm point)
 {
     edge *const e = ctx;
@@ -45,57 +43,78 @@ sw_pt_mm edge_middle(const edge *e)
     return (sw_pt_mm){ o.x_mm + x / (3.0 * area), o.y_mm + y / (3.0 * area) };
 }
 
+static size_t stretches_of(const edge *e) { return (e->n + EDGE_STRETCH - 1) / EDGE_STRETCH; }
+
+static edge_stretch stretch_from(const edge *e, size_t first)
+{
+    edge_stretch s = { HUGE_VAL, HUGE_VAL, -HUGE_VAL, -HUGE_VAL, { 0 }, { 0 }, { 0 }, { 0 }, { 0 } };
+    for (size_t k = 0; k < EDGE_STRETCH; k++) {
+        s.ax[k] = s.ay[k] = INFINITY;
+        s.size[k] = 1.0;
+        if (first + k >= e->n) continue;
+        const sw_pt_mm a = e->at[first + k], b = edge_corner(e, first + k + 1);
+        const double ux = b.x_mm - a.x_mm, uy = b.y_mm - a.y_mm, size = ux * ux + uy * uy;
+        s.ax[k] = a.x_mm, s.ay[k] = a.y_mm, s.ux[k] = ux, s.uy[k] = uy;
+        if (size > 0.0) s.size[k] = size;
+        s.x0 = sw_min(s.x0, sw_min(a.x_mm, b.x_mm)), s.x1 = sw_max(s.x1, sw_max(a.x_mm, b.x_mm));
+        s.y0 = sw_min(s.y0, sw_min(a.y_mm, b.y_mm)), s.y1 = sw_max(s.y1, sw_max(a.y_mm, b.y_mm));
+    }
+    return s;
+}
+
 bool edge_box(edge *e)
 {
-    const size_t n = (e->n + CHUNK - 1) / CHUNK;
-    e->boxes = sw_alloc_raw(n, sizeof *e->boxes);
-    if (e->boxes == NULL) return false;
-    for (size_t i = 0; i < n; i++) {
-        edge_box_mm b = { HUGE_VAL, HUGE_VAL, -HUGE_VAL, -HUGE_VAL };
-        for (size_t k = i * CHUNK; k <= sw_min_size((i + 1) * CHUNK, e->n); k++) {
-            const sw_pt_mm c = edge_corner(e, k);
-            b = (edge_box_mm){ sw_min(b.x0, c.x_mm), sw_min(b.y0, c.y_mm), sw_max(b.x1, c.x_mm), sw_max(b.y1, c.y_mm) };
-        }
-        e->boxes[i] = b;
-    }
+    const size_t n = stretches_of(e);
+    e->stretches = sw_alloc_raw(n, sizeof *e->stretches);
+    if (e->stretches == NULL) return false;
+    for (size_t i = 0; i < n; i++) e->stretches[i] = stretch_from(e, i * EDGE_STRETCH);
     return true;
 }
 
-static double away_from_box(const edge_box_mm *b, sw_pt_mm p)
+static double away_from_box(const edge_stretch *s, sw_pt_mm p)
 {
-    const double dx = sw_max(sw_max(b->x0 - p.x_mm, p.x_mm - b->x1), 0.0);
-    const double dy = sw_max(sw_max(b->y0 - p.y_mm, p.y_mm - b->y1), 0.0);
+    const double dx = sw_max(sw_max(s->x0 - p.x_mm, p.x_mm - s->x1), 0.0);
+    const double dy = sw_max(sw_max(s->y0 - p.y_mm, p.y_mm - s->y1), 0.0);
     return dx * dx + dy * dy;
 }
 
-/* Begun with a chunk that is likely to be near, then all whose box is nearer than what was found. */
-sw_pt_mm edge_nearest(const edge *e, sw_pt_mm p, size_t *chunk, double *away_sq)
+/* Of each side its point nearest to p, as a share of the side, and the square of how far off that is. */
+SW_WIDE static void look_along(const edge_stretch *s, sw_pt_mm p, double *restrict share, double *restrict away_sq)
 {
-    const size_t n_chunks = (e->n + CHUNK - 1) / CHUNK, likely = *chunk < n_chunks ? *chunk : 0;
+    for (size_t k = 0; k < EDGE_STRETCH; k++) {
+        const double at = ((p.x_mm - s->ax[k]) * s->ux[k] + (p.y_mm - s->ay[k]) * s->uy[k]) / s->size[k];
+        const double up = at > 0.0 ? at : 0.0, t = up < 1.0 ? up : 1.0;
+        const double dx = s->ax[k] + t * s->ux[k] - p.x_mm, dy = s->ay[k] + t * s->uy[k] - p.y_mm;
+        share[k] = t;
+        away_sq[k] = dx * dx + dy * dy;
+    }
+}
+
+/* Begun with a stretch that is likely to be near, then all whose box is nearer than what was found. */
+sw_pt_mm edge_nearest(const edge *e, sw_pt_mm p, size_t *stretch, double *away_sq)
+{
+    const size_t n = stretches_of(e), likely = *stretch < n ? *stretch : 0;
+    double share[EDGE_STRETCH], away[EDGE_STRETCH], least = INFINITY;
     sw_pt_mm best = e->at[0];
-    *away_sq = INFINITY;
-    for (size_t k = 0; k <= n_chunks; k++) {
+    for (size_t k = 0; k <= n; k++) {
         const size_t now = k == 0 ? likely : k - 1;
-        if (k > 0 && (now == likely || away_from_box(&e->boxes[now], p) >= *away_sq)) continue;
-        for (size_t i = now * CHUNK; i < sw_min_size((now + 1) * CHUNK, e->n); i++) {
-            const sw_pt_mm a = e->at[i], b = edge_corner(e, i + 1);
-            const double ux = b.x_mm - a.x_mm, uy = b.y_mm - a.y_mm, size = ux * ux + uy * uy;
-            const double t = size > 0.0 ? ((p.x_mm - a.x_mm) * ux + (p.y_mm - a.y_mm) * uy) / size : 0.0;
-            const sw_pt_mm q = edge_mix(a, b, sw_clamp(t, 0.0, 1.0));
-            const double d = (q.x_mm - p.x_mm) * (q.x_mm - p.x_mm) + (q.y_mm - p.y_mm) * (q.y_mm - p.y_mm);
-            if (d < *away_sq) {
-                *away_sq = d;
-                best = q;
-                *chunk = now;
-            }
+        const edge_stretch *const s = &e->stretches[now];
+        if (k > 0 && (now == likely || away_from_box(s, p) >= least)) continue;
+        look_along(s, p, share, away);
+        for (size_t i = 0; i < EDGE_STRETCH; i++) {
+            if (!(away[i] < least)) continue;
+            least = away[i];
+            best = (sw_pt_mm){ s->ax[i] + share[i] * s->ux[i], s->ay[i] + share[i] * s->uy[i] };
+            *stretch = now;
         }
     }
+    *away_sq = least;
     return best;
 }
 
 void edge_free(edge *e)
 {
     sw_free(e->at);
-    sw_free(e->boxes);
+    sw_free(e->stretches);
     *e = (edge){ 0 };
 }

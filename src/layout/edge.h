@@ -4,15 +4,21 @@
 
 #include "layout/layout.h"
 
-typedef struct edge_box_mm {
+#define EDGE_STRETCH 16u /* sides that share a box */
+
+/** Sides one after the other and the box around them, coordinate by coordinate, as vector instructions want them. */
+typedef struct edge_stretch {
     double x0, y0, x1, y1;
-} edge_box_mm;
+    double ax[EDGE_STRETCH], ay[EDGE_STRETCH]; /* where each begins; infinity past the last */
+    double ux[EDGE_STRETCH], uy[EDGE_STRETCH]; /* from there to its end */
+    double size[EDGE_STRETCH];                 /* square of its length; 1 if that is 0 */
+} edge_stretch;
 
 /** Corners in order; the last side leads back to the first corner. Zeroed it is empty; edge_free() frees. */
 typedef struct edge {
     sw_pt_mm *at;
     size_t n, cap;
-    edge_box_mm *boxes; /* of stretches of sides, once edge_box() made them */
+    edge_stretch *stretches; /* once edge_box() made them */
 } edge;
 
 /** Add the corners of a contour flattened within tolerance_mm. False when memory is out. */
@@ -30,11 +36,11 @@ sw_pt_mm edge_mix(sw_pt_mm a, sw_pt_mm b, double t);
 /** Centre of the area inside. */
 sw_pt_mm edge_middle(const edge *e);
 
-/** Make the boxes that edge_nearest() needs; the corners stay from now on. False when memory is out. */
+/** Make the stretches that edge_nearest() needs; the corners stay from now on. False when memory is out. */
 bool edge_box(edge *e);
 
-/** Nearest point of the edge. *chunk: where to look first, and where it was found; start with 0. *away_sq in mm2. */
-sw_pt_mm edge_nearest(const edge *e, sw_pt_mm p, size_t *chunk, double *away_sq);
+/** Nearest point of the edge. *stretch: where to look first, and where it was found; start with 0. *away_sq in mm2. */
+sw_pt_mm edge_nearest(const edge *e, sw_pt_mm p, size_t *stretch, double *away_sq);
 
 /** Free what an edge holds. */
 void edge_free(edge *e);

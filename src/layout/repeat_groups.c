@@ -82,15 +82,15 @@ static sw_pt_mm move_back(const motion *t, sw_pt_mm p)
 static double farthest(const edge *original, const edge *copy, const motion *t, double limit_mm)
 {
     double worst = 0.0, away_sq;
-    size_t chunk = 0;
+    size_t stretch = 0;
     for (size_t i = 0; i < original->n && worst <= limit_mm; i++) {
         const sw_pt_mm p = move(t, original->at[i]);
-        edge_nearest(copy, p, &chunk, &away_sq);
+        edge_nearest(copy, p, &stretch, &away_sq);
         worst = sw_max(worst, sqrt(away_sq));
     }
     for (size_t i = 0; i < copy->n && worst <= limit_mm; i++) {
         const sw_pt_mm p = move_back(t, copy->at[i]);
-        edge_nearest(original, p, &chunk, &away_sq);
+        edge_nearest(original, p, &stretch, &away_sq);
         worst = sw_max(worst, sqrt(away_sq));
     }
     return worst;
@@ -105,11 +105,11 @@ static void fit(const work *w, group *g)
     size_t n = 0;
     for (size_t k = 0; k < g->n && n + each <= N_SAMPLES_ALL; k += every) {
         const edge *const s = &w->shapes[g->at[k].original].edge, *const c = &w->shapes[g->at[k].copy].edge;
-        size_t chunk = 0;
+        size_t stretch = 0;
         for (size_t i = 0; i < each; i++, n++) {
             double away_sq;
             const sw_pt_mm p = s->at[i * s->n / each];
-            to[n] = edge_nearest(c, move(&g->motion, p), &chunk, &away_sq);
+            to[n] = edge_nearest(c, move(&g->motion, p), &stretch, &away_sq);
             from[n] = (sw_pt_mm){ g->motion.is_mirrored ? -p.x_mm : p.x_mm, p.y_mm };
             from_sum = (sw_pt_mm){ from_sum.x_mm + from[n].x_mm, from_sum.y_mm + from[n].y_mm };
             to_sum = (sw_pt_mm){ to_sum.x_mm + to[n].x_mm, to_sum.y_mm + to[n].y_mm };

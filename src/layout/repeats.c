@@ -1,11 +1,12 @@
 /* Openings that are copies or mirror images of each other.
  *
  * Each opening gets a profile: area, length, how its edge spreads about its middle along two axes, how near it comes to
- * the middle and how far from it it goes, and points evenly spaced along the edge. A copy within a tolerance cannot differ in the former by more than that tolerance allows, and
- * that sorts out nearly all pairs. For the rest the best turn is looked for over all starting points of the second edge
- * at once (for a given start the best turn is the argument of a complex sum), refined by closest points, and judged by
- * the distance of the true edges. */
+ * the middle and how far from it it goes, how far it reaches in every direction, and points evenly spaced along the edge.
+ * What a copy within a tolerance may differ in there sorts out nearly all pairs. For the rest the best turn is looked for
+ * over all starting points of the second edge at once (for a given start the best turn is the argument of a complex sum),
+ * refined by closest points, and judged by the distance of the true edges. */
 #include "layout/edge.h"
+#include "layout/support.h"
 
 #include <math.h>
 #include <stdatomic.h>
@@ -13,6 +14,7 @@
 #include <string.h>
 
 #define N_POINTS 96u       /* evenly spaced along each edge, for the turn alone */
+#define N_SIDE_BY_SIDE 8u   /* starts tried together; they divide N_POINTS */
 #define MAX_ROUNDS 12      /* of refinement; four are usual */
 #define REACH_SLACK 1.2    /* tolerances: one for the edge, the rest for its chords */
 #define LENGTH_SLACK 0.05  /* lengths of two copies may differ by this share: small waves add length but not shape */
@@ -23,6 +25,7 @@ typedef struct profile {
     double area_mm2, length_mm;
     double wide_mm, slim_mm;    /* root mean square distance of the edge from the middle along its two axes */
     double near_mm, far_mm;     /* least and largest distance */
+    support support;
     sw_pt_mm points[N_POINTS];  /* about the middle */
     bool is_used;
     bool is_copy;
@@ -74,9 +77,9 @@ static void measure_spread(profile *p)
 /* Of the straight sides, which are within a tenth of the tolerance of the curve. */
 static void measure_reach(profile *p)
 {
-    size_t chunk = 0;
+    size_t stretch = 0;
     double near_sq;
-    (void)edge_nearest(&p->edge, (sw_pt_mm){ 0.0, 0.0 }, &chunk, &near_sq);
+    (void)edge_nearest(&p->edge, (sw_pt_mm){ 0.0, 0.0 }, &stretch, &near_sq);
     p->near_mm = sqrt(near_sq);
     for (size_t i = 0; i < p->edge.n; i++) p->far_mm = sw_max(p->far_mm, sw_hypot(p->edge.at[i].x_mm, p->edge.at[i].y_mm));
 }
@@ -97,7 +100,7 @@ static bool fill_profile(const sw_contour *contour, double tolerance_mm, double 
         p->edge.at[i].x_mm -= p->middle.x_mm;
         p->edge.at[i].y_mm -= p->middle.y_mm;
     }
-    if (!edge_box(&p->edge)) return false;
+    if (!edge_box(&p->edge) || !support_fill(&p->edge, &p->support)) return false;
     space_evenly(p);
     measure_spread(p);
     measure_reach(p);
@@ -144,30 +147,41 @@ static sw_pt_mm place(const pose *p, sw_pt_mm q)
     return (sw_pt_mm){ p->cos_turn * x - p->sin_turn * q.y_mm + p->dx, p->sin_turn * x + p->cos_turn * q.y_mm + p->dy };
 }
 
+/* Sums of conj(a) b over all points, for starts one after the other. */
+SW_WIDE static void correlate(const double *ax, const double *ay, const double *bx, const double *by, double *re, double *im)
+{
+    for (size_t s = 0; s < N_SIDE_BY_SIDE; s++) re[s] = im[s] = 0.0;
+    for (size_t k = 0; k < N_POINTS; k++) {
+        for (size_t s = 0; s < N_SIDE_BY_SIDE; s++) {
+            re[s] += ax[k] * bx[k + s] + ay[k] * by[k + s];
+            im[s] += ax[k] * by[k + s] - ay[k] * bx[k + s];
+        }
+    }
+}
+
 /* Best pose over all starts: for start s the sum of conj(a) b over matching points is largest in size at the turn that
  * fits best. A mirrored edge is walked backwards. */
 static pose first_pose(const profile *a, const profile *b, bool is_mirrored)
 {
-    double best = -1.0;
+    double best = -1.0, re[N_SIDE_BY_SIDE], im[N_SIDE_BY_SIDE];
     pose made = { .is_mirrored = is_mirrored, .cos_turn = 1.0 };
-    sw_pt_mm from[N_POINTS], twice[2 * N_POINTS]; /* a's in the order of b's; b's, so that every start goes on to the end */
+    double ax[N_POINTS], ay[N_POINTS], bx[2 * N_POINTS], by[2 * N_POINTS]; /* a's in b's order; b's, so that every start goes on */
     for (size_t k = 0; k < N_POINTS; k++) {
         const sw_pt_mm p = a->points[is_mirrored ? N_POINTS - 1 - k : k];
-        from[k] = (sw_pt_mm){ is_mirrored ? -p.x_mm : p.x_mm, p.y_mm };
-        twice[k] = twice[k + N_POINTS] = b->points[k];
+        ax[k] = is_mirrored ? -p.x_mm : p.x_mm;
+        ay[k] = p.y_mm;
+        bx[k] = bx[k + N_POINTS] = b->points[k].x_mm;
+        by[k] = by[k + N_POINTS] = b->points[k].y_mm;
     }
-    for (size_t s = 0; s < N_POINTS; s++) {
-        double re = 0.0, im = 0.0;
-        for (size_t k = 0; k < N_POINTS; k++) {
-            const sw_pt_mm p = from[k], q = twice[k + s];
-            re += p.x_mm * q.x_mm + p.y_mm * q.y_mm;
-            im += p.x_mm * q.y_mm - p.y_mm * q.x_mm;
+    for (size_t first = 0; first < N_POINTS; first += N_SIDE_BY_SIDE) {
+        correlate(ax, ay, bx + first, by + first, re, im);
+        for (size_t s = 0; s < N_SIDE_BY_SIDE; s++) {
+            const double size = sw_hypot(re[s], im[s]);
+            if (size <= best) continue;
+            best = size;
+            made.cos_turn = size > 0.0 ? re[s] / size : 1.0;
+            made.sin_turn = size > 0.0 ? im[s] / size : 0.0;
         }
-        const double size = sw_hypot(re, im);
-        if (size <= best) continue;
-        best = size;
-        made.cos_turn = size > 0.0 ? re / size : 1.0;
-        made.sin_turn = size > 0.0 ? im / size : 0.0;
     }
     return made;
 }
@@ -178,10 +192,10 @@ static pose refine(const profile *a, const profile *b, const pose *from, double 
 {
     double sx = 0.0, sy = 0.0, tx = 0.0, ty = 0.0, re = 0.0, im = 0.0, away;
     sw_pt_mm target[N_POINTS];
-    size_t chunk = 0;
+    size_t stretch = 0;
     *off_sq = 0.0;
     for (size_t k = 0; k < N_POINTS; k++) {
-        target[k] = edge_nearest(&b->edge, place(from, a->points[k]), &chunk, &away);
+        target[k] = edge_nearest(&b->edge, place(from, a->points[k]), &stretch, &away);
         *off_sq += away / N_POINTS;
         sx += from->is_mirrored ? -a->points[k].x_mm : a->points[k].x_mm;
         sy += a->points[k].y_mm;
@@ -214,14 +228,14 @@ static sw_pt_mm place_back(const pose *p, sw_pt_mm q)
 static double farthest(const profile *a, const profile *b, const pose *p, double limit_mm)
 {
     double worst = 0.0, away;
-    size_t chunk = 0;
+    size_t stretch = 0;
     const double limit = limit_mm * limit_mm;
     for (size_t i = 0; i < a->edge.n && worst <= limit; i++) {
-        edge_nearest(&b->edge, place(p, a->edge.at[i]), &chunk, &away);
+        edge_nearest(&b->edge, place(p, a->edge.at[i]), &stretch, &away);
         worst = sw_max(worst, away);
     }
     for (size_t i = 0; i < b->edge.n && worst <= limit; i++) {
-        edge_nearest(&a->edge, place_back(p, b->edge.at[i]), &chunk, &away);
+        edge_nearest(&a->edge, place_back(p, b->edge.at[i]), &stretch, &away);
         worst = sw_max(worst, away);
     }
     return sqrt(worst);
@@ -239,6 +253,7 @@ static bool is_hopeless(double before_sq, double now_sq, int n_left, double tole
 static bool match(const profile *a, const profile *b, double tolerance_mm, pose *out, double *off_mm)
 {
     for (int mirrored = 0; mirrored < 2; mirrored++) {
+        if (!support_may_turn(&a->support, &b->support, mirrored != 0, tolerance_mm)) continue;
         pose p = first_pose(a, b, mirrored != 0);
         *off_mm = farthest(a, b, &p, tolerance_mm);
         double off_sq = INFINITY;
@@ -324,7 +339,8 @@ static size_t candidates(shelf *s, const profile *profiles, size_t copy, double 
     }
     for (size_t k = low; k < s->n && s->keys[k].area_mm2 <= wanted.area_mm2 + reach; k++) {
         const size_t i = s->keys[k].index;
-        if (i < copy && can_match(&s->keys[k], &wanted, tolerance_mm) && !profiles[i].is_copy)
+        if (i < copy && can_match(&s->keys[k], &wanted, tolerance_mm) && !profiles[i].is_copy &&
+            support_may_match(&profiles[i].support, &profiles[copy].support, tolerance_mm))
             s->some[n++] = (candidate){ .index = i };
     }
     if (n > 1) qsort(s->some, n, sizeof *s->some, by_index);
