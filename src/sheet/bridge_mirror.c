@@ -12,6 +12,7 @@
 #define SIZE_RATIO 1.10
 #define SPREAD_RATIO 1.15
 #define NEAR_SIZES 4.0
+#define FORMS_AT_ONCE 8u
 #define MOST_LOOKED_AT 256u /* openings of the same size that are asked for the nearest */
 
 typedef struct match {
@@ -135,16 +136,33 @@ static double far_px(const bridge_form *f)
     return FAR_RATIO * hypot((double)(f->x1 - f->x0), (double)(f->y1 - f->y0));
 }
 
-/* By the axis that asks least; of those that ask the same, the first. */
-static void mirror_itself(bridge_order *o, const bridge_form *f)
+/* The axes of an opening's form. */
+typedef struct axes_of {
+    bridge_turn at[BRIDGE_AXES];
+    size_t n;
+} axes_of;
+
+typedef struct axes_job {
+    const bridge_order *o;
+    const bridge_form *forms;
+    axes_of *axes;
+} axes_job;
+
+static void find_axes(size_t begin, size_t end, void *ctx)
 {
-    bridge_turn axes[BRIDGE_AXES];
+    const axes_job *const job = ctx;
+    for (size_t i = begin; i < end; i++) job->axes[i].n = bridge_form_axes(job->o, &job->forms[i], job->axes[i].at);
+}
+
+/* By the axis that asks least; of those that ask the same, the first. */
+static void mirror_itself(bridge_order *o, const bridge_form *f, const axes_of *found)
+{
+    const bridge_turn *const axes = found->at;
     match pairs[MOST_STRIPS] = { { 0 } }, best[MOST_STRIPS];
     size_t n, n_best = 0, chosen = 0;
     double least = HUGE_VAL;
     const uint32_t *const list = bridge_order_list(o, f->opening, &n);
-    const size_t n_axes = bridge_form_axes(o, f, axes);
-    for (size_t i = 0; i < n_axes; i++) {
+    for (size_t i = 0; i < found->n; i++) {
         const size_t n_pairs = match_strips(o, &axes[i], list, n, list, n, far_px(f), pairs);
         double sum = 0.0;
         size_t n_matched = 0;
@@ -186,6 +204,8 @@ static bool is_like(const bridge_form *a, const bridge_form *b)
 typedef struct pair {
     double apart_px;
     size_t a, b;     /* forms, a < b */
+    bridge_turn turn, back; /* lay one on the other */
+    bool is_fit;     /* they do */
 } pair;
 
 static int compare_pairs(const void *left, const void *right)
@@ -202,7 +222,7 @@ static size_t find_pairs(const bridge_form *forms, size_t n, pair *out)
     size_t n_pairs = 0;
     for (size_t i = 0; i < n; i++) {
         const bridge_form *const f = &forms[i];
-        pair best = { NEAR_SIZES * hypot((double)(f->x1 - f->x0), (double)(f->y1 - f->y0)), n, n };
+        pair best = { .apart_px = NEAR_SIZES * hypot((double)(f->x1 - f->x0), (double)(f->y1 - f->y0)), .a = n, .b = n };
         for (int way = -1; way <= 1; way += 2)
             for (size_t step = 1; step <= MOST_LOOKED_AT; step++) {
                 if (way < 0 ? step > i : i + step >= n) break;
@@ -211,7 +231,8 @@ static size_t find_pairs(const bridge_form *forms, size_t n, pair *out)
                 if (sw_max(other->area_px, f->area_px) > SIZE_RATIO * sw_min(other->area_px, f->area_px)) break;
                 if (!(fabs(f->mid.x_px - other->mid.x_px) < best.apart_px)) continue; /* no need to measure */
                 const double apart = middles_apart(f, other);
-                if (apart < best.apart_px && is_like(f, other)) best = (pair){ apart, sw_min_size(i, k), sw_max_size(i, k) };
+                if (!(apart < best.apart_px) || !is_like(f, other)) continue;
+                best = (pair){ .apart_px = apart, .a = sw_min_size(i, k), .b = sw_max_size(i, k) };
             }
         if (best.a < n) out[n_pairs++] = best;
     }
@@ -233,6 +254,21 @@ static bool find_turn(const bridge_order *o, const bridge_form *a, const bridge_
     *t = shift;
     *back = (bridge_turn){ .dx = -dx, .dy = -dy };
     return bridge_form_overlap(o, a, &shift, &raster) >= BRIDGE_FIT_RATIO;
+}
+
+typedef struct turns_job {
+    const bridge_order *o;
+    const bridge_form *forms;
+    pair *pairs;
+} turns_job;
+
+static void find_turns(size_t begin, size_t end, void *ctx)
+{
+    const turns_job *const job = ctx;
+    for (size_t k = begin; k < end; k++) {
+        pair *const p = &job->pairs[k];
+        p->is_fit = find_turn(job->o, &job->forms[p->a], &job->forms[p->b], &p->turn, &p->back);
+    }
 }
 
 /* All strips of one opening become the images of the other's, those of the one (0) or of the other (1); HUGE_VAL if they
@@ -260,24 +296,23 @@ static void settle_pair(bridge_order *o, const match *pairs, size_t n)
     for (size_t k = 0; k < n; k++) o->is_settled[pairs[k].a] = o->is_settled[pairs[k].b] = BRIDGE_SETTLED_PAIR;
 }
 
-static void mirror_pair(bridge_order *o, const bridge_form *a, const bridge_form *b)
+static void mirror_pair(bridge_order *o, const bridge_form *a, const bridge_form *b, const pair *p)
 {
-    bridge_turn t, back;
     match pairs[MOST_STRIPS] = { { 0 } };
     uint32_t which[2][MOST_STRIPS];
     bridge_strip to[2][MOST_STRIPS];
     size_t na, nb;
     const uint32_t *const la = bridge_order_list(o, a->opening, &na), *const lb = bridge_order_list(o, b->opening, &nb);
-    if (!find_turn(o, a, b, &t, &back)) return;
-    const size_t n = match_strips(o, &t, la, na, lb, nb, far_px(a) / FAR_RATIO, pairs);
+    if (!p->is_fit) return;
+    const size_t n = match_strips(o, &p->turn, la, na, lb, nb, far_px(a) / FAR_RATIO, pairs);
     if (n == na && n == nb) {
-        const double cost[2] = { image_all(o, &t, pairs, n, 0, which[0], to[0]), image_all(o, &back, pairs, n, 1, which[1], to[1]) };
+        const double cost[2] = { image_all(o, &p->turn, pairs, n, 0, which[0], to[0]), image_all(o, &p->back, pairs, n, 1, which[1], to[1]) };
         const int best = cost[1] < cost[0];
         if (!(cost[best] < HUGE_VAL)) return;
         bridge_order_move(o, which[best], to[best], n);
         settle_pair(o, pairs, n);
     } else {
-        align(o, &t, &back, pairs, n);
+        align(o, &p->turn, &p->back, pairs, n);
     }
 }
 
@@ -300,9 +335,14 @@ sw_status bridge_mirror(bridge_order *o, sw_note *note)
     bridge_form *forms = NULL;
     size_t n;
     SW_TRY(list_forms(o, &forms, &n, note));
-    for (size_t i = 0; i < n; i++) mirror_itself(o, &forms[i]);
+    axes_of *const axes = sw_alloc_raw(n + 1, sizeof *axes);
+    if (axes != NULL) {
+        sw_parallel_bands(n, FORMS_AT_ONCE, find_axes, &(axes_job){ o, forms, axes });
+        for (size_t i = 0; i < n; i++) mirror_itself(o, &forms[i], &axes[i]);
+    }
     sw_free(forms);
-    return SW_OK;
+    sw_free(axes);
+    return axes != NULL ? SW_OK : sw_fail_memory(note, "the order of bridges");
 }
 
 sw_status bridge_mirror_pairs(bridge_order *o, sw_note *note)
@@ -313,7 +353,8 @@ sw_status bridge_mirror_pairs(bridge_order *o, sw_note *note)
     pair *const pairs = sw_alloc_raw(n + 1, sizeof *pairs);
     if (n > 1) qsort(forms, n, sizeof *forms, compare_forms);
     const size_t n_pairs = pairs == NULL ? 0 : find_pairs(forms, n, pairs);
-    for (size_t k = 0; k < n_pairs; k++) mirror_pair(o, &forms[pairs[k].a], &forms[pairs[k].b]);
+    sw_parallel_bands(n_pairs, FORMS_AT_ONCE, find_turns, &(turns_job){ o, forms, pairs });
+    for (size_t k = 0; k < n_pairs; k++) mirror_pair(o, &forms[pairs[k].a], &forms[pairs[k].b], &pairs[k]);
     sw_free(forms);
     sw_free(pairs);
     return pairs != NULL ? SW_OK : sw_fail_memory(note, "the order of bridges");
