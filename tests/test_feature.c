@@ -2,6 +2,7 @@
 #include "sheet_support.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 #include "sheet/feature.h"
 #include "sheet/neck.h"
@@ -378,10 +379,49 @@ static void memory_that_fails_leaves_nothing(void **state)
     bench_free(&b);
 }
 
+/* Does a disc about a pixel (x, y) reach another, or a corner at its top left? */
+static bool disc_reaches(const sw_disc *disc, size_t x, size_t y, size_t to_x, size_t to_y)
+{
+    const long dx = (long)to_x - (long)x, dy = (long)to_y - (long)y;
+    if (!disc->is_even) return (size_t)labs(dy) <= disc->reach && (size_t)labs(dx) <= disc->half_px[labs(dy)];
+    const size_t j = dy <= 0 ? (size_t)(1 - dy) : (size_t)dy;
+    return j <= disc->reach && dx <= (long)disc->half_px[j] && -dx < (long)disc->half_px[j];
+}
+
+static void discs_grow_over_the_whole_of_a_wide_row(void **state)
+{
+    (void)state;
+    enum { W = 16200, H = 5, N = 40 };
+    static const size_t diameters[] = { 3, 6, 11, 128, 257, 508 };
+    uint64_t seed = 5;
+    for (size_t k = 0; k < SW_ARRAY_LEN(diameters); k++) {
+        const sw_disc disc = sw_disc_of_diameter(diameters[k]);
+        sw_mask mask = { 0 };
+        sw_bits set = { 0 }, grown = { 0 };
+        size_t at[N];
+        assert_int_equal(sw_mask_make(W, H, &mask, NULL), SW_OK);
+        for (size_t i = 0; i < N; i++) mask.at[at[i] = test_random(&seed) % H * W + i * (W / N) + test_random(&seed) % 64] = 1;
+        assert_int_equal(sw_bits_make(W, H, 0, &set, NULL), SW_OK);
+        assert_int_equal(sw_bits_make(W, H, 0, &grown, NULL), SW_OK);
+        sw_bits_from_bytes(&set, mask.at, W, 1, 1, false);
+        sw_bits_dilate(&set, &disc, disc.is_even ? SW_DISC_TO_CORNERS : SW_DISC_PIXELS, false, false, &grown);
+        for (size_t i = 0; i < W * H; i++) {
+            bool is_reached = false;
+            for (size_t n = 0; n < N && !is_reached; n++)
+                is_reached = disc_reaches(&disc, at[n] % W, at[n] / W, i % W, i / W);
+            if (is_reached != sw_bit(&grown, i % W, i / W)) fail_msg("disc of %zu px at %zu, %zu", diameters[k], i % W, i / W);
+        }
+        sw_mask_free(&mask);
+        sw_bits_free(&set);
+        sw_bits_free(&grown);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(opening_equals_the_definition),
+        cmocka_unit_test(discs_grow_over_the_whole_of_a_wide_row),
         cmocka_unit_test(a_bar_as_wide_as_the_disc_stays_and_a_narrower_one_goes),
         cmocka_unit_test(thinning_keeps_every_connection),
         cmocka_unit_test(a_thin_line_is_widened_along_its_length),

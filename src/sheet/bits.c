@@ -148,60 +148,77 @@ typedef struct dilate_job {
     sw_bits *out;
 } dilate_job;
 
-static void add_row(const dilate_job *job, size_t y, uint64_t *acc)
+/* Words of a row that are grown at a time, with as many beside them as the widest disc reaches. */
+#define CHUNK_WORDS 120u
+#define BESIDE_WORDS 4u
+_Static_assert(64u * BESIDE_WORDS > SW_DISC_MAX_PX / 2 + 1, "even discs reach a pixel farther to one side");
+
+/* n words of a row from begin on, grown from one of two arrays to the other and back; a word of zeros on both sides. Where
+ * the row goes on beyond them the outermost lack what would come from there; those are not taken. */
+typedef struct chunk {
+    size_t begin, n;
+    uint64_t *acc, *next;
+    uint64_t one[CHUNK_WORDS + 2 * BESIDE_WORDS + 2], other[CHUNK_WORDS + 2 * BESIDE_WORDS + 2];
+} chunk;
+
+static inline void add_row(const dilate_job *job, size_t y, chunk *c)
 {
     if (y >= job->in->rows) return; /* also rows above the first: the index has wrapped */
-    const uint64_t *const in = job->in->at + y * job->in->words;
-    for (size_t i = 0; i < job->in->words; i++) acc[i] |= in[i] ^ job->flip_in;
+    const uint64_t *restrict const in = job->in->at + y * job->in->words + c->begin;
+    uint64_t *restrict const acc = c->acc + 1;
+    const uint64_t flip = job->flip_in;
+    const size_t n = c->n;
+    for (size_t i = 0; i < n; i++) acc[i] |= in[i] ^ flip;
 }
 
-/* One pixel to both sides. */
-static void widen(uint64_t *acc, size_t words)
+/* One pixel to the left, to the right, or both. */
+static inline void widen(chunk *c, bool is_left, bool is_right)
 {
-    uint64_t left = 0, here = acc[0];
-    for (size_t i = 0; i + 1 < words; i++) {
-        const uint64_t right = acc[i + 1];
-        acc[i] = here | here << 1 | here >> 1 | left >> 63 | right << 63;
-        left = here;
-        here = right;
+    uint64_t *restrict const acc = c->acc, *restrict const next = c->next;
+    const size_t n = c->n;
+    for (size_t i = 1; i <= n; i++) {
+        const uint64_t left = is_left ? acc[i] >> 1 | acc[i + 1] << 63 : 0, right = is_right ? acc[i] << 1 | acc[i - 1] >> 63 : 0;
+        next[i] = acc[i] | left | right;
     }
-    acc[words - 1] = here | here << 1 | here >> 1 | left >> 63;
+    c->acc = next;
+    c->next = acc;
 }
 
-/* Even discs reach one pixel farther to one side. */
-static void widen_right(uint64_t *acc, size_t words)
+SW_WIDE static void dilate_chunk(const dilate_job *job, size_t y, chunk *c)
 {
-    for (size_t i = words - 1; i > 0; i--) acc[i] |= acc[i] << 1 | acc[i - 1] >> 63;
-    acc[0] |= acc[0] << 1;
-}
-
-static void widen_left(uint64_t *acc, size_t words)
-{
-    for (size_t i = 0; i + 1 < words; i++) acc[i] |= acc[i] >> 1 | acc[i + 1] << 63;
-    acc[words - 1] |= acc[words - 1] >> 1;
+    const sw_disc *const disc = job->disc;
+    const size_t first = disc->is_even ? 1 : 0;
+    /* even: corner row y lies between pixel rows y - 1 and y; pixel row y between corner rows y and y + 1 */
+    const size_t up = job->side == SW_DISC_FROM_CORNERS ? 1 : 0, down = job->side == SW_DISC_TO_CORNERS ? 1 : 0;
+    c->acc = c->one;
+    c->next = c->other;
+    memset(c->acc, 0, (c->n + 2) * sizeof *c->acc);
+    c->next[0] = c->next[c->n + 1] = 0;
+    for (size_t j = first; j <= disc->reach; j++) {
+        add_row(job, y - j + up, c);
+        if (j > 0) add_row(job, y + j - down, c);
+        const size_t next = j < disc->reach ? disc->half_px[j + 1] : first;
+        for (size_t k = disc->half_px[j]; k > next; k--) widen(c, true, true);
+    }
+    /* even discs reach one pixel farther to one side */
+    if (job->side == SW_DISC_TO_CORNERS) widen(c, false, true);
+    if (job->side == SW_DISC_FROM_CORNERS) widen(c, true, false);
 }
 
 static void dilate_rows(size_t row_begin, size_t row_end, void *arg)
 {
     const dilate_job *const job = arg;
-    const sw_disc *const disc = job->disc;
-    const size_t words = job->out->words, first = disc->is_even ? 1 : 0;
-    /* even: corner row y lies between pixel rows y - 1 and y; pixel row y between corner rows y and y + 1 */
-    const size_t up = job->side == SW_DISC_FROM_CORNERS ? 1 : 0, down = job->side == SW_DISC_TO_CORNERS ? 1 : 0;
-    for (size_t y = row_begin; y < row_end; y++) {
-        uint64_t *const acc = job->out->at + y * words;
-        memset(acc, 0, words * sizeof *acc);
-        for (size_t j = first; j <= disc->reach; j++) {
-            add_row(job, y - j + up, acc);
-            if (j > 0) add_row(job, y + j - down, acc);
-            const size_t next = j < disc->reach ? disc->half_px[j + 1] : first;
-            for (size_t k = disc->half_px[j]; k > next; k--) widen(acc, words);
+    const size_t words = job->out->words, beside = (job->disc->reach + 1) / 64 + 1;
+    chunk c;
+    for (size_t y = row_begin; y < row_end; y++)
+        for (size_t begin = 0; begin < words; begin += CHUNK_WORDS) {
+            const size_t end = sw_min_size(begin + CHUNK_WORDS, words);
+            c.begin = begin - sw_min_size(begin, beside);
+            c.n = sw_min_size(end + beside, words) - c.begin;
+            dilate_chunk(job, y, &c);
+            uint64_t *const out = job->out->at + y * words;
+            for (size_t i = begin; i < end; i++) out[i] = c.acc[i - c.begin + 1] ^ job->flip_out;
         }
-        if (job->side == SW_DISC_TO_CORNERS) widen_right(acc, words);
-        if (job->side == SW_DISC_FROM_CORNERS) widen_left(acc, words);
-        if (job->flip_out != 0)
-            for (size_t i = 0; i < words; i++) acc[i] = ~acc[i];
-    }
 }
 
 void sw_bits_dilate(const sw_bits *in, const sw_disc *disc, sw_disc_side side, bool flip_in, bool flip_out,
