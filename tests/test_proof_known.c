@@ -144,25 +144,94 @@ static void what_had_a_fault_is_measured_again(void **state)
     free_panel(&panel);
 }
 
-static void droop_is_measured_all_the_same(void **state)
+/* A panel with a tongue that sinks, its corner at x_mm, 0 of the artwork. */
+static sw_panel tongue_panel(double x_mm)
+{
+    sw_panel panel = blank_panel(500, 400);
+    panel.origin = (sw_pt_mm){ x_mm, 0 };
+    add_polygon(&panel.openings, 8,
+                (sw_pt_mm[]){ { 200, 100 }, { 240, 100 }, { 240, 250 }, { 252, 250 }, { 252, 100 }, { 292, 100 }, { 292, 290 }, { 200, 290 } });
+    return panel;
+}
+
+static const sw_proof_opts with_droop = { .min_opening_mm = 3, .min_web_mm = 5, .droop_mm = 5 };
+
+/* Alone and with the wall; both say the same. */
+static sw_hang hang_of(sw_panel *panel, const sw_proof_known *known, const sw_proof_opts *opts)
+{
+    sw_proof_opts with = *opts;
+    sw_proof_panel alone = { 0 }, whole = { 0 };
+    with.known = known;
+    with.n_known = 1;
+    must(sw_proof_panel_make(panel, &with, &alone, NULL) == SW_OK);
+    must(prove_one(panel, &with, &whole, NULL) == SW_OK);
+    assert_memory_equal(&alone.hang, &whole.hang, sizeof alone.hang);
+    assert_true(alone.narrowest_web_mm == TOLD_MM);
+    return alone.hang;
+}
+
+static void droop_is_measured_when_it_is_not_known(void **state)
 {
     (void)state;
-    const sw_proof_opts opts = { .min_opening_mm = 3, .min_web_mm = 5, .droop_mm = 5 };
-    sw_panel panel = blank_panel(500, 400), same = blank_panel(500, 400);
-    const sw_pt_mm tongue[] = { { 200, 100 }, { 240, 100 }, { 240, 250 }, { 252, 250 }, { 252, 100 }, { 292, 100 }, { 292, 290 }, { 200, 290 } };
-    add_polygon(&panel.openings, SW_ARRAY_LEN(tongue), tongue);
-    add_polygon(&same.openings, SW_ARRAY_LEN(tongue), tongue);
-    sw_proof_panel want = { 0 }, out = { 0 };
-    must(sw_proof_panel_make(&panel, &opts, &want, NULL) == SW_OK);
-    sw_proof_known known = known_of(same, &opts);
-    assert_true(known.proof.panels[0].hang.droop_mm == 0.0);
-    sw_proof_opts with = opts;
-    with.known = &known;
-    with.n_known = 1;
-    must(sw_proof_panel_make(&panel, &with, &out, NULL) == SW_OK);
+    sw_panel panel = tongue_panel(0);
+    sw_proof_panel want = { 0 };
+    must(sw_proof_panel_make(&panel, &with_droop, &want, NULL) == SW_OK);
+    sw_proof_known known = known_of(tongue_panel(0), &with_droop);
     assert_true(want.hang.droop_mm > 5.0);
-    assert_memory_equal(&out.hang, &want.hang, sizeof out.hang);
-    assert_true(out.narrowest_web_mm == TOLD_MM);
+    assert_true(known.proof.panels[0].hang.droop_mm == 0.0);
+    const sw_hang hang = hang_of(&panel, &known, &with_droop);
+    assert_memory_equal(&hang, &want.hang, sizeof hang);
+    must(sw_proof_known_hang(&known, &with_droop, NULL) == SW_OK);
+    assert_memory_equal(&known.proof.panels[0].hang, &want.hang, sizeof want.hang);
+    sw_proof_known_free(&known);
+    free_panel(&panel);
+}
+
+static void droop_that_is_known_is_not_measured_again(void **state)
+{
+    (void)state;
+    sw_panel panel = tongue_panel(0), moved = tongue_panel(1);
+    sw_proof_known known = known_of(tongue_panel(0), &with_droop);
+    sw_material thick = *sw_material_find(NULL);
+    sw_proof_opts other = with_droop;
+    thick.thickness_mm += 1.0;
+    must(sw_proof_known_hang(&known, &with_droop, NULL) == SW_OK);
+    known.proof.panels[0].hang.droop_mm = TOLD_MM;
+    assert_true(hang_of(&panel, &known, &with_droop).droop_mm == TOLD_MM);
+    assert_true(hang_of(&moved, &known, &with_droop).droop_mm != TOLD_MM);
+    other.material = sw_material_find(NULL);
+    assert_true(hang_of(&panel, &known, &other).droop_mm == TOLD_MM);
+    other.material = &thick;
+    assert_true(hang_of(&panel, &known, &other).droop_mm != TOLD_MM);
+    other = with_droop;
+    other.droop_mm = 6.0;
+    assert_true(hang_of(&panel, &known, &other).droop_mm != TOLD_MM);
+    other.droop_mm = 0.0;
+    assert_true(hang_of(&panel, &known, &other).droop_mm == 0.0);
+    must(sw_proof_known_hang(&known, &other, NULL) == SW_OK); /* not asked: known no more */
+    assert_true(hang_of(&panel, &known, &with_droop).droop_mm != TOLD_MM);
+    sw_proof_known_free(&known);
+    free_panel(&panel);
+    free_panel(&moved);
+}
+
+static void a_hang_without_memory_is_not_known(void **state)
+{
+    (void)state;
+    sw_panel panel = tongue_panel(0);
+    sw_proof_known known = known_of(tongue_panel(0), &with_droop);
+    const double want_mm = hang_of(&panel, &known, &with_droop).droop_mm;
+    const size_t live = sw_alloc_fail_at(0);
+    for (size_t nth = 1; nth < 12; nth++) {
+        sw_note note = { 0 };
+        sw_alloc_fail_at(nth);
+        const sw_status st = sw_proof_known_hang(&known, &with_droop, &note);
+        assert_int_equal(sw_alloc_fail_at(0), live);
+        assert_int_equal(st, SW_NO_MEMORY);
+        assert_true(note.text[0] != '\0');
+        assert_true(known.droop_mm == 0.0);
+    }
+    assert_true(hang_of(&panel, &known, &with_droop).droop_mm == want_mm);
     sw_proof_known_free(&known);
     free_panel(&panel);
 }
@@ -202,7 +271,9 @@ int main(void)
         cmocka_unit_test(a_contour_more_or_less_is_measured_again),
         cmocka_unit_test(other_widths_are_measured_again),
         cmocka_unit_test(what_had_a_fault_is_measured_again),
-        cmocka_unit_test(droop_is_measured_all_the_same),
+        cmocka_unit_test(droop_is_measured_when_it_is_not_known),
+        cmocka_unit_test(droop_that_is_known_is_not_measured_again),
+        cmocka_unit_test(a_hang_without_memory_is_not_known),
         cmocka_unit_test(a_layout_that_cannot_be_measured_is_left_alone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

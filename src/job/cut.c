@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdarg.h>
+#include <stdatomic.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -293,7 +294,9 @@ static sw_proof_opts proof_opts(const sw_job *job)
 {
     /* cut lines lie half the kerf inside what will be open: the beam widens openings and takes from webs */
     return (sw_proof_opts){ .min_opening_mm = job->opts.min_opening_mm - job->opts.kerf_mm,
-                            .min_web_mm = job->opts.min_web_mm + job->opts.kerf_mm };
+                            .min_web_mm = job->opts.min_web_mm + job->opts.kerf_mm,
+                            .droop_mm = job->opts.droop_mm,
+                            .material = &job->material };
 }
 
 /* Measure one drawn sheet and mend its mask; *n_mended is 0 when it is good or nothing more can be done. */
@@ -319,15 +322,37 @@ cleanup:
 }
 
 /* Draw a sheet, and draw it again wherever its curves came out too narrow. */
-static sw_status draw_sheet(size_t i, void *ctx, sw_note *note)
+static sw_status draw_sheet(sw_job *job, size_t i, sw_note *note)
 {
-    sw_job *const job = ctx;
     size_t n_mended = 1;
     for (size_t round = 0; n_mended > 0 && round <= MEND_ROUNDS; round++) {
         SW_TRY(trace_sheet(job, i, note));
         if (round == MEND_ROUNDS) break; /* the proof will say what is left */
         SW_TRY(mend_sheet(job, i, round, &n_mended, note));
     }
+    return SW_OK;
+}
+
+/* Sheets that are drawn side by side, and those of them that are good and wait for what hangs to be measured. */
+typedef struct drawing {
+    sw_job *job;
+    atomic_bool is_waiting[SW_MAX_PASSES];
+} drawing;
+
+/* Draw a sheet; or, past the last one, measure what hangs on one that waits: a thread that has no sheet left to draw need not
+ * stand idle till all are drawn. Those that nobody had time for are left to the proof. */
+static sw_status draw_or_hang(size_t task, void *ctx, sw_note *note)
+{
+    drawing *const d = ctx;
+    sw_job *const job = d->job;
+    const sw_proof_opts opts = proof_opts(job);
+    if (task < job->sheets.n) {
+        SW_TRY(draw_sheet(job, task, note));
+        atomic_store(&d->is_waiting[task], job->known[task].proof.is_good);
+        return SW_OK;
+    }
+    for (size_t i = 0; i < job->sheets.n; i++)
+        if (atomic_exchange(&d->is_waiting[i], false)) return sw_proof_known_hang(&job->known[i], &opts, note);
     return SW_OK;
 }
 
@@ -345,8 +370,10 @@ static sw_status trace(sw_job *job, sw_note *note)
     job->openings = sw_alloc_array(job->sheets.n, sizeof *job->openings);
     if (job->openings == NULL) return sw_fail_memory(note, "the curves");
     job->n_openings = job->sheets.n;
-    if (job->opts.trap_mm > 0.0) return sw_parallel_tasks(job->sheets.n, draw_sheet, job, note);
-    for (size_t i = 0; i < job->sheets.n; i++) SW_TRY(draw_sheet(i, job, note)); /* each takes over curves of those before */
+    drawing d = { .job = job };
+    const bool is_hung = job->opts.droop_mm > 0.0 && !job->opts.is_reuse; /* what is left out changes the sheet */
+    if (job->opts.trap_mm > 0.0) return sw_parallel_tasks(job->sheets.n * (is_hung ? 2 : 1), draw_or_hang, &d, note);
+    for (size_t i = 0; i < job->sheets.n; i++) SW_TRY(draw_sheet(job, i, note)); /* each takes over curves of those before */
     return SW_OK;
 }
 
@@ -367,8 +394,6 @@ static void forget(sw_job *job)
 static sw_status prove(sw_job *job, const sw_picture *art, sw_note *note)
 {
     sw_proof_opts opts = proof_opts(job);
-    opts.droop_mm = job->opts.droop_mm;
-    opts.material = &job->material;
     opts.known = job->known;
     opts.n_known = job->sheets.n;
     const sw_status st = sw_proof_make(&job->layout, &job->grid, &job->separation, art, &opts, NULL, &job->proof,

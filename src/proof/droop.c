@@ -7,13 +7,24 @@
 #define CELLS_ACROSS 2.5 /* in the narrowest web that may be */
 #define ROWS 4u          /* scanned in each row of cells; along a row the cover is exact */
 
-/* Material lies between odd and even crossings of a row: inside the outline, not in an opening, but in an island. */
-static void cover_rows(const sw_proof_rows *rows, double px_per_mm, sw_pt_mm origin, sw_hold_cells *cells)
+typedef struct cover_work {
+    const sw_proof_rows *rows;
+    double px_per_mm;
+    sw_pt_mm origin;
+    sw_hold_cells *cells;
+} cover_work;
+
+/* Material lies between odd and even crossings of a row: inside the outline, not in an opening, but in an island. Rows of
+ * cells without their border. */
+static void cover_cells(size_t row_begin, size_t row_end, void *ctx)
 {
-    for (size_t y = 0; y < rows->height_px; y++)
+    const cover_work *const w = ctx;
+    const sw_proof_rows *const rows = w->rows;
+    const size_t end = sw_min_size(row_end * ROWS, rows->height_px);
+    for (size_t y = row_begin * ROWS; y < end; y++)
         for (size_t i = rows->first[y]; i + 1 < rows->first[y + 1]; i += 2)
-            sw_hold_cells_add(cells, y / ROWS + 1, origin.x_mm + rows->at[i].x_px / px_per_mm,
-                              origin.x_mm + rows->at[i + 1].x_px / px_per_mm, 1.0 / ROWS);
+            sw_hold_cells_add(w->cells, y / ROWS + 1, w->origin.x_mm + rows->at[i].x_px / w->px_per_mm,
+                              w->origin.x_mm + rows->at[i + 1].x_px / w->px_per_mm, 1.0 / ROWS);
 }
 
 sw_status sw_proof_droop(const sw_proof_shape *shape, const sw_panel *panel, const sw_proof_opts *opts, sw_hang *out,
@@ -29,7 +40,7 @@ sw_status sw_proof_droop(const sw_proof_shape *shape, const sw_panel *panel, con
     if (st != SW_OK) goto cleanup;
     st = sw_hold_cells_make(panel->width_mm, panel->height_mm, cell_mm, panel->origin, &cells, note);
     if (st != SW_OK) goto cleanup;
-    cover_rows(&rows, px_per_mm, panel->origin, &cells);
+    sw_parallel_rows(cells.height - 2, cover_cells, &(cover_work){ &rows, px_per_mm, panel->origin, &cells });
     st = sw_hold_measure(&cells, opts->material, opts->droop_mm, out, note);
 cleanup:
     sw_proof_rows_free(&rows);

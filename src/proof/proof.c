@@ -42,15 +42,24 @@ static sw_status measure_panel(const sw_panel *panel, sw_proof_shape *shape, con
     return SW_OK;
 }
 
-/* The same, or what is known of it. */
+/* The same, or what is known of it; not yet what hangs. */
 static sw_status prove_panel(const sw_panel *panel, sw_proof_shape *shape, const sw_proof_opts *opts,
                              sw_proof_panel *out, sw_note *note)
 {
-    const sw_proof_panel *const known = sw_proof_known_find(opts, panel);
-    if (known != NULL) *out = *known;
-    else SW_TRY(measure_panel(panel, shape, opts, out, note));
-    if (opts->droop_mm > 0.0) SW_TRY(sw_proof_droop(shape, panel, opts, &out->hang, note));
+    bool has_hang;
+    const sw_proof_panel *const known = sw_proof_known_find(opts, panel, &has_hang);
+    if (known == NULL) return measure_panel(panel, shape, opts, out, note);
+    *out = *known;
     return SW_OK;
+}
+
+static sw_status hang_panel(const sw_panel *panel, const sw_proof_shape *shape, const sw_proof_opts *opts,
+                            sw_proof_panel *out, sw_note *note)
+{
+    bool has_hang;
+    if (sw_proof_known_find(opts, panel, &has_hang) != NULL && has_hang) return SW_OK;
+    out->hang = (sw_hang){ 0 };
+    return opts->droop_mm > 0.0 ? sw_proof_droop(shape, panel, opts, &out->hang, note) : SW_OK;
 }
 
 static sw_status check_opts(const sw_proof_opts *opts, sw_note *note)
@@ -64,14 +73,16 @@ sw_status sw_proof_panel_make(const sw_panel *panel, const sw_proof_opts *opts, 
 {
     sw_proof_shape shape = { 0 };
     sw_proof_panel made = { 0 };
+    bool has_hang;
     sw_status st = check_opts(opts, note);
-    const sw_proof_panel *const known = opts->droop_mm > 0.0 ? NULL : sw_proof_known_find(opts, panel);
-    if (st == SW_OK && known != NULL) { /* its shape is not needed */
+    const sw_proof_panel *const known = sw_proof_known_find(opts, panel, &has_hang);
+    if (st == SW_OK && known != NULL && has_hang) { /* its shape is not needed */
         *out = *known;
         return SW_OK;
     }
     if (st == SW_OK) st = sw_proof_shape_make(panel, &shape, note);
     if (st == SW_OK) st = prove_panel(panel, &shape, opts, &made, note);
+    if (st == SW_OK) st = hang_panel(panel, &shape, opts, &made, note);
     if (st == SW_OK) *out = made;
     else sw_free(made.faults);
     sw_proof_shape_free(&shape);
@@ -85,6 +96,12 @@ typedef struct panels_work {
     sw_proof_shape *shapes;
     sw_proof_panel *made;
     size_t first;      /* of those at work */
+    /* for the wall */
+    const sw_grid *grid;
+    const sw_separation *separation;
+    const sw_picture *art;
+    sw_picture *composite;
+    double *mean;
 } panels_work;
 
 static sw_status prove_one(size_t task, void *ctx, sw_note *note)
@@ -95,14 +112,22 @@ static sw_status prove_one(size_t task, void *ctx, sw_note *note)
     return prove_panel(&w->layout->panels[p], &w->shapes[p], w->opts, &w->made[p], note);
 }
 
-/* A few at a time, for progress. */
-static sw_status prove_panels(const panels_work *work, const sw_progress *progress, sw_note *note)
+/* What hangs, panel by panel; after them the wall, which one thread can do while another is at the last net. */
+static sw_status finish_one(size_t task, void *ctx, sw_note *note)
 {
-    const size_t n = work->layout->n_panels, most = 4 * (size_t)sw_threads();
-    panels_work w = *work;
-    for (w.first = 0; w.first < n; w.first += most) {
-        sw_progress_tell(progress, "proving the curves", (double)w.first / (double)n);
-        SW_TRY(sw_parallel_tasks(sw_min_size(most, n - w.first), prove_one, &w, note));
+    const panels_work *const w = ctx;
+    const size_t p = w->first + task;
+    if (p < w->layout->n_panels) return hang_panel(&w->layout->panels[p], &w->shapes[p], w->opts, &w->made[p], note);
+    return sw_proof_wall(w->layout, w->shapes, w->grid, w->separation, w->art, w->composite, w->mean, note);
+}
+
+/* Tasks 0 .. n - 1, a few at a time, for progress. */
+static sw_status do_tasks(size_t n, sw_task_fn fn, panels_work *w, const sw_progress *progress, const char *what, sw_note *note)
+{
+    const size_t most = 4 * (size_t)sw_threads();
+    for (w->first = 0; w->first < n; w->first += most) {
+        sw_progress_tell(progress, what, (double)w->first / (double)n);
+        SW_TRY(sw_parallel_tasks(sw_min_size(most, n - w->first), fn, w, note));
     }
     return SW_OK;
 }
@@ -122,11 +147,15 @@ sw_status sw_proof_known_make(sw_layout *layout, const sw_proof_opts *opts, sw_p
     asked.droop_mm = 0.0;
     made.panels = sw_alloc_array(layout->n_panels + 1, sizeof *made.panels);
     st = made.panels == NULL ? sw_fail_memory(note, "the proof") : SW_OK;
-    const panels_work work = { .layout = layout, .opts = &asked, .made = made.panels };
-    if (st == SW_OK) st = sw_parallel_tasks(layout->n_panels, know_one, (void *)&work, note);
+    panels_work work = { .layout = layout, .opts = &asked, .made = made.panels };
+    if (st == SW_OK) st = sw_parallel_tasks(layout->n_panels, know_one, &work, note);
     if (st != SW_OK) goto cleanup;
     for (size_t p = 0; p < layout->n_panels; p++) made.is_good = made.is_good && made.panels[p].is_good;
-    *out = (sw_proof_known){ *layout, made, opts->min_opening_mm, opts->min_web_mm, opts->px_per_mm };
+    *out = (sw_proof_known){ .layout = *layout,
+                             .proof = made,
+                             .min_opening_mm = opts->min_opening_mm,
+                             .min_web_mm = opts->min_web_mm,
+                             .px_per_mm = opts->px_per_mm };
     *layout = (sw_layout){ 0 };
     made = (sw_proof){ 0 };
 cleanup:
@@ -139,7 +168,14 @@ sw_status sw_proof_make(const sw_layout *layout, const sw_grid *grid, const sw_s
                         sw_picture *composite, sw_note *note)
 {
     sw_proof made = { .n_panels = layout->n_panels, .is_good = layout->n_panels > 0 };
-    panels_work work = { .layout = layout, .opts = opts };
+    sw_picture wall = { 0 };
+    panels_work work = { .layout = layout,
+                         .opts = opts,
+                         .grid = grid,
+                         .separation = separation,
+                         .art = art,
+                         .composite = composite != NULL ? &wall : NULL,
+                         .mean = &made.mean_ciede2000 };
     sw_proof_shape *shapes = NULL;
     sw_status st = check_opts(opts, note);
     if (st != SW_OK) goto cleanup;
@@ -149,14 +185,16 @@ sw_status sw_proof_make(const sw_layout *layout, const sw_grid *grid, const sw_s
         st = sw_fail_memory(note, "the proof");
         goto cleanup;
     }
-    st = prove_panels(&work, progress, note);
+    st = do_tasks(layout->n_panels, prove_one, &work, progress, "proving the curves", note);
+    if (st == SW_OK) st = do_tasks(layout->n_panels + 1, finish_one, &work, progress, "measuring what hangs", note);
     if (st != SW_OK) goto cleanup;
     for (size_t p = 0; p < layout->n_panels; p++) made.is_good = made.is_good && made.panels[p].is_good;
-    st = sw_proof_wall(layout, shapes, grid, separation, art, composite, &made.mean_ciede2000, note);
-    if (st != SW_OK) goto cleanup;
+    if (composite != NULL) *composite = wall;
+    wall = (sw_picture){ 0 };
     *out = made;
     made = (sw_proof){ 0 };
 cleanup:
+    sw_picture_free(&wall);
     for (size_t p = 0; shapes != NULL && p < layout->n_panels; p++) sw_proof_shape_free(&shapes[p]);
     sw_free(shapes);
     sw_proof_free(&made);

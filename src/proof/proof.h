@@ -43,8 +43,10 @@ typedef struct sw_proof {
 /** Panels that were measured before, and what was asked of them then. Free with sw_proof_known_free. */
 typedef struct sw_proof_known {
     sw_layout layout;
-    sw_proof proof;           /* of its panels; droop and composite are not measured */
+    sw_proof proof;           /* of its panels; the composite is not measured */
     double min_opening_mm, min_web_mm, px_per_mm;
+    double droop_mm;          /* 0: what hangs is not measured */
+    sw_material material;     /* then: of what */
 } sw_proof_known;
 
 typedef struct sw_proof_opts {
@@ -53,7 +55,7 @@ typedef struct sw_proof_opts {
     double droop_mm;          /* as asked; 0: droop is not measured */
     const sw_material *material; /* NULL: the default */
     const sw_proof_known *known; /* n_known; a panel that had no fault, and has the same size and to the bit the same curves
-                                    to be cut, is not measured again when the same was asked, but for its droop */
+                                    to be cut, is not measured again when the same was asked */
     size_t n_known;
 } sw_proof_opts;
 
@@ -80,6 +82,9 @@ SW_MUST_USE sw_status sw_proof_panel_make(const sw_panel *panel, const sw_proof_
  * sw_proof_panel_make.
  */
 SW_MUST_USE sw_status sw_proof_known_make(sw_layout *layout, const sw_proof_opts *opts, sw_proof_known *out, sw_note *note);
+/** Measure as well what hangs on each panel, for droop_mm and material of opts, unless one has a fault. Returns SW_OK,
+ *  SW_NO_MEMORY: then nothing is known of what hangs. */
+SW_MUST_USE sw_status sw_proof_known_hang(sw_proof_known *known, const sw_proof_opts *opts, sw_note *note);
 /** NULL and zeroed are fine; leaves it zeroed. */
 void sw_proof_known_free(sw_proof_known *known);
 

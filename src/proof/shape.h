@@ -84,8 +84,9 @@ SW_MUST_USE sw_status sw_proof_widths(const sw_proof_shape *shape, const sw_proo
 SW_MUST_USE sw_status sw_proof_droop(const sw_proof_shape *shape, const sw_panel *panel, const sw_proof_opts *opts,
                                      sw_hang *out, sw_note *note);
 
-/** What is known of a panel with the same curves, if nothing was wrong with it; else NULL. The hang is not known. */
-const sw_proof_panel *sw_proof_known_find(const sw_proof_opts *opts, const sw_panel *panel);
+/** What is known of a panel with the same curves, if nothing was wrong with it; else NULL. *has_hang: its hang is what
+ *  would be measured. */
+const sw_proof_panel *sw_proof_known_find(const sw_proof_opts *opts, const sw_panel *panel, bool *has_hang);
 
 /** The wall as sprayed, on the grid, and its mean difference from art. shapes: one a panel. */
 SW_MUST_USE sw_status sw_proof_wall(const sw_layout *layout, const sw_proof_shape *shapes, const sw_grid *grid,
