@@ -129,6 +129,28 @@ static void the_extent_is_the_measure_without_its_length(void **state)
     assert_int_equal(sw_contours_extent(&list).n_nodes, 0);
 }
 
+static bool count_point(void *ctx, sw_pt_mm p)
+{
+    (void)p;
+    ++*(size_t *)ctx;
+    return true;
+}
+
+static void the_walk_takes_as_many_chords_as_it_says(void **state)
+{
+    (void)state;
+    for (double tolerance_mm = 1e-4; tolerance_mm < 1; tolerance_mm *= 3) {
+        sw_contour c = circle(5, 5, 3);
+        size_t n_points = 0, n_chords = 0;
+        assert_true(sw_contour_add_line(&c, (sw_pt_mm){ 40, 3 }) && sw_contour_add_line(&c, c.start));
+        for (size_t k = 0; k < c.n_segs; k++)
+            n_chords += sw_seg_chords(k == 0 ? c.start : c.segs[k - 1].end, &c.segs[k], tolerance_mm);
+        assert_true(sw_contour_flatten(&c, tolerance_mm, count_point, &n_points));
+        assert_int_equal(n_points, n_chords);
+        sw_contour_free(&c);
+    }
+}
+
 static sw_contours trace(const sw_mask *mask, double px_per_mm, double tolerance_mm)
 {
     sw_note note = { 0 };
@@ -358,6 +380,7 @@ int main(void)
         cmocka_unit_test(the_box_reaches_past_the_nodes),
         cmocka_unit_test(the_walk_stays_within_its_tolerance),
         cmocka_unit_test(lists_copy_shift_and_round),
+        cmocka_unit_test(the_walk_takes_as_many_chords_as_it_says),
         cmocka_unit_test(the_extent_is_the_measure_without_its_length),
         cmocka_unit_test(an_opening_with_an_island_gives_two_contours),
         cmocka_unit_test(openings_join_over_corners),

@@ -53,13 +53,6 @@ static bool add_edge(walk *w, pt to)
     return true;
 }
 
-static bool count_point(void *ctx, sw_pt_mm p)
-{
-    (void)p;
-    ++*(size_t *)ctx;
-    return true;
-}
-
 static bool take_point(void *ctx, sw_pt_mm p)
 {
     walk *const w = ctx;
@@ -75,11 +68,9 @@ static bool walk_contour(const sw_contour *c, uint32_t index, double tolerance, 
     sw_pt_mm p0 = c->start;
     for (size_t k = 0; k < c->n_segs; k++) {
         const sw_contour one = { .start = p0, .segs = &c->segs[k], .n_segs = 1 };
-        size_t n_chords = 0;
-        if (!sw_contour_flatten(&one, tolerance, count_point, &n_chords)) return false;
         w.segment = (uint32_t)k;
         w.t = 0.0;
-        w.t_step = 1.0 / (double)n_chords;
+        w.t_step = 1.0 / (double)sw_seg_chords(p0, &c->segs[k], tolerance);
         if (!sw_contour_flatten(&one, tolerance, take_point, &w)) return false;
         if (!add_edge(&w, (pt){ c->segs[k].end.x_mm, c->segs[k].end.y_mm })) return false;
         p0 = c->segs[k].end;

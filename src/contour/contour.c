@@ -85,8 +85,9 @@ bool sw_contour_add_cubic(sw_contour *contour, sw_pt_mm c1, sw_pt_mm c2, sw_pt_m
 
 /* Number of equal steps of the parameter that keep every chord within tolerance of the cubic: a chord over a step h
  * is off by at most h^2 / 8 times the largest second derivative, and that is at an end of the cubic. */
-static size_t chords_of(sw_pt_mm p0, const sw_seg *seg, double tolerance_mm)
+size_t sw_seg_chords(sw_pt_mm p0, const sw_seg *seg, double tolerance_mm)
 {
+    if (seg->is_line) return 1;
     const double ax = p0.x_mm - 2.0 * seg->c1.x_mm + seg->c2.x_mm, ay = p0.y_mm - 2.0 * seg->c1.y_mm + seg->c2.y_mm;
     const double bx = seg->c1.x_mm - 2.0 * seg->c2.x_mm + seg->end.x_mm;
     const double by = seg->c1.y_mm - 2.0 * seg->c2.y_mm + seg->end.y_mm;
@@ -108,7 +109,7 @@ bool sw_contour_flatten(const sw_contour *contour, double tolerance_mm, sw_point
     sw_pt_mm p0 = contour->start;
     for (size_t i = 0; i < contour->n_segs; i++) {
         const sw_seg *const seg = &contour->segs[i];
-        const size_t n = seg->is_line ? 1 : chords_of(p0, seg, tolerance_mm);
+        const size_t n = sw_seg_chords(p0, seg, tolerance_mm);
         for (size_t k = 1; k < n; k++) {
             if (!fn(ctx, cubic_at(p0, seg, (double)k / (double)n))) return false;
         }

@@ -82,6 +82,8 @@ SW_MUST_USE sw_status sw_contours_trace(const sw_mask *mask, const sw_grid *grid
 typedef bool (*sw_point_fn)(void *ctx, sw_pt_mm point);
 /** Visit the contour as a polygon whose chords stay within tolerance_mm of the curve. False if fn stopped it. */
 bool sw_contour_flatten(const sw_contour *contour, double tolerance_mm, sw_point_fn fn, void *ctx);
+/** How many chords that walk takes for a segment that begins at p0. */
+size_t sw_seg_chords(sw_pt_mm p0, const sw_seg *seg, double tolerance_mm);
 
 typedef struct sw_contour_measure {
     double length_mm;  /* along the curves */

@@ -6,6 +6,7 @@
 #include "contour/outline.h"
 
 #define N_ROUNDS 3
+#define SIDE_BY_SIDE 8u  /* samples looked at together */
 #define MOST_SAMPLES 256 /* in one segment; they would make it some thousand pixels long */
 #define MIN_HANDLE_RATIO 0.1   /* of the outline's length: shorter handles make a sharp bend at the node */
 #define MAX_HANDLE_RATIO 0.65  /* longer ones pull a curve about from afar */
@@ -46,23 +47,47 @@ static pt point_of(const powers *c, double u)
     return (pt){ ((c->c3.x * u + c->c2.x) * u + c->c1.x) * u + c->c0.x, ((c->c3.y * u + c->c2.y) * u + c->c1.y) * u + c->c0.y };
 }
 
-/* Move u to the foot of q on the curve (one Newton step without the curvature term), add q to the equations. */
-static inline double visit(const fitting *f, const powers *c, const sample *q, double u, sums *s)
+/* What some samples, one after the other, say about the curve. */
+typedef struct views {
+    double foot[SIDE_BY_SIDE];                      /* parameters of their feet */
+    double ratio[SIDE_BY_SIDE];                     /* squares of distance over limit */
+    double ja[SIDE_BY_SIDE], jb[SIDE_BY_SIDE];      /* what the handles do to the distance along the normal */
+    double off[SIDE_BY_SIDE];                       /* that distance */
+} views;
+
+/* Move u to the feet of n samples on the curve (one Newton step without the curvature term) and look at them from there. */
+SW_WIDE static void view_some(const fitting *f, const powers *curve, const sample *at, const double *u, size_t n, views *restrict out)
 {
-    pt off = pt_sub(point_of(c, u), q->p);
-    const pt slope = { (3.0 * c->c3.x * u + 2.0 * c->c2.x) * u + c->c1.x, (3.0 * c->c3.y * u + 2.0 * c->c2.y) * u + c->c1.y };
-    const double speed2 = pt_dot(slope, slope);
-    const double foot = sw_clamp(u - (speed2 > 0.0 ? pt_dot(off, slope) / speed2 : 0.0), 0.0, 1.0), v = 1.0 - foot;
-    off = pt_sub(point_of(c, foot), q->p);
-    const double r = pt_dot(off, q->normal);
-    s->worst = sw_max(s->worst, pt_dot(off, off) * (double)(r > 0.0 ? q->w_in : q->w_out));
-    const double ja = 3.0 * v * v * foot * pt_dot(f->t0, q->normal), jb = -3.0 * v * foot * foot * pt_dot(f->t3, q->normal);
-    s->aa += ja * ja;
-    s->ab += ja * jb;
-    s->bb += jb * jb;
-    s->ra += ja * r;
-    s->rb += jb * r;
-    return foot;
+    const powers c = *curve;
+    const pt t0 = f->t0, t3 = f->t3;
+    for (size_t k = 0; k < n; k++) {
+        const pt p = at[k].p, normal = at[k].normal;
+        pt off = pt_sub(point_of(&c, u[k]), p);
+        const pt slope = { (3.0 * c.c3.x * u[k] + 2.0 * c.c2.x) * u[k] + c.c1.x, (3.0 * c.c3.y * u[k] + 2.0 * c.c2.y) * u[k] + c.c1.y };
+        const double speed2 = pt_dot(slope, slope), step = speed2 > 0.0 ? pt_dot(off, slope) / speed2 : 0.0;
+        const double foot = sw_clamp(u[k] - step, 0.0, 1.0), v = 1.0 - foot;
+        off = pt_sub(point_of(&c, foot), p);
+        const double r = pt_dot(off, normal), w_in = (double)at[k].w_in, w_out = (double)at[k].w_out;
+        out->foot[k] = foot;
+        out->ratio[k] = pt_dot(off, off) * (r > 0.0 ? w_in : w_out);
+        out->ja[k] = 3.0 * v * v * foot * pt_dot(t0, normal);
+        out->jb[k] = -3.0 * v * foot * foot * pt_dot(t3, normal);
+        out->off[k] = r;
+    }
+}
+
+/* Add them to the equations in their order. */
+static inline void add_views(const views *some, size_t n, sums *s)
+{
+    for (size_t k = 0; k < n; k++) {
+        const double ja = some->ja[k], jb = some->jb[k], r = some->off[k];
+        s->worst = sw_max(s->worst, some->ratio[k]);
+        s->aa += ja * ja;
+        s->ab += ja * jb;
+        s->bb += jb * jb;
+        s->ra += ja * r;
+        s->rb += jb * r;
+    }
 }
 
 /* New handle lengths. Where the outline hardly bends the normals say nothing about them, and the usual ones are kept: a
@@ -149,8 +174,12 @@ static bool find_handles(fitting *f, const sample *at, size_t n, double s0, doub
         const powers c = powers_of(f);
         const double most = round == 0 ? HUGE_VAL : HOPELESS;
         sums now = { 0 }; /* by itself, so that it stays in registers */
-        for (size_t k = 0; k < n; k++) {
-            u[k] = visit(f, &c, &at[k], u[k], &now);
+        for (size_t k = 0; k < n; k += SIDE_BY_SIDE) {
+            const size_t n_some = sw_min_size(SIDE_BY_SIDE, n - k);
+            views some;
+            view_some(f, &c, &at[k], &u[k], n_some, &some);
+            add_views(&some, n_some, &now);
+            for (size_t i = 0; i < n_some; i++) u[k + i] = some.foot[i];
             if (now.worst > most) return false;
         }
         f->now = now;
