@@ -1,6 +1,7 @@
 /* The net of a window's material, and the bridges in it. The net is made once, without bridges; each of them is a beam
  * then, which comes, goes and moves with it. */
 #include <math.h>
+#include <string.h>
 
 #include "sheet/bridge_hold.h"
 
@@ -8,6 +9,7 @@
 /* Broad for the plan is a little more than broad for the proof: material of just that breadth is rigid to the one and hangs to
  * the other, by half a cell. */
 #define BROADER_RATIO 1.06
+#define COLUMNS 4096u         /* of pixels, counted together */
 #define CELLS_AROUND 7   /* a side, around a bridge's end */
 
 typedef struct cover_job {
@@ -16,22 +18,34 @@ typedef struct cover_job {
     size_t factor;
 } cover_job;
 
-/* Material pixels of each cell; what lies past the window is frame. */
+/* Open pixels of each column in rows y0 to y1, x0 to x0 + n. */
+static void sum_columns(const sw_mask *mask, size_t y0, size_t y1, size_t x0, size_t n, uint16_t *restrict sum)
+{
+    memset(sum, 0, n * sizeof *sum);
+    for (size_t y = y0; y < y1; y++) {
+        const uint8_t *const restrict at = mask->at + (y + 1) * mask->width_px + x0 + 1;
+        for (size_t x = 0; x < n; x++) sum[x] = (uint16_t)(sum[x] + at[x]);
+    }
+}
+
+/* Material pixels of each cell, some thousand columns at a time; what lies past the window is frame. */
 static void cover_rows(size_t row_begin, size_t row_end, void *ctx)
 {
     const cover_job *const job = ctx;
     const sw_mask *const mask = &job->g->mask;
     const size_t f = job->factor, width = mask->width_px - 2, height = mask->height_px - 2;
+    const size_t at_once = COLUMNS / f * f; /* a bridge is at most SW_DISC_MAX_PX wide */
+    uint16_t sum[COLUMNS];
     for (size_t row = row_begin; row < row_end; row++) {
-        float *const cover = job->cells->cover + (row + 1) * job->cells->width + 1;
-        for (size_t cell = 0; cell * f < width; cell++) {
-            const size_t x0 = cell * f, n = sw_min_size(f, width - x0);
-            size_t n_open = 0;
-            for (size_t y = row * f; y < sw_min_size(row * f + f, height); y++) {
-                const uint8_t *const at = mask->at + (y + 1) * mask->width_px + x0 + 1;
-                for (size_t x = 0; x < n; x++) n_open += at[x];
+        float *cover = job->cells->cover + (row + 1) * job->cells->width + 1;
+        for (size_t x0 = 0; x0 < width; x0 += at_once) {
+            const size_t n = sw_min_size(at_once, width - x0);
+            sum_columns(mask, row * f, sw_min_size(row * f + f, height), x0, n, sum);
+            for (size_t x = 0; x < n; x += f) {
+                size_t n_open = 0;
+                for (size_t k = x; k < sw_min_size(x + f, n); k++) n_open += sum[k];
+                *cover++ = (float)(f * f - n_open) / (float)(f * f);
             }
-            cover[cell] = (float)(f * f - n_open) / (float)(f * f);
         }
     }
 }

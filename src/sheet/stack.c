@@ -226,23 +226,33 @@ typedef struct trap_job {
     uint8_t pass;
 } trap_job;
 
+/* A pixel that later passes paint over, with the trap of this one. */
+static inline uint8_t trapped(uint8_t mask, uint8_t label, uint8_t pass, uint8_t is_near_must, uint8_t is_near_keep)
+{
+    const uint8_t spread = (mask | is_near_must) & (uint8_t)(is_near_keep ^ 1u);
+    return label > pass ? spread : mask;
+}
+
+/* Up to 64 pixels; most words are all 0 or all 1. */
+static void trap_word(const uint8_t *restrict label, uint8_t pass, uint64_t must, uint64_t keep, size_t n, uint8_t *restrict mask)
+{
+    const uint8_t all_must = must != 0, all_keep = keep != 0;
+    if (must + 1 <= 1 && keep + 1 <= 1)
+        for (size_t i = 0; i < n; i++) mask[i] = trapped(mask[i], label[i], pass, all_must, all_keep);
+    else
+        for (size_t i = 0; i < n; i++) mask[i] = trapped(mask[i], label[i], pass, must >> i & 1, keep >> i & 1);
+}
+
 static void trap_rows(size_t row_begin, size_t row_end, void *arg)
 {
     const trap_job *const job = arg;
     const size_t width = job->mask->width_px;
     const sw_bits *const must = &job->room->near_must, *const keep = &job->room->near_keep;
     for (size_t y = row_begin; y < row_end; y++) {
-        const uint8_t *const label = job->s->label + y * width;
-        uint8_t *const mask = job->mask->at + y * width;
         const size_t row = (y + must->pad_y) * must->words + must->pad_x / 64;
-        for (size_t x = 0; x < width; x++) {
-            const uint64_t bit = (uint64_t)1 << (x % 64);
-            const uint8_t is_near_must = (must->at[row + x / 64] & bit) != 0;
-            const uint8_t is_near_keep = (keep->at[row + x / 64] & bit) != 0;
-            const uint8_t is_free = label[x] > job->pass;
-            const uint8_t spread = (mask[x] | is_near_must) & (uint8_t)(is_near_keep ^ 1u);
-            mask[x] = is_free ? spread : mask[x];
-        }
+        for (size_t x = 0; x < width; x += 64)
+            trap_word(job->s->label + y * width + x, job->pass, must->at[row + x / 64], keep->at[row + x / 64],
+                      sw_min_size(64, width - x), job->mask->at + y * width + x);
     }
 }
 
