@@ -234,6 +234,29 @@ static void a_linked_job_folder_is_replaced_behind_its_link(void **state)
     assert_true(holds("real/job.json", "new") && holds("link/job.json", "new"));
 }
 
+static sw_status write_numbered(size_t number, void *ctx, sw_note *note)
+{
+    char name[40];
+    snprintf(name, sizeof name, number % 2 == 0 ? "cut/pass-%zu.svg" : "pass-%zu", number);
+    return sw_folder_write(ctx, name, name, strlen(name), note);
+}
+
+static void files_written_side_by_side_are_all_there(void **state)
+{
+    (void)state;
+    sw_folder *folder = NULL;
+    sw_note note = { 0 };
+    sw_threads_set(7);
+    assert_int_equal(sw_folder_begin(under("many"), false, &folder, &note), SW_OK);
+    assert_int_equal(sw_parallel_tasks(90, write_numbered, folder, &note), SW_OK);
+    assert_int_equal(sw_folder_finish(folder, &note), SW_OK);
+    sw_folder_free(folder);
+    sw_threads_set(0);
+    assert_int_equal(n_entries("many"), 46);
+    assert_int_equal(n_entries("many/cut"), 45);
+    assert_true(holds("many/cut/pass-88.svg", "cut/pass-88.svg") && holds("many/pass-89", "pass-89"));
+}
+
 /* Fail every system call in turn: the old job stays or the new one is there, whole; nothing else is left. */
 static void every_failed_write_leaves_the_old_job_and_no_half_one(void **state)
 {
@@ -338,6 +361,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_new_job_appears_whole),
+        cmocka_unit_test(files_written_side_by_side_are_all_there),
         cmocka_unit_test(nothing_is_there_before_it_is_finished),
         cmocka_unit_test(a_job_is_replaced_only_when_asked),
         cmocka_unit_test(what_is_no_job_folder_is_never_replaced),

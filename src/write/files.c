@@ -9,6 +9,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <limits.h>
+#include <stdatomic.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -16,17 +17,17 @@
 #include <unistd.h>
 
 #ifdef SW_FAULTS
-static size_t n_calls, fail_at;
+static atomic_size_t n_calls, fail_at; /* files are written side by side */
 
 void sw_write_fail_at(size_t nth)
 {
-    n_calls = 0;
-    fail_at = nth;
+    atomic_store(&n_calls, 0);
+    atomic_store(&fail_at, nth);
 }
 
 bool sw_write_should_fail(void)
 {
-    if (++n_calls != fail_at) return false;
+    if (atomic_fetch_add(&n_calls, 1) + 1 != atomic_load(&fail_at)) return false;
     errno = ENOSPC;
     return true;
 }

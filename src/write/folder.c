@@ -7,6 +7,7 @@
 #include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <pthread.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -24,6 +25,7 @@ struct sw_folder {
     char beside[64];                             /* what it is called until then; empty: nothing there */
     int parent_fd, fd;                           /* -1: not open */
     bool is_replacing;
+    pthread_mutex_t lock; /* of what follows: several files may be written at a time */
     char **files; /* names written, for taking them away again */
     size_t n_files, cap_files;
 };
@@ -194,8 +196,12 @@ static sw_status look_around(sw_folder *folder, const char *path, bool is_replac
 static sw_folder *make_folder(sw_note *note)
 {
     sw_folder *const folder = sw_alloc_array(1, sizeof *folder);
-    if (folder == NULL) sw_fail_memory(note, "the job folder");
-    else folder->parent_fd = folder->fd = -1;
+    if (folder == NULL) {
+        sw_fail_memory(note, "the job folder");
+        return NULL;
+    }
+    folder->parent_fd = folder->fd = -1;
+    folder->lock = (pthread_mutex_t)PTHREAD_MUTEX_INITIALIZER;
     return folder;
 }
 
@@ -242,14 +248,17 @@ static char *copy_text(const char *text)
 /* Remembers the name, so that the file can be taken away again, before there is a file. */
 static sw_status remember(sw_folder *folder, const char *name, sw_note *note)
 {
-    void *data = folder->files;
-    if (!sw_grow(&data, &folder->cap_files, folder->n_files + 1, sizeof *folder->files))
-        return sw_fail_memory(note, "the job folder");
-    folder->files = data;
     char *const copy = copy_text(name);
     if (copy == NULL) return sw_fail_memory(note, "the job folder");
-    folder->files[folder->n_files++] = copy;
-    return SW_OK;
+    pthread_mutex_lock(&folder->lock);
+    void *data = folder->files;
+    const bool is_room = sw_grow(&data, &folder->cap_files, folder->n_files + 1, sizeof *folder->files);
+    folder->files = data;
+    if (is_room) folder->files[folder->n_files++] = copy;
+    pthread_mutex_unlock(&folder->lock);
+    if (is_room) return SW_OK;
+    sw_free(copy);
+    return sw_fail_memory(note, "the job folder");
 }
 
 sw_status sw_folder_write(sw_folder *folder, const char *name, const void *bytes, size_t n, sw_note *note)
@@ -312,6 +321,7 @@ void sw_folder_free(sw_folder *folder)
     if (folder->beside[0] != '\0') remove_unfinished(folder);
     for (size_t i = 0; i < folder->n_files; i++) sw_free(folder->files[i]);
     sw_free(folder->files);
+    pthread_mutex_destroy(&folder->lock);
     if (folder->fd >= 0) close(folder->fd);
     if (folder->parent_fd >= 0) close(folder->parent_fd);
     sw_free(folder);

@@ -20,7 +20,8 @@ SW_MUST_USE sw_status sw_folder_check(const char *path, bool is_replace, sw_note
 /** Begin. Returns SW_EXISTS if path is there and is_replace is false, or is there and is not a job folder (a folder
  *  that holds a job.json); SW_BAD_USAGE if there is no parent, SW_IO if it cannot be written. *out is freed by sw_folder_free. */
 SW_MUST_USE sw_status sw_folder_begin(const char *path, bool is_replace, sw_folder **out, sw_note *note);
-/** Write one file; name may have one sub-folder ("cut/pass-1.svg"). Flushed and checked to the last byte. */
+/** Write one file; name may have one sub-folder ("cut/pass-1.svg"). Flushed and checked to the last byte. From several
+ *  threads at once, if they like. */
 SW_MUST_USE sw_status sw_folder_write(sw_folder *folder, const char *name, const void *bytes, size_t n, sw_note *note);
 /** Put it in place with one rename (an exchange when something is replaced). */
 SW_MUST_USE sw_status sw_folder_finish(sw_folder *folder, sw_note *note);
