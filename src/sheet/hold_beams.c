@@ -4,6 +4,7 @@
 #include "sheet/hold_rows.h"
 
 #define PART_RATIO 0.5 /* of a wide slice */
+#define SIDE_BY_SIDE 16u /* cells compared at once */
 
 /* Sides of cells where two nodes touch; x and y in cells, of one or summed. */
 typedef struct touch {
@@ -45,17 +46,31 @@ static int compare_touches(const void *left, const void *right)
     return a->x < b->x ? -1 : a->x > b->x;
 }
 
+/* Are SIDE_BY_SIDE cells from i on like those that follow them by step? Most are. */
+static bool are_like(const uint32_t *node_of, size_t i, size_t step)
+{
+    uint32_t off = 0;
+    for (size_t k = i; k < i + SIDE_BY_SIDE; k++) off |= node_of[k] ^ node_of[k + step];
+    return off == 0;
+}
+
+/* Cells begin <= i < end with those that follow them by step. */
+static bool add_touches(beams *b, size_t begin, size_t end, size_t step)
+{
+    const uint32_t *const node_of = b->net->node_of;
+    for (size_t i = begin; i < end; i++) {
+        while (i + SIDE_BY_SIDE <= end && are_like(node_of, i, step)) i += SIDE_BY_SIDE;
+        if (i < end && node_of[i] != node_of[i + step] && !add_touch(b, i, i + step)) return false;
+    }
+    return true;
+}
+
 /* One entry a pair of nodes. */
 static bool find_touches(beams *b)
 {
     const size_t w = b->net->width;
-    const uint32_t *const node_of = b->net->node_of;
-    for (size_t y = 0; y + 1 < b->net->height; y++) {
-        for (size_t i = y * w; i < (y + 1) * w - 1; i++)
-            if (node_of[i] != node_of[i + 1] && !add_touch(b, i, i + 1)) return false;
-        for (size_t i = y * w; i < (y + 1) * w - 1; i++)
-            if (node_of[i] != node_of[i + w] && !add_touch(b, i, i + w)) return false;
-    }
+    for (size_t y = 0; y + 1 < b->net->height; y++)
+        if (!add_touches(b, y * w, (y + 1) * w - 1, 1) || !add_touches(b, y * w, (y + 1) * w - 1, w)) return false;
     if (b->n_touches > 1) qsort(b->touches, b->n_touches, sizeof *b->touches, compare_touches);
     size_t n = 0;
     for (size_t i = 0; i < b->n_touches; i++) {
