@@ -153,13 +153,15 @@ static bool add_link(const solver *s, const hold_link *l, size_t end, hold_row *
     return true;
 }
 
-/* A node's row as its beams make it. */
+/* A node's row as its beams make it. Others ask meanwhile whether it is done, so that is not written. */
 static bool begin_row(const solver *s, uint32_t node)
 {
     hold_row *const r = &s->rows[node];
     hold_walk walk = hold_walk_begin(s->change, node);
-    *r = (hold_row){ .at = r->at, .cap = r->cap, .from = r->from, .n_from = r->n_from, .cap_from = r->cap_from,
-                     .f = { droop_weight_n_mm2(s->net->material) * s->net->nodes[node].area_mm2 } };
+    r->n = 0;
+    memset(r->ground, 0, sizeof r->ground);
+    memset(r->f, 0, sizeof r->f);
+    r->f[0] = droop_weight_n_mm2(s->net->material) * s->net->nodes[node].area_mm2;
     while (hold_walk_next(s->change, &walk)) {
         const hold_link *const l = &s->net->links[walk.at.link];
         if (!add_link(s, l, l->a == node ? 0 : 1, r)) return false;
