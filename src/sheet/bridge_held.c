@@ -10,6 +10,7 @@
 /* A bridge's ends found anew lie as near to where they were; if farther than that many widths, it stays as it is. */
 #define SAME_END_PX 2.0
 #define OTHER_END_WIDTHS 1.5
+#define STRIPS_AT_ONCE 8u
 #define MOST_ROUNDS 4u /* in which openings are taken back; then all are */
 
 typedef struct held {
@@ -74,6 +75,12 @@ static bridge_strip strip_of(const held *h, const sw_bridge *bridge)
     return s;
 }
 
+static void find_strips(size_t begin, size_t end, void *ctx)
+{
+    held *const h = ctx;
+    for (size_t i = begin; i < end; i++) h->strips.at[i] = strip_of(h, &h->sheet->bridges[h->first + i]);
+}
+
 /* Openings near a bridge that must stay keep all theirs. */
 static void freeze_around(held *h, const bridge_strip *s)
 {
@@ -106,7 +113,7 @@ static sw_status held_make(held *h, sw_note *note)
     h->laid = sw_alloc_raw(n, sizeof *h->laid);
     if (h->strips.at == NULL || h->other == NULL || h->other_link == NULL || h->laid == NULL) return sw_fail_memory(note, "the order of bridges");
     h->strips.n = h->strips.cap = n;
-    for (size_t i = 0; i < n; i++) h->strips.at[i] = strip_of(h, &sheet->bridges[h->first + i]);
+    sw_parallel_bands(n, STRIPS_AT_ONCE, find_strips, h);
     SW_TRY(bridge_order_make(&h->bare, &h->strips, &h->order, note));
     h->is_changed = sw_alloc_array(h->order.runs.n_components + 1, 1);
     if (h->is_changed == NULL) return sw_fail_memory(note, "the order of bridges");

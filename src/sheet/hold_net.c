@@ -1,6 +1,5 @@
 /* What hangs together, and on what: which nodes a change of beams concerns, and their ways from what cannot sink. The beams
  * between nodes stay as they are made; bridges, the last of the links, come and go. */
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -121,7 +120,7 @@ bool hold_walk_next(const hold_change *c, hold_walk *walk)
 
 /* ---- groups and ways ------------------------------------------------------------------------------------------ */
 
-static double apart(sw_pt_mm a, sw_pt_mm b) { return hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm); }
+static double apart(sw_pt_mm a, sw_pt_mm b) { return sw_hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm); }
 
 /* From a node's middle; a wide slice has none that ways lead over. */
 static double lever(const hold_node *node, sw_pt_mm at) { return node->is_wide ? 0.0 : apart(node->middle, at); }

@@ -52,6 +52,7 @@ static void draw(sw_mask *mask, sw_separation *sep)
 
 int main(int argc, char **argv)
 {
+    sw_memory_keep(); /* as the program does */
     sw_threads_set(argc > 1 ? atoi(argv[1]) : 2);
     const size_t n = (size_t)SIDE * SIDE;
     sw_separation sep = { .grid = { SIDE, SIDE, 2.0 }, .n_passes = 2,
