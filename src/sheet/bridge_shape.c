@@ -13,7 +13,7 @@ typedef struct patch {
     uint8_t *before, *after; /* before: openings as they were; after: as they are */
     uint8_t *was_wide, *is_wide;
     uint8_t *scratch;
-    uint16_t *run;           /* scratch */
+    uint8_t *grown[2];       /* scratch */
     uint32_t *stack;         /* scratch, one a pixel */
 } patch;
 
@@ -24,7 +24,7 @@ static void patch_free(patch *p)
     sw_free(p->was_wide);
     sw_free(p->is_wide);
     sw_free(p->scratch);
-    sw_free(p->run);
+    for (size_t i = 0; i < 2; i++) sw_free(p->grown[i]);
     sw_free(p->stack);
     *p = (patch){ 0 };
 }
@@ -51,10 +51,10 @@ static sw_status patch_make(const bridge_ground *g, sw_pt_px lo, sw_pt_px hi, pa
     p.was_wide = sw_alloc_raw(n, 1);
     p.is_wide = sw_alloc_raw(n, 1);
     p.scratch = sw_alloc_raw(n, 1);
-    p.run = sw_alloc_raw(n, sizeof *p.run);
+    for (size_t i = 0; i < 2; i++) p.grown[i] = sw_alloc_raw(n, 1);
     p.stack = sw_alloc_raw(n, sizeof *p.stack);
     if (p.before == NULL || p.after == NULL || p.was_wide == NULL || p.is_wide == NULL || p.scratch == NULL ||
-        p.run == NULL || p.stack == NULL) {
+        p.grown[0] == NULL || p.grown[1] == NULL || p.stack == NULL) {
         patch_free(&p);
         return sw_fail_memory(note, "the shape of a bridge");
     }
@@ -70,39 +70,46 @@ static void patch_read(const patch *p, const bridge_ground *g, uint8_t *to)
 
 /* ---- openings by a disc -------------------------------------------------------------------------------- */
 
-/* Distance along the row from each pixel to the nearest with value, UINT16_MAX / 2 where there is none: beyond the
- * patch's edge lies nothing that matters. */
-static void row_runs(const uint8_t *in, size_t n, uint8_t value, uint16_t *run)
+/* One pixel to both sides; beyond the patch lies nothing that matters. */
+static inline void grow_row(const uint8_t *restrict in, size_t n, uint8_t *restrict out)
 {
-    uint16_t d = UINT16_MAX / 2;
-    for (size_t i = 0; i < n; i++) {
-        d = in[i] == value ? 0 : (uint16_t)(d + (d < UINT16_MAX / 2));
-        run[i] = d;
+    if (n < 2) {
+        memcpy(out, in, n);
+        return;
     }
-    d = UINT16_MAX / 2;
-    for (size_t i = n; i-- > 0;) {
-        d = in[i] == value ? 0 : (uint16_t)(d + (d < UINT16_MAX / 2));
-        if (d < run[i]) run[i] = d;
-    }
+    out[0] = in[0] | in[1];
+    for (size_t i = 1; i + 1 < n; i++) out[i] = in[i - 1] | in[i] | in[i + 1];
+    out[n - 1] = in[n - 2] | in[n - 1];
 }
 
-/* out: 1 where a pixel with value lies closer than radius (centre to centre). */
-static void near_disc(const patch *p, const uint8_t *in, uint8_t value, double radius_px, uint8_t *out)
+static inline void add_row(const uint8_t *restrict in, size_t n, uint8_t *restrict out)
 {
-    for (size_t y = 0; y < p->height; y++) row_runs(in + y * p->width, p->width, value, p->run + y * p->width);
-    memset(out, 0, p->width * p->height);
-    const size_t most = (size_t)ceil(radius_px);
-    for (size_t dy = 0; dy <= most; dy++) {
+    for (size_t i = 0; i < n; i++) out[i] |= in[i];
+}
+
+/* out: 1 where a pixel with value lies closer than radius (centre to centre): rows from the farthest to the same one, in
+ * which that pixel may be farther and farther to the sides. */
+SW_WIDE static void near_disc(const patch *p, const uint8_t *in, uint8_t value, double radius_px, uint8_t *out)
+{
+    const size_t n = p->width * p->height;
+    uint8_t *grown = p->grown[0], *next = p->grown[1];
+    size_t grown_px = 0;
+    for (size_t i = 0; i < n; i++) grown[i] = in[i] == value;
+    memset(out, 0, n);
+    for (size_t dy = (size_t)ceil(radius_px) + 1; dy-- > 0;) {
         const double rest = radius_px * radius_px - (double)(dy * dy);
-        if (!(rest > 0.0)) break;
-        const uint16_t half = (uint16_t)(ceil(sqrt(rest)) - 1.0); /* largest whole dx with dx * dx < rest */
-        for (size_t y = 0; y < p->height; y++)
-            for (int up = 0; up < (dy == 0 ? 1 : 2); up++) {
-                if (up ? y < dy : y + dy >= p->height) continue;
-                const uint16_t *run = p->run + (up ? y - dy : y + dy) * p->width;
-                uint8_t *to = out + y * p->width;
-                for (size_t x = 0; x < p->width; x++) to[x] |= run[x] <= half;
-            }
+        if (!(rest > 0.0)) continue;
+        const size_t half = (size_t)(ceil(sqrt(rest)) - 1.0); /* largest whole dx with dx * dx < rest */
+        for (; grown_px < half; grown_px++) {
+            for (size_t y = 0; y < p->height; y++) grow_row(grown + y * p->width, p->width, next + y * p->width);
+            uint8_t *const was = grown;
+            grown = next;
+            next = was;
+        }
+        for (size_t y = 0; y + dy < p->height; y++) {
+            add_row(grown + (y + dy) * p->width, p->width, out + y * p->width);
+            add_row(grown + y * p->width, p->width, out + (y + dy) * p->width);
+        }
     }
 }
 
