@@ -61,7 +61,7 @@ static bool keep_make(hold_net *net)
         hold_keep_free(net);
         return false;
     }
-    memset(keep->is_dirty, 1, n);
+    memset(keep->is_dirty, HOLD_DIRTY, n);
     for (size_t i = 0; i < n; i++) net->nodes[i].before = net->nodes[i].group = HOLD_NONE;
     net->nodes[HOLD_ROOT].before = HOLD_ROOT;
     list_own(net, keep);
@@ -70,7 +70,7 @@ static bool keep_make(hold_net *net)
 
 void hold_net_touch(hold_net *net, const hold_link *link)
 {
-    if (net->keep != NULL) net->keep->is_dirty[link->a] = net->keep->is_dirty[link->b] = 1;
+    if (net->keep != NULL) net->keep->is_dirty[link->a] = net->keep->is_dirty[link->b] = HOLD_DIRTY;
     net->is_changed = true;
 }
 
@@ -191,8 +191,8 @@ static void find_ways(hold_change *c, size_t begin)
         const uint32_t at = c->nodes[i];
         net->nodes[at].before = HOLD_NONE;
         net->nodes[at].group = c->n_roots > 0 ? group : HOLD_NONE;
-        if (net->keep->is_dirty[at] || !net->keep->rows[at].is_done || c->n_roots == 0) hold_change_again(c, at);
-        net->keep->is_dirty[at] = 0;
+        if (net->keep->is_dirty[at] != 0 || c->n_roots == 0) hold_change_again(c, at);
+        net->keep->is_dirty[at] = c->n_roots > 0 ? 0 : HOLD_LOOSE;
         mark[at] &= (uint8_t)~HOLD_SEEN;
     }
     c->n_nodes = begin;
@@ -212,7 +212,7 @@ static bool find_groups(hold_change *c)
 {
     const hold_keep *const keep = c->net->keep;
     for (uint32_t i = 1; i < c->net->n_nodes; i++) {
-        if (keep->is_dirty[i] == 0) continue;
+        if (keep->is_dirty[i] != HOLD_DIRTY) continue;
         const size_t begin = c->n_nodes;
         if (!find_group(c, i)) return false;
         find_ways(c, begin);

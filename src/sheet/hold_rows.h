@@ -36,13 +36,16 @@ typedef struct hold_keep {
     hold_incident *incident;
     uint32_t *head;             /* of each node, its first end of a bridge, plus 1; 0 between solutions */
     uint8_t *mark;              /* 0 between solutions */
-    uint8_t *is_dirty;          /* beams of the node came, went or changed */
+    uint8_t *is_dirty;          /* HOLD_DIRTY, HOLD_LOOSE or 0 */
     uint32_t *turn_of;          /* nodes in the order of elimination, room for HOLD_TURNS of each; of a node the one that its
                                  * row tells counts */
     size_t n_turns;
 } hold_keep;
 
 #define HOLD_TURNS 2u
+
+#define HOLD_DIRTY 1u /* beams of the node came, went or changed */
+#define HOLD_LOOSE 2u /* it hung on nothing and has no row */
 
 #define HOLD_SEEN 1u  /* in mark: listed in its group */
 #define HOLD_AGAIN 2u /* its row is made anew */
