@@ -329,7 +329,8 @@ static bool eliminate(solver *s)
 
 /* ---- what sinks ----------------------------------------------------------------------------------------------- */
 
-static void substitute(const solver *s, uint32_t v)
+/* Does its node sink otherwise than before? */
+static bool substitute(const solver *s, uint32_t v)
 {
     const hold_row *const r = &s->rows[v];
     hold_node *const node = &s->net->nodes[v];
@@ -340,9 +341,12 @@ static void substitute(const solver *s, uint32_t v)
         for (size_t c = 0; c < 3; c++)
             f[c] -= b[3 * c] * other->sink_mm + b[3 * c + 1] * other->slope_x + b[3 * c + 2] * other->slope_y;
     }
+    const double was[3] = { node->sink_mm, node->slope_x, node->slope_y };
     node->sink_mm = r->d[0] * f[0] + r->d[1] * f[1] + r->d[2] * f[2];
     node->slope_x = r->d[3] * f[0] + r->d[4] * f[1] + r->d[5] * f[2];
     node->slope_y = r->d[6] * f[0] + r->d[7] * f[1] + r->d[8] * f[2];
+    const double is[3] = { node->sink_mm, node->slope_x, node->slope_y };
+    return memcmp(was, is, sizeof is) != 0;
 }
 
 /* Room for as many turns more; those of rows that are no longer so are left out. */
@@ -360,20 +364,20 @@ static void renumber(hold_net *net, size_t n_more)
     keep->n_turns = kept;
 }
 
-/* Of all nodes in the groups that changed, the last eliminated first. */
+/* Nodes with new rows, and those that depend on one that sinks otherwise now, the last eliminated first. */
 static void substitute_all(const solver *s)
 {
     const hold_change *const c = s->change;
     const hold_keep *const keep = s->net->keep;
-    size_t n_left = c->n_nodes;
-    for (size_t i = 0; i < c->n_nodes; i++) keep->mark[c->nodes[i]] = 1;
-    for (size_t i = keep->n_turns; i-- > 0 && n_left > 0;) {
+    for (size_t i = 0; i < c->n_again; i++) keep->mark[c->again[i]] = 1;
+    for (size_t i = keep->n_turns; i-- > 0;) {
         const uint32_t v = keep->turn_of[i];
-        if (keep->mark[v] == 0 || s->rows[v].turn != i + 1) continue;
-        substitute(s, v);
-        n_left--;
+        const hold_row *const r = &s->rows[v];
+        if (keep->mark[v] == 0 || r->turn != i + 1) continue;
+        keep->mark[v] = 0;
+        if (!substitute(s, v)) continue;
+        for (size_t k = 0; k < r->n_from; k++) keep->mark[r->from[k]] = 1;
     }
-    for (size_t i = 0; i < c->n_nodes; i++) keep->mark[c->nodes[i]] = 0;
 }
 
 bool hold_rows_solve(hold_change *change)
