@@ -345,8 +345,7 @@ static bool substitute(const solver *s, uint32_t v)
     node->sink_mm = r->d[0] * f[0] + r->d[1] * f[1] + r->d[2] * f[2];
     node->slope_x = r->d[3] * f[0] + r->d[4] * f[1] + r->d[5] * f[2];
     node->slope_y = r->d[6] * f[0] + r->d[7] * f[1] + r->d[8] * f[2];
-    const double is[3] = { node->sink_mm, node->slope_x, node->slope_y };
-    return memcmp(was, is, sizeof is) != 0;
+    return was[0] != node->sink_mm || was[1] != node->slope_x || was[2] != node->slope_y;
 }
 
 /* Room for as many turns more; those of rows that are no longer so are left out. */
