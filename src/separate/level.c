@@ -99,6 +99,7 @@ SW_WIDE void sw_level_data(const sw_level *level, size_t x, size_t y, size_t n, 
     const size_t whole = (n + SW_LANES - 1) / SW_LANES * SW_LANES, n_planes = level->planes->n;
     stretch s;
     for (size_t p = 0; p < n_planes; p++) {
+        /* cppcheck-suppress uninitvar ; filled here */
         memcpy(s.value[p], level->planes->at[p] + y * level->planes->width_px + x, n);
         memset(s.value[p] + n, 0, whole - n);
     }
