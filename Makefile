@@ -10,6 +10,7 @@ DESTDIR ?=
 DEPS := build-essential pkg-config libpng-dev libjpeg-dev libpotrace-dev libcairo2-dev liblcms2-dev libexpat1-dev
 DEPS_CHECK := $(DEPS) clang libcmocka-dev librsvg2-bin poppler-utils qpdf ghostscript libxml2-utils w3c-sgml-lib chromium \
   python3-numpy python3-scipy python3-opencv python3-skimage python3-sklearn python3-shapely openclipart-png openclipart-svg
+DEPS_FUZZ := $(DEPS) clang libclang-rt-dev
 DEPS_LINT := $(DEPS) clang-tidy cppcheck valgrind libcmocka-dev
 
 PKGS := libpng libjpeg lcms2 cairo expat
@@ -76,7 +77,9 @@ deps-check:
 
 deps-lint:
 	@tests/deps.sh $(DEPS_LINT)
-.PHONY: deps-lint
+deps-fuzz:
+	@tests/deps.sh $(DEPS_FUZZ)
+.PHONY: deps-lint deps-fuzz
 
 # Unit tests in the sanitizer build. T=NAME runs tests/test_NAME.c alone; unit-build only builds them all.
 T ?= *
@@ -138,7 +141,7 @@ bench-separation: $(BUILD)/bin/tests/bench/bench_separation samples
 
 # libFuzzer on every target, SECONDS each.
 SECONDS := 60
-fuzz:
+fuzz: deps-fuzz
 	@BUILD=$(BUILD) MAKE='$(MAKE)' tests/fuzz/run.sh $(SECONDS)
 
 lint: deps-lint

@@ -161,12 +161,6 @@ static bool find_group(hold_change *c, uint32_t start)
     return true;
 }
 
-static int by_number(const void *p, const void *q)
-{
-    const uint32_t a = *(const uint32_t *)p, b = *(const uint32_t *)q;
-    return a < b ? -1 : a > b;
-}
-
 static void reach(hold_change *c, uint32_t from, hold_incident by)
 {
     hold_net *const net = c->net;
@@ -196,7 +190,7 @@ static void find_ways(hold_change *c, size_t begin)
         mark[at] &= (uint8_t)~HOLD_SEEN;
     }
     c->n_nodes = begin;
-    if (c->n_roots > 1) qsort(c->roots, c->n_roots, sizeof *c->roots, by_number);
+    if (c->n_roots > 1) qsort(c->roots, c->n_roots, sizeof *c->roots, hold_by_number);
     for (size_t i = 0; i < c->n_roots; i++) {
         const uint32_t link = c->roots[i], to = net->links[link].a == HOLD_ROOT ? net->links[link].b : net->links[link].a;
         if (net->nodes[to].before == HOLD_NONE) reach(c, HOLD_ROOT, (hold_incident){ link, to });

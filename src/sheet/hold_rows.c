@@ -62,7 +62,7 @@ static void find_again(hold_change *c)
     c->n_again = kept;
 }
 
-static int by_number(const void *p, const void *q)
+int hold_by_number(const void *p, const void *q)
 {
     const uint32_t a = *(const uint32_t *)p, b = *(const uint32_t *)q;
     return a < b ? -1 : a > b;
@@ -385,7 +385,7 @@ bool hold_rows_solve(hold_change *change)
     solver s = { .change = change, .net = net, .rows = net->keep->rows };
     find_again(change);
     renumber(net, change->n_again);
-    if (change->n_again > 1) qsort(change->again, change->n_again, sizeof *change->again, by_number);
+    if (change->n_again > 1) qsort(change->again, change->n_again, sizeof *change->again, hold_by_number);
     sw_parallel_bands(change->n_again, ROWS_AT_ONCE, assemble, &s);
     const bool is_done = !s.is_out && eliminate(&s);
     if (is_done) substitute_all(&s);

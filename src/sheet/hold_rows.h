@@ -72,6 +72,9 @@ hold_walk hold_walk_begin(const hold_change *change, uint32_t node);
 /* On to the next; false if there is none. */
 bool hold_walk_next(const hold_change *change, hold_walk *walk);
 
+/* For qsort: numbers of nodes or beams, rising. */
+int hold_by_number(const void *p, const void *q);
+
 /* Put a node on the list once. */
 void hold_change_again(hold_change *change, uint32_t node);
 
