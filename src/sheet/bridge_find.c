@@ -87,6 +87,21 @@ static sw_pt_px along(sw_pt_px from, sw_pt_px unit, double t)
     return (sw_pt_px){ from.x_px + t * unit.x_px, from.y_px + t * unit.y_px };
 }
 
+/* How far it is to an opening, in whole steps; most_px if there is none as near. Most of the way is material that always
+ * was: bits of that are in a cache when pixels are not. */
+static double leave_material(const bridge_holder *h, sw_pt_px from, sw_pt_px unit, double most_px)
+{
+    const bridge_ground *const g = h->g;
+    const sw_bits *const open = &h->before;
+    for (double t = 0.0; t < most_px; t += 1.0) {
+        const sw_pt_px at = along(from, unit, t);
+        if (!bridge_is_inside(g, at)) return most_px; /* the frame has no end */
+        const size_t x = (size_t)(ptrdiff_t)at.x_px, y = (size_t)(ptrdiff_t)at.y_px;
+        if (sw_bit(open, open->pad_x + x, open->pad_y + y) && bridge_part_of(g, bridge_index(g, at)) == 0) return t;
+    }
+    return most_px;
+}
+
 /* Is there an opening to cross, at most so long? */
 static bool cross_opening(const hunt *s, near_site *from, size_t ray, double longest)
 {
@@ -94,16 +109,14 @@ static bool cross_opening(const hunt *s, near_site *from, size_t ray, double lon
     const double inside_px = sw_px_from_mm(&g->grid, 0.5 * hold_broad_mm(s->h->net->material, s->h->limit_mm)) + g->width_px;
     const sw_pt_px unit = s->unit[ray], steps_a_px = bridge_steps_a_px(unit.x_px, unit.y_px);
     way *const w = &from->ways[ray];
-    if (w->begin < 0.0) {
-        double t = 0.0;
-        while (t < inside_px && bridge_part_at(g, from->at.x_px + t * unit.x_px, from->at.y_px + t * unit.y_px) != 0) t += 1.0;
-        w->begin = w->end = t;
-    }
+    if (w->begin < 0.0) w->begin = w->end = leave_material(s->h, from->at, unit, inside_px);
     if (w->begin >= inside_px) return false;
     while (w->end - w->begin < longest) {
         const sw_pt_px at = along(from->at, unit, w->end);
-        if (bridge_part_at(g, at.x_px, at.y_px) != 0) break;
-        w->end += bridge_steps_through_square(g, at, steps_a_px);
+        if (!bridge_is_inside(g, at)) break;
+        const uint32_t n = bridge_steps_through_square(g, at, steps_a_px);
+        if (n == 1 && bridge_part_of(g, bridge_index(g, at)) != 0) break;
+        w->end += n;
     }
     return w->end - w->begin < longest && w->end - w->begin >= 0.25 * g->width_px;
 }

@@ -234,7 +234,7 @@ static bool is_joined(const bridge_ground *g, const bridge_strip *s)
 /* Bridges anew from the mask as it was, in the same order. */
 static sw_status leave_again(bridge_holder *h, size_t first_link, size_t first_bridge, sw_sheet *sheet, sw_note *note)
 {
-    memcpy(h->g->mask.at, h->before.at, h->before.width_px * h->before.height_px);
+    sw_bits_to_bytes(&h->before, h->g->mask.at, h->g->mask.width_px);
     sheet->n_bridges = first_bridge;
     for (size_t i = 0; i < h->n_strips;) {
         bridge_strips one = { &h->strips[i].strip, 1, 1 };
@@ -276,12 +276,13 @@ sw_status bridge_hold(bridge_ground *g, hold_net *net, sw_sheet *sheet, sw_note 
     h.reach_mm = droop_tongue_length_mm(net->material, h.limit_mm);
     const size_t first_link = net->n_links, first_bridge = sheet->n_bridges;
     g->is_flat = true;
-    sw_status st = sw_mask_copy(&g->mask, &h.before, note);
+    sw_status st = sw_bits_make(g->mask.width_px, g->mask.height_px, 0, &h.before, note);
+    if (st == SW_OK) sw_bits_from_bytes(&h.before, g->mask.at, g->mask.width_px, 1, 1, false);
     if (st == SW_OK) st = hold_net_solve(net, note);
     if (st == SW_OK) st = hold_all(&h, sheet, note);
     if (st == SW_OK) st = drop_vain(&h, first_link, first_bridge, sheet, note);
     if (st == SW_OK) note_worst(&h, sheet);
-    sw_mask_free(&h.before);
+    sw_bits_free(&h.before);
     sw_free(h.sites);
     sw_free(h.first);
     sw_free(h.listed);

@@ -3,6 +3,7 @@
 #ifndef SW_SHEET_BRIDGE_HOLD_H
 #define SW_SHEET_BRIDGE_HOLD_H
 
+#include "sheet/bits.h"
 #include "sheet/bridge_parts.h"
 #include "sheet/hold.h"
 
@@ -32,7 +33,7 @@ typedef struct bridge_holder {
     hold_net *net;    /* of the window without bridges; its last beams are the window's bridges, in their order */
     double limit_mm, reach_mm; /* what is aimed at; a strip that sinks by that */
     bool is_strict;   /* look for what holds well */
-    sw_mask before;   /* without bridges that only hold */
+    sw_bits before;   /* openings without bridges that only hold */
     bridge_site *sites;
     size_t n_sites, cap_sites;
     uint32_t *first, *listed;   /* of a square its first in listed; sites by square, in their order */

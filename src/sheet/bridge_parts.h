@@ -97,12 +97,23 @@ static inline uint32_t bridge_part_of(const bridge_ground *g, size_t i)
     return g->is_flat ? (g->mask.at[i] == 0 ? BRIDGE_ROOT : 0) : g->part[i];
 }
 
+/** Is a place in the padded window? NaN is not. */
+static inline bool bridge_is_inside(const bridge_ground *g, sw_pt_px at)
+{
+    return at.x_px >= 0.0 && at.y_px >= 0.0 && at.x_px < (double)(ptrdiff_t)g->mask.width_px &&
+           at.y_px < (double)(ptrdiff_t)g->mask.height_px;
+}
+
+/** Of a place inside. */
+static inline size_t bridge_index(const bridge_ground *g, sw_pt_px at)
+{
+    return (size_t)(ptrdiff_t)at.y_px * g->mask.width_px + (size_t)(ptrdiff_t)at.x_px;
+}
+
 static inline uint32_t bridge_part_at(const bridge_ground *g, double x, double y)
 {
-    if (!(x >= 0.0 && y >= 0.0)) return BRIDGE_ROOT;
-    const size_t ix = (size_t)x, iy = (size_t)y;
-    if (ix >= g->mask.width_px || iy >= g->mask.height_px) return BRIDGE_ROOT;
-    return bridge_part_of(g, iy * g->mask.width_px + ix);
+    const sw_pt_px at = { x, y };
+    return bridge_is_inside(g, at) ? bridge_part_of(g, bridge_index(g, at)) : BRIDGE_ROOT;
 }
 
 /** Steps of a walk by (dx, dy) that take it a px to the right and down. */
@@ -115,7 +126,7 @@ static inline sw_pt_px bridge_steps_a_px(double dx, double dy)
  *  material lies in that; else 1. */
 static inline uint32_t bridge_steps_through_square(const bridge_ground *g, sw_pt_px at, sw_pt_px steps_a_px)
 {
-    const size_t sx = (size_t)at.x_px / BRIDGE_SQUARE, sy = (size_t)at.y_px / BRIDGE_SQUARE;
+    const size_t sx = (size_t)(ptrdiff_t)at.x_px / BRIDGE_SQUARE, sy = (size_t)(ptrdiff_t)at.y_px / BRIDGE_SQUARE;
     if (g->has_material[sy * g->squares_wide + sx] != 0) return 1;
     const double x_left = ((double)(BRIDGE_SQUARE * (steps_a_px.x_px > 0.0 ? sx + 1 : sx)) - at.x_px) * steps_a_px.x_px;
     const double y_left = ((double)(BRIDGE_SQUARE * (steps_a_px.y_px > 0.0 ? sy + 1 : sy)) - at.y_px) * steps_a_px.y_px;

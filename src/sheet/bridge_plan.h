@@ -90,6 +90,26 @@ static inline void place_in(const frame *fr, size_t x, size_t y, double *along, 
 
 /* ---- what it costs (bridge_cost.c) --------------------------------------------------------------------- */
 
+#define BRIDGE_LANES 8u
+#define BRIDGE_PATCH 64u /* columns and rows of the stride */
+
+/** What openings cost around a place, gathered once for all strips that are tried there; rows when they are asked for.
+ *  In columns and rows of the stride by which a strip's place is sought; not for where there are marks. */
+typedef struct bridge_patch {
+    size_t step, row, column, column_end; /* step 0: of no use */
+    uint8_t is_known[BRIDGE_PATCH];       /* PATCH_... of each row */
+    float cost[BRIDGE_PATCH][BRIDGE_PATCH + BRIDGE_LANES];
+} bridge_patch;
+
+#define PATCH_UNKNOWN 0u
+#define PATCH_OPEN 1u
+#define PATCH_MATERIAL 2u /* all of the row */
+
+void bridge_patch_around(const bridge_ground *g, sw_pt_px at, bridge_patch *out);
+
+/** As bridge_strip_measure, and quicker where the strip lies in the patch; NULL: none. The same numbers. */
+void bridge_strip_measure_in(const bridge_ground *g, bridge_patch *patch, bridge_strip *strip, double limit);
+
 /** Cost and what is seen of it, of every pixel. HUGE_VAL where a wall is in the way. */
 void bridge_strip_measure_all(const bridge_ground *g, bridge_strip *strip);
 

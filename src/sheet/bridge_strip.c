@@ -31,15 +31,13 @@ typedef struct ray {
 static ray cast(const bridge_ground *g, sw_pt_px from, double dx, double dy, double most_px)
 {
     const sw_pt_px per = bridge_steps_a_px(RAY_STEP * dx, RAY_STEP * dy);
-    const size_t width = g->mask.width_px, height = g->mask.height_px;
     for (double s = 0.0; s <= most_px;) {
         const sw_pt_px at = { from.x_px + s * dx, from.y_px + s * dy };
-        if (!(at.x_px >= 0.0 && at.y_px >= 0.0)) return (ray){ s, BRIDGE_ROOT };
-        const size_t x = (size_t)at.x_px, y = (size_t)at.y_px;
-        if (x >= width || y >= height) return (ray){ s, BRIDGE_ROOT };
-        const uint32_t part = bridge_part_of(g, y * width + x);
+        if (!bridge_is_inside(g, at)) return (ray){ s, BRIDGE_ROOT };
+        const uint32_t n = bridge_steps_through_square(g, at, per);
+        const uint32_t part = n == 1 ? bridge_part_of(g, bridge_index(g, at)) : 0;
         if (part != 0) return (ray){ s, part };
-        s += RAY_STEP * bridge_steps_through_square(g, at, per);
+        s += RAY_STEP * n;
     }
     return (ray){ most_px, 0 };
 }
@@ -60,11 +58,11 @@ static bool cast_both(const bridge_ground *g, sw_pt_px at, double angle, double 
 }
 
 /* The same with its cost; HUGE_VAL unless it joins the two parts for at most limit. */
-static bridge_strip through(const bridge_ground *g, sw_pt_px at, double angle, uint32_t from, uint32_t to,
-                            double most_px, double limit)
+static bridge_strip through(const bridge_ground *g, bridge_patch *patch, sw_pt_px at, double angle, uint32_t from,
+                            uint32_t to, double most_px, double limit)
 {
     bridge_strip s = { .from = from, .to = to, .width_px = g->width_px, .cost = HUGE_VAL };
-    if (cast_both(g, at, angle, most_px, &s)) bridge_strip_measure(g, &s, limit);
+    if (cast_both(g, at, angle, most_px, &s)) bridge_strip_measure_in(g, patch, &s, limit);
     return s;
 }
 
@@ -77,7 +75,7 @@ bool bridge_strip_cast(const bridge_ground *g, sw_pt_px at, double angle, double
 bridge_strip bridge_strip_through(const bridge_ground *g, sw_pt_px at, double angle, uint32_t from, uint32_t to,
                                   double most_px)
 {
-    return through(g, at, angle, from, to, most_px, HUGE_VAL);
+    return through(g, NULL, at, angle, from, to, most_px, HUGE_VAL);
 }
 
 bridge_strip bridge_strip_between(const bridge_ground *g, sw_pt_px p, sw_pt_px q, uint32_t from, uint32_t to)
@@ -126,7 +124,8 @@ static bool is_near(sw_pt_px a, sw_pt_px b, double px)
 
 /* Move the strip sideways, turn it, or turn it about one of its ends, with shrinking steps, while the cost falls and its
  * ends stay near where they were. */
-static bridge_strip descend(const bridge_ground *g, bridge_strip s, double most_px, double a_px, double b_px)
+static bridge_strip descend(const bridge_ground *g, bridge_patch *patch, bridge_strip s, double most_px, double a_px,
+                            double b_px)
 {
     const bridge_strip start = s;
     static const double moves[][2] = { { 1, 0 }, { -1, 0 }, { 0, 1 }, { 0, -1 }, { 1, 1 }, { -1, -1 }, { 1, -1 }, { -1, 1 } };
@@ -140,7 +139,7 @@ static bridge_strip descend(const bridge_ground *g, bridge_strip s, double most_
             const double *const move = moves[is_pivot ? i - SW_ARRAY_LEN(moves) + 4 : i];
             const double t = move[0] * shift * (is_pivot ? 0.5 : 1.0);
             const bridge_strip tried =
-                through(g, (sw_pt_px){ fr.mid.x_px - t * fr.dy, fr.mid.y_px + t * fr.dx },
+                through(g, patch, (sw_pt_px){ fr.mid.x_px - t * fr.dy, fr.mid.y_px + t * fr.dx },
                         angle + move[1] * (is_pivot ? 0.5 * pivot : turn), s.from, s.to, most_px, best.cost);
             if (tried.cost < best.cost && is_near(tried.a, start.a, a_px) && is_near(tried.b, start.b, b_px)) best = tried;
         }
@@ -183,12 +182,14 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
     const double most_px = REACH_WIDTHS * g->width_px + REACH_RATIO * hypot(b.x_px - a.x_px, b.y_px - a.y_px);
     static const double turns[] = { 0.0, 0.4, -0.4, 0.8, -0.8, 1.2, -1.2, 1.57 };
     bridge_strip best = { .from = c->lo, .to = c->hi, .width_px = g->width_px, .cost = HUGE_VAL };
+    bridge_patch patch;
+    bridge_patch_around(g, at[0], &patch);
     for (size_t i = 0; i < SW_ARRAY_LEN(at) && best.cost == HUGE_VAL; i++)
         for (size_t k = 0; k < SW_ARRAY_LEN(turns); k++) {
-            const bridge_strip tried = through(g, at[i], along + turns[k], c->lo, c->hi, most_px, best.cost);
+            const bridge_strip tried = through(g, &patch, at[i], along + turns[k], c->lo, c->hi, most_px, best.cost);
             if (tried.cost < best.cost) best = tried;
         }
-    if (best.cost < HUGE_VAL) best = descend(g, best, most_px, HUGE_VAL, HUGE_VAL);
+    if (best.cost < HUGE_VAL) best = descend(g, &patch, best, most_px, HUGE_VAL, HUGE_VAL);
     if (best.cost < HUGE_VAL) bridge_strip_measure_all(g, &best);
     if (!(best.cost < HUGE_VAL)) best = bridge_strip_between(g, a, b, c->lo, c->hi);
     const bridge_strip bent = bent_strip(g, f, c, BENT_RATIO * best.cost);
@@ -208,7 +209,9 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
 bridge_strip bridge_strip_descend(const bridge_ground *g, bridge_strip s, double a_px, double b_px)
 {
     const frame fr = frame_of(&s);
-    s = descend(g, s, 2.0 * fr.half_px + REACH_WIDTHS * g->width_px, a_px, b_px);
+    bridge_patch patch;
+    bridge_patch_around(g, fr.mid, &patch);
+    s = descend(g, &patch, s, 2.0 * fr.half_px + REACH_WIDTHS * g->width_px, a_px, b_px);
     bridge_strip_measure_all(g, &s);
     return s;
 }
@@ -247,7 +250,7 @@ void bridge_strip_cheaper(const bridge_ground *g, sw_pt_px rim, double angle, ui
     if (slot == BRIDGE_AROUND) slot = dearest;
     if (axis_cost(g, start, dx, dy, met.length_px) > 1.5 * best[slot].cost) return;
     const bridge_strip tried =
-        through(g, start, angle, part, met.part, met.length_px + 2.0 * g->width_px, best[slot].cost);
+        through(g, NULL, start, angle, part, met.part, met.length_px + 2.0 * g->width_px, best[slot].cost);
     if (tried.cost < best[slot].cost) best[slot] = tried;
 }
 

@@ -133,12 +133,30 @@ void hold_change_again(hold_change *c, uint32_t node)
     c->again[c->n_again++] = node;
 }
 
+static bool add_root(hold_change *c, uint32_t link)
+{
+    void *roots = c->roots;
+    const bool is_grown = sw_grow(&roots, &c->cap_roots, c->n_roots + 1, sizeof *c->roots);
+    c->roots = roots;
+    if (is_grown) c->roots[c->n_roots++] = link;
+    return is_grown;
+}
+
+/* The next group begins here. */
+static bool add_group(hold_change *c)
+{
+    void *groups = c->groups;
+    const bool is_grown = sw_grow(&groups, &c->cap_groups, c->n_groups + 1, sizeof *c->groups);
+    c->groups = groups;
+    if (is_grown) c->groups[c->n_groups++] = (hold_group){ c->n_nodes, c->n_roots };
+    return is_grown;
+}
+
 /* All nodes that hang together with one, put after the others, and their links to the root. */
 static bool find_group(hold_change *c, uint32_t start)
 {
     uint8_t *const mark = c->net->keep->mark;
     size_t n = c->n_nodes;
-    c->n_roots = 0;
     mark[start] |= HOLD_SEEN;
     c->nodes[n++] = start;
     for (size_t i = c->n_nodes; i < n; i++) {
@@ -146,11 +164,7 @@ static bool find_group(hold_change *c, uint32_t start)
         while (hold_walk_next(c, &walk)) {
             const uint32_t to = walk.at.to;
             if (to == HOLD_ROOT) {
-                void *roots = c->roots;
-                const bool is_grown = sw_grow(&roots, &c->cap_roots, c->n_roots + 1, sizeof *c->roots);
-                c->roots = roots;
-                if (!is_grown) return false;
-                c->roots[c->n_roots++] = walk.at.link;
+                if (!add_root(c, walk.at.link)) return false;
             } else if ((mark[to] & HOLD_SEEN) == 0) {
                 mark[to] |= HOLD_SEEN;
                 c->nodes[n++] = to;
@@ -161,44 +175,17 @@ static bool find_group(hold_change *c, uint32_t start)
     return true;
 }
 
-static void reach(hold_change *c, uint32_t from, hold_incident by)
+/* The last group's rows that change: of dirty nodes; of all if the group hangs on nothing. */
+static void list_again(hold_change *c)
 {
-    hold_net *const net = c->net;
-    const hold_link *const l = &net->links[by.link];
-    hold_node *const node = &net->nodes[by.to];
-    const sw_pt_mm left = l->a == from ? l->pa : l->pb, reached = l->a == from ? l->pb : l->pa;
-    node->before = from;
-    node->way_mm = (from == HOLD_ROOT ? 0.0 : net->nodes[from].way_mm + lever(&net->nodes[from], left)) + apart(left, reached) +
-                   lever(node, reached);
-    c->nodes[c->n_nodes++] = by.to;
-}
-
-/* The ways of the last group, whose nodes begin there, from the root outward, link by link; its nodes come in that order.
- * One without links to the root hangs on nothing and is left out. */
-static void find_ways(hold_change *c, size_t begin)
-{
-    hold_net *const net = c->net;
-    uint8_t *const mark = net->keep->mark;
-    uint32_t group = c->nodes[begin];
-    for (size_t i = begin; i < c->n_nodes; i++) group = c->nodes[i] < group ? c->nodes[i] : group;
-    for (size_t i = begin; i < c->n_nodes; i++) {
+    const hold_keep *const keep = c->net->keep;
+    const hold_group group = c->groups[c->n_groups - 1];
+    const bool is_loose = c->n_roots == group.root;
+    for (size_t i = group.node; i < c->n_nodes; i++) {
         const uint32_t at = c->nodes[i];
-        net->nodes[at].before = HOLD_NONE;
-        net->nodes[at].group = c->n_roots > 0 ? group : HOLD_NONE;
-        if (net->keep->is_dirty[at] != 0 || c->n_roots == 0) hold_change_again(c, at);
-        net->keep->is_dirty[at] = c->n_roots > 0 ? 0 : HOLD_LOOSE;
-        mark[at] &= (uint8_t)~HOLD_SEEN;
-    }
-    c->n_nodes = begin;
-    if (c->n_roots > 1) qsort(c->roots, c->n_roots, sizeof *c->roots, hold_by_number);
-    for (size_t i = 0; i < c->n_roots; i++) {
-        const uint32_t link = c->roots[i], to = net->links[link].a == HOLD_ROOT ? net->links[link].b : net->links[link].a;
-        if (net->nodes[to].before == HOLD_NONE) reach(c, HOLD_ROOT, (hold_incident){ link, to });
-    }
-    for (size_t i = begin; i < c->n_nodes; i++) {
-        hold_walk walk = hold_walk_begin(c, c->nodes[i]);
-        while (hold_walk_next(c, &walk))
-            if (net->nodes[walk.at.to].before == HOLD_NONE) reach(c, c->nodes[i], walk.at);
+        if (keep->is_dirty[at] != 0 || is_loose) hold_change_again(c, at);
+        keep->is_dirty[at] = is_loose ? HOLD_LOOSE : 0;
+        keep->mark[at] &= (uint8_t)~HOLD_SEEN;
     }
 }
 
@@ -207,11 +194,63 @@ static bool find_groups(hold_change *c)
     const hold_keep *const keep = c->net->keep;
     for (uint32_t i = 1; i < c->net->n_nodes; i++) {
         if (keep->is_dirty[i] != HOLD_DIRTY) continue;
-        const size_t begin = c->n_nodes;
-        if (!find_group(c, i)) return false;
-        find_ways(c, begin);
+        if (!add_group(c) || !find_group(c, i)) return false;
+        list_again(c);
     }
+    if (!add_group(c)) return false;
+    c->n_groups--;
     return true;
+}
+
+/* A node's way by one of its beams, from the node before it. */
+static void reach(const hold_change *c, uint32_t from, hold_incident by)
+{
+    hold_net *const net = c->net;
+    const hold_link *const l = &net->links[by.link];
+    hold_node *const node = &net->nodes[by.to];
+    const sw_pt_mm left = l->a == from ? l->pa : l->pb, reached = l->a == from ? l->pb : l->pa;
+    node->before = from;
+    node->way_mm = (from == HOLD_ROOT ? 0.0 : net->nodes[from].way_mm + lever(&net->nodes[from], left)) + apart(left, reached) +
+                   lever(node, reached);
+}
+
+/* The ways of a group from the root outward, link by link. One without links to the root hangs on nothing and has none. */
+static void find_ways(const hold_change *c, const hold_group *g)
+{
+    const size_t begin = g->node, end = g[1].node, n_roots = g[1].root - g->root;
+    hold_net *const net = c->net;
+    uint32_t *const roots = c->roots + g->root, group = c->nodes[begin];
+    for (size_t i = begin; i < end; i++) group = c->nodes[i] < group ? c->nodes[i] : group;
+    for (size_t i = begin; i < end; i++) {
+        net->nodes[c->nodes[i]].before = HOLD_NONE;
+        net->nodes[c->nodes[i]].group = n_roots > 0 ? group : HOLD_NONE;
+    }
+    if (n_roots > 1) qsort(roots, n_roots, sizeof *roots, hold_by_number);
+    size_t n = begin; /* nodes come again in the order in which ways reach them */
+    for (size_t i = 0; i < n_roots; i++) {
+        const hold_link *const l = &net->links[roots[i]];
+        const uint32_t to = l->a == HOLD_ROOT ? l->b : l->a;
+        if (net->nodes[to].before != HOLD_NONE) continue;
+        reach(c, HOLD_ROOT, (hold_incident){ roots[i], to });
+        c->nodes[n++] = to;
+    }
+    for (size_t i = begin; i < n; i++) {
+        hold_walk walk = hold_walk_begin(c, c->nodes[i]);
+        while (hold_walk_next(c, &walk)) {
+            if (net->nodes[walk.at.to].before != HOLD_NONE) continue;
+            reach(c, c->nodes[i], walk.at);
+            c->nodes[n++] = walk.at.to;
+        }
+    }
+}
+
+/* Ways and equations know nothing of each other. */
+static sw_status solve_task(size_t task, void *ctx, sw_note *note)
+{
+    hold_change *const c = ctx;
+    if (task == 1) return hold_rows_solve(c) ? SW_OK : sw_fail_memory(note, "what hangs");
+    for (size_t i = 0; i < c->n_groups; i++) find_ways(c, &c->groups[i]);
+    return SW_OK;
 }
 
 sw_status hold_net_solve(hold_net *net, sw_note *note)
@@ -227,7 +266,7 @@ sw_status hold_net_solve(hold_net *net, sw_note *note)
     }
     if (is_done) {
         list_bridges(&c);
-        is_done = find_groups(&c) && hold_rows_solve(&c);
+        is_done = find_groups(&c) && sw_parallel_tasks(2, solve_task, &c, note) == SW_OK;
         forget_bridges(&c);
     }
     net->is_changed = !is_done;
@@ -235,5 +274,6 @@ sw_status hold_net_solve(hold_net *net, sw_note *note)
     sw_free(c.nodes);
     sw_free(c.again);
     sw_free(c.roots);
+    sw_free(c.groups);
     return is_done ? SW_OK : sw_fail_memory(note, "what hangs");
 }

@@ -18,6 +18,8 @@
 
 #define N_BUCKETS 64u  /* by degree; all beyond share the last */
 #define ROWS_AT_ONCE 512u
+#define ROWS_AHEAD 16u /* fetched before they are needed */
+#define BLOCKS_AHEAD 6u
 #define LEAST_MM 0.5   /* shorter beams are taken as long as this: stiff enough, and no division by nothing */
 
 typedef struct bucket {
@@ -55,7 +57,7 @@ static void find_again(hold_change *c)
     size_t kept = 0;
     for (size_t i = 0; i < c->n_again; i++) {
         const uint32_t node = c->again[i];
-        if (net->nodes[node].before != HOLD_NONE) c->again[kept++] = node;
+        if (net->keep->is_dirty[node] != HOLD_LOOSE) c->again[kept++] = node;
         else rows[node].n = rows[node].n_from = 0;
         net->keep->mark[node] = 0;
     }
@@ -363,6 +365,22 @@ static void renumber(hold_net *net, size_t n_more)
     keep->n_turns = kept;
 }
 
+/* Memory that a row will be asked for in a moment: rows come in no order, and each would be waited for. */
+static void fetch_row(const solver *s, uint32_t v)
+{
+    const hold_row *const r = &s->rows[v];
+    __builtin_prefetch(r);
+    __builtin_prefetch(r->d);
+    __builtin_prefetch(r->f);
+}
+
+static void fetch_blocks(const solver *s, uint32_t v)
+{
+    const hold_row *const r = &s->rows[v];
+    __builtin_prefetch(r->at);
+    __builtin_prefetch(&s->net->nodes[v].sink_mm, 1);
+}
+
 /* Nodes with new rows, and those that depend on one that sinks otherwise now, the last eliminated first. */
 static void substitute_all(const solver *s)
 {
@@ -372,6 +390,8 @@ static void substitute_all(const solver *s)
     for (size_t i = keep->n_turns; i-- > 0;) {
         const uint32_t v = keep->turn_of[i];
         const hold_row *const r = &s->rows[v];
+        if (i >= ROWS_AHEAD && keep->mark[keep->turn_of[i - ROWS_AHEAD]] != 0) fetch_row(s, keep->turn_of[i - ROWS_AHEAD]);
+        if (i >= BLOCKS_AHEAD && keep->mark[keep->turn_of[i - BLOCKS_AHEAD]] != 0) fetch_blocks(s, keep->turn_of[i - BLOCKS_AHEAD]);
         if (keep->mark[v] == 0 || r->turn != i + 1) continue;
         keep->mark[v] = 0;
         if (!substitute(s, v)) continue;

@@ -50,16 +50,23 @@ typedef struct hold_keep {
 #define HOLD_SEEN 1u  /* in mark: listed in its group */
 #define HOLD_AGAIN 2u /* its row is made anew */
 
+/* Nodes that hang together: where they begin in the change's nodes, and their links to the root in its roots. */
+typedef struct hold_group {
+    size_t node, root;
+} hold_group;
+
 /* What changes in one solution. */
 typedef struct hold_change {
     hold_net *net;
     uint32_t *next;     /* of each end of a bridge, the node's next, plus 1 */
-    uint32_t *nodes;    /* of all groups with a dirty node, as ways lead to them */
+    uint32_t *nodes;    /* of all groups with a dirty node, group after group */
     size_t n_nodes;
     uint32_t *again;    /* nodes whose rows are made anew */
     size_t n_again;
-    uint32_t *roots;    /* scratch: links to the root */
+    uint32_t *roots;    /* links to the root, of one group after another */
     size_t n_roots, cap_roots;
+    hold_group *groups; /* n_groups, and one that begins where they end */
+    size_t n_groups, cap_groups;
 } hold_change;
 
 /* A node's beams in the order of their numbers; none that join a node with itself. */
