@@ -8,6 +8,7 @@ typedef struct fit_job {
     const bridge_ground *g;
     const bridge_field *f;
     const bridge_crossings *crossings;
+    double *known; /* what the cheapest strip at hand between a crossing's parts costs */
     bridge_strip *strips;
 } fit_job;
 
@@ -15,17 +16,48 @@ static void fit_strips(size_t begin, size_t end, void *ctx)
 {
     const fit_job *job = ctx;
     for (size_t i = begin; i < end && !sw_is_interrupted(); i++)
-        job->strips[i] = bridge_strip_fit(job->g, job->f, &job->crossings->at[i]);
+        job->strips[i] = bridge_strip_fit(job->g, job->f, &job->crossings->at[i], job->known[i]);
 }
 
+static int compare_pair(const bridge_crossing *c, uint32_t lo, uint32_t hi)
+{
+    if (c->lo != lo) return c->lo < lo ? -1 : 1;
+    return c->hi < hi ? -1 : c->hi > hi;
+}
+
+/* Of each crossing. Where there are few parts none counts: time allows for more. */
+static void find_known(const bridge_ground *g, const bridge_crossings *crossings, const bridge_strips *strips, double *known)
+{
+    for (size_t i = 0; i < crossings->n; i++) known[i] = HUGE_VAL;
+    for (size_t i = 0; i < strips->n && g->n_parts > BRIDGE_FEW_PARTS; i++) {
+        const bridge_strip *const s = &strips->at[i];
+        const uint32_t from_lo = s->from < s->to ? s->from : s->to, from_hi = s->from < s->to ? s->to : s->from;
+        size_t lo = 0, hi = crossings->n;
+        while (lo < hi) {
+            const size_t mid = (lo + hi) / 2;
+            if (compare_pair(&crossings->at[mid], from_lo, from_hi) < 0) lo = mid + 1;
+            else hi = mid;
+        }
+        for (; lo < crossings->n && compare_pair(&crossings->at[lo], from_lo, from_hi) == 0; lo++) known[lo] = sw_min(known[lo], s->cost);
+    }
+}
+
+/* Append a strip of each crossing, but where one at hand will do. */
 static sw_status make_strips(const bridge_ground *g, const bridge_field *f, const bridge_crossings *crossings,
                              bridge_strips *out, sw_note *note)
 {
+    void *at = out->at;
     if (crossings->n == 0) return SW_OK;
-    out->at = sw_alloc_raw(crossings->n, sizeof *out->at);
-    if (out->at == NULL) return sw_fail_memory(note, "bridges");
-    out->n = out->cap = crossings->n;
-    sw_parallel_bands(crossings->n, 8, fit_strips, &(fit_job){ g, f, crossings, out->at });
+    const bool is_grown = sw_grow(&at, &out->cap, out->n + crossings->n, sizeof *out->at);
+    out->at = at;
+    double *const known = is_grown ? sw_alloc_raw(crossings->n, sizeof *known) : NULL;
+    if (known == NULL) return sw_fail_memory(note, "bridges");
+    find_known(g, crossings, out, known);
+    sw_parallel_bands(crossings->n, 8, fit_strips, &(fit_job){ g, f, crossings, known, out->at + out->n });
+    sw_free(known);
+    if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted"); /* not all were made */
+    for (size_t i = out->n, end = out->n + crossings->n; i < end; i++)
+        if (out->at[i].cost < HUGE_VAL) out->at[out->n++] = out->at[i];
     return SW_OK;
 }
 
@@ -76,10 +108,8 @@ sw_status bridge_choose(bridge_ground *g, bridge_field *field, bridge_strips *ou
     uint8_t *is_chosen = NULL, *is_dropped = NULL;
     sw_status st = bridge_field_make(g, field, &crossings, note);
     if (st != SW_OK) goto cleanup;
-    st = make_strips(g, field, &crossings, &strips, note);
-    if (st == SW_OK && sw_is_interrupted()) st = sw_fail(note, SW_INTERRUPTED, "interrupted"); /* not all were made */
-    if (st != SW_OK) goto cleanup;
-    st = g->job->is_rough ? SW_OK : bridge_improve(g, &strips, note);
+    if (!g->job->is_rough) st = bridge_improve(g, &strips, note);
+    if (st == SW_OK) st = make_strips(g, field, &crossings, &strips, note);
     if (st != SW_OK) goto cleanup;
     is_chosen = sw_alloc_array(strips.n + 1, 1);
     is_dropped = sw_alloc_array(g->n_parts + 1, 1);

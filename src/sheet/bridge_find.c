@@ -87,17 +87,22 @@ static sw_pt_px along(sw_pt_px from, sw_pt_px unit, double t)
     return (sw_pt_px){ from.x_px + t * unit.x_px, from.y_px + t * unit.y_px };
 }
 
-/* How far it is to an opening, in whole steps; most_px if there is none as near. Most of the way is material that always
- * was: bits of that are in a cache when pixels are not. */
+/* Of a place in the window. Bits of what was open when holding began are in a cache where pixels are not; they hold where no
+ * bridge came. */
+static bool is_open(const bridge_holder *h, sw_pt_px at)
+{
+    const size_t x = (size_t)(ptrdiff_t)at.x_px, y = (size_t)(ptrdiff_t)at.y_px;
+    return *bridge_square_at(h->g, at) == BRIDGE_HAS_BRIDGE ? bridge_part_of(h->g, bridge_index(h->g, at)) == 0
+                                                             : sw_bit(&h->before, h->before.pad_x + x, h->before.pad_y + y);
+}
+
+/* How far it is to an opening, in whole steps; most_px if there is none as near. */
 static double leave_material(const bridge_holder *h, sw_pt_px from, sw_pt_px unit, double most_px)
 {
-    const bridge_ground *const g = h->g;
-    const sw_bits *const open = &h->before;
     for (double t = 0.0; t < most_px; t += 1.0) {
         const sw_pt_px at = along(from, unit, t);
-        if (!bridge_is_inside(g, at)) return most_px; /* the frame has no end */
-        const size_t x = (size_t)(ptrdiff_t)at.x_px, y = (size_t)(ptrdiff_t)at.y_px;
-        if (sw_bit(open, open->pad_x + x, open->pad_y + y) && bridge_part_of(g, bridge_index(g, at)) == 0) return t;
+        if (!bridge_is_inside(h->g, at)) return most_px; /* the frame has no end */
+        if (is_open(h, at)) return t;
     }
     return most_px;
 }
@@ -106,7 +111,7 @@ static double leave_material(const bridge_holder *h, sw_pt_px from, sw_pt_px uni
 static bool cross_opening(const hunt *s, near_site *from, size_t ray, double longest)
 {
     const bridge_ground *const g = s->h->g;
-    const double inside_px = sw_px_from_mm(&g->grid, 0.5 * hold_broad_mm(s->h->net->material, s->h->limit_mm)) + g->width_px;
+    const double inside_px = sw_px_from_mm(&g->grid, 0.5 * s->h->broad_mm) + g->width_px;
     const sw_pt_px unit = s->unit[ray], steps_a_px = bridge_steps_a_px(unit.x_px, unit.y_px);
     way *const w = &from->ways[ray];
     if (w->begin < 0.0) w->begin = w->end = leave_material(s->h, from->at, unit, inside_px);
@@ -115,7 +120,7 @@ static bool cross_opening(const hunt *s, near_site *from, size_t ray, double lon
         const sw_pt_px at = along(from->at, unit, w->end);
         if (!bridge_is_inside(g, at)) break;
         const uint32_t n = bridge_steps_through_square(g, at, steps_a_px);
-        if (n == 1 && bridge_part_of(g, bridge_index(g, at)) != 0) break;
+        if (n == 1 && !is_open(s->h, at)) break;
         w->end += n;
     }
     return w->end - w->begin < longest && w->end - w->begin >= 0.25 * g->width_px;
@@ -422,6 +427,6 @@ bridge_found bridge_find_strip(const bridge_holder *h, const bridge_site *worst,
 
 double bridge_find_reach_mm(const bridge_holder *h)
 {
-    return (LOOSE_ALONE_RATIO + BRIDGE_NEAR_RATIO) * h->reach_mm + 0.5 * hold_broad_mm(h->net->material, h->limit_mm) +
+    return (LOOSE_ALONE_RATIO + BRIDGE_NEAR_RATIO) * h->reach_mm + 0.5 * h->broad_mm +
            2.0 * h->g->job->width_mm;
 }

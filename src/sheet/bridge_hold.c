@@ -270,12 +270,21 @@ static void note_worst(bridge_holder *h, sw_sheet *sheet)
     sheet->hang.n_over = n_over;
 }
 
+/* From here on bridges are told from what was there. */
+static void forget_squares(bridge_ground *g)
+{
+    const size_t n = g->squares_wide * ((g->mask.height_px + BRIDGE_SQUARE - 1) / BRIDGE_SQUARE);
+    for (size_t i = 0; i < n; i++) g->has_material[i] = g->has_material[i] != 0 ? BRIDGE_HAS_SOME : 0;
+}
+
 sw_status bridge_hold(bridge_ground *g, hold_net *net, sw_sheet *sheet, sw_note *note)
 {
     bridge_holder h = { .g = g, .net = net, .limit_mm = AIM_RATIO * g->job->droop_mm };
     h.reach_mm = droop_tongue_length_mm(net->material, h.limit_mm);
+    h.broad_mm = hold_broad_mm(net->material, h.limit_mm);
     const size_t first_link = net->n_links, first_bridge = sheet->n_bridges;
     g->is_flat = true;
+    forget_squares(g);
     sw_status st = sw_bits_make(g->mask.width_px, g->mask.height_px, 0, &h.before, note);
     if (st == SW_OK) sw_bits_from_bytes(&h.before, g->mask.at, g->mask.width_px, 1, 1, false);
     if (st == SW_OK) st = hold_net_solve(net, note);

@@ -32,6 +32,7 @@ typedef struct bridge_holder {
     bridge_ground *g;
     hold_net *net;    /* of the window without bridges; its last beams are the window's bridges, in their order */
     double limit_mm, reach_mm; /* what is aimed at; a strip that sinks by that */
+    double broad_mm;  /* what is not to sink at all is as broad */
     bool is_strict;   /* look for what holds well */
     sw_bits before;   /* openings without bridges that only hold */
     bridge_site *sites;

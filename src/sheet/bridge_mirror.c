@@ -316,7 +316,17 @@ static void mirror_pair(bridge_order *o, const bridge_form *a, const bridge_form
     }
 }
 
-/* Openings with strips, few enough to be seen; *out: caller frees with sw_free. */
+/* Is any strip of an opening seen? What nobody sees may lie as it does. */
+static bool is_any_seen(const bridge_order *o, uint32_t opening)
+{
+    size_t n;
+    const uint32_t *const list = bridge_order_list(o, opening, &n);
+    bool is_seen = false;
+    for (size_t i = 0; i < n && !is_seen; i++) is_seen = o->strips->at[list[i]].seen > 0.0;
+    return is_seen;
+}
+
+/* Openings with strips that are seen, few enough for a viewer to compare; *out: caller frees with sw_free. */
 static sw_status list_forms(const bridge_order *o, bridge_form **out, size_t *n, sw_note *note)
 {
     bridge_form *const forms = sw_alloc_raw(o->strips->n + 1, sizeof *forms);
@@ -324,7 +334,7 @@ static sw_status list_forms(const bridge_order *o, bridge_form **out, size_t *n,
     *n = 0;
     for (uint32_t k = 1; k <= o->runs.n_components; k++) {
         const size_t n_strips = o->first[k + 1] - o->first[k];
-        if (n_strips > 0 && n_strips <= MOST_STRIPS) forms[(*n)++] = bridge_form_of(o, k);
+        if (n_strips > 0 && n_strips <= MOST_STRIPS && is_any_seen(o, k)) forms[(*n)++] = bridge_form_of(o, k);
     }
     *out = forms;
     return SW_OK;

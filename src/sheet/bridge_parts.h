@@ -17,6 +17,8 @@
 #define BRIDGE_ROOT 1u          /* the part that is the frame: first in raster order */
 
 #define BRIDGE_SQUARE 16u
+#define BRIDGE_HAS_SOME 1u    /* in has_material; 0 none */
+#define BRIDGE_HAS_BRIDGE 2u  /* a bridge was left there since holding began, or ever if it has not */
 
 /** Box (x0 <= x < x1) and area of an island. */
 typedef struct bridge_part {
@@ -116,6 +118,13 @@ static inline uint32_t bridge_part_at(const bridge_ground *g, double x, double y
     return bridge_is_inside(g, at) ? bridge_part_of(g, bridge_index(g, at)) : BRIDGE_ROOT;
 }
 
+/** What has_material says of a place inside. */
+static inline uint8_t *bridge_square_at(const bridge_ground *g, sw_pt_px at)
+{
+    const size_t sx = (size_t)(ptrdiff_t)at.x_px / BRIDGE_SQUARE, sy = (size_t)(ptrdiff_t)at.y_px / BRIDGE_SQUARE;
+    return &g->has_material[sy * g->squares_wide + sx];
+}
+
 /** Steps of a walk by (dx, dy) that take it a px to the right and down. */
 static inline sw_pt_px bridge_steps_a_px(double dx, double dy)
 {
@@ -140,7 +149,7 @@ static inline uint32_t bridge_steps_through_square(const bridge_ground *g, sw_pt
 #define BRIDGE_AROUND 8u /* parts around an island that are looked at */
 #define BRIDGE_FEW_PARTS 128u /* up to so many, more places and directions are tried: time allows */
 #define BRIDGE_TRIES 6u      /* places kept for a pair of parts, when there are few */
-#define BRIDGE_TRIES_MANY 2u
+#define BRIDGE_TRIES_MANY 1u
 
 /** What a wave asks about a cell, together: it comes to cells in no order. */
 typedef struct bridge_cell {
@@ -209,8 +218,10 @@ void bridge_path_stamp(bridge_ground *g, const bridge_path *p, sw_bridge *out);
 
 /* ---- strips (bridge_strip.c, bridge_shape.c) -------------------------------------------------------- */
 
-/** The best straight strip near a crossing; bent if that costs much less; is_path where no straight one is possible. */
-bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, const bridge_crossing *crossing);
+/** The best straight strip near a crossing; bent if that costs much less; is_path where no straight one is possible. known:
+ *  what one between the parts costs that is at hand; where this one begins dearer than that, cost HUGE_VAL: of a hundred
+ *  such eight end cheaper by a fiftieth. */
+bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, const bridge_crossing *crossing, double known);
 
 /** Cast a strip through a place in an opening at an angle; cost HUGE_VAL unless it joins the two parts, each met within
  *  most_px. */

@@ -91,7 +91,7 @@ static inline void place_in(const frame *fr, size_t x, size_t y, double *along, 
 /* ---- what it costs (bridge_cost.c) --------------------------------------------------------------------- */
 
 #define BRIDGE_LANES 8u
-#define BRIDGE_PATCH 64u /* columns and rows of the stride */
+#define BRIDGE_PATCH 40u /* columns and rows of the stride */
 
 /** What openings cost around a place, gathered once for all strips that are tried there; rows when they are asked for.
  *  In columns and rows of the stride by which a strip's place is sought; not for where there are marks. */

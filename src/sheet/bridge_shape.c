@@ -212,7 +212,7 @@ void bridge_leave_pixel(bridge_ground *g, size_t x, size_t y, sw_bridge *out)
     uint8_t *const open = &g->mask.at[y * g->mask.width_px + x];
     if (*open == 0) return;
     *open = 0;
-    g->has_material[y / BRIDGE_SQUARE * g->squares_wide + x / BRIDGE_SQUARE] = 1;
+    g->has_material[y / BRIDGE_SQUARE * g->squares_wide + x / BRIDGE_SQUARE] = BRIDGE_HAS_BRIDGE;
     const uint32_t error = bridge_pixel_error(g, bridge_grid_index(g, x, y));
     out->area_mm2 += 1.0; /* in pixels until the end */
     out->visible_mm2 += error != 0;

@@ -122,8 +122,8 @@ static bool is_near(sw_pt_px a, sw_pt_px b, double px)
     return dx * dx + dy * dy <= px * px;
 }
 
-/* Move the strip sideways, turn it, or turn it about one of its ends, with shrinking steps, while the cost falls and its
- * ends stay near where they were. */
+/* Move the strip sideways or turn it, where neither helps do both, and else turn it about one of its ends, with shrinking
+ * steps, while the cost falls and its ends stay near where they were. */
 static bridge_strip descend(const bridge_ground *g, bridge_patch *patch, bridge_strip s, double most_px, double a_px,
                             double b_px)
 {
@@ -134,7 +134,7 @@ static bridge_strip descend(const bridge_ground *g, bridge_patch *patch, bridge_
         const frame fr = frame_of(&s);
         const double angle = atan2(fr.dy, fr.dx), pivot = shift / sw_max(fr.half_px, shift);
         bridge_strip best = s;
-        for (size_t i = 0; i < SW_ARRAY_LEN(moves) + 4; i++) {
+        for (size_t i = 0; i < SW_ARRAY_LEN(moves) + 4 && (i % 4 != 0 || best.cost >= s.cost); i++) {
             const bool is_pivot = i >= SW_ARRAY_LEN(moves);
             const double *const move = moves[is_pivot ? i - SW_ARRAY_LEN(moves) + 4 : i];
             const double t = move[0] * shift * (is_pivot ? 0.5 : 1.0);
@@ -172,7 +172,7 @@ static bridge_strip bent_strip(const bridge_ground *g, const bridge_field *f, co
     return s;
 }
 
-bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, const bridge_crossing *c)
+bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, const bridge_crossing *c, double known)
 {
     const sw_pt_px a = bridge_field_centre(f, bridge_field_back(f, c->u));
     const sw_pt_px b = bridge_field_centre(f, bridge_field_back(f, c->v));
@@ -189,6 +189,10 @@ bridge_strip bridge_strip_fit(const bridge_ground *g, const bridge_field *f, con
             const bridge_strip tried = through(g, &patch, at[i], along + turns[k], c->lo, c->hi, most_px, best.cost);
             if (tried.cost < best.cost) best = tried;
         }
+    if (best.cost < HUGE_VAL && best.cost > known) {
+        best.cost = HUGE_VAL;
+        return best;
+    }
     if (best.cost < HUGE_VAL) best = descend(g, &patch, best, most_px, HUGE_VAL, HUGE_VAL);
     if (best.cost < HUGE_VAL) bridge_strip_measure_all(g, &best);
     if (!(best.cost < HUGE_VAL)) best = bridge_strip_between(g, a, b, c->lo, c->hi);
