@@ -167,7 +167,7 @@ static void a_seen_bridge_is_backed_by_an_earlier_colour(void **state)
     (void)state;
     const size_t side = 160;
     sw_mask mask = blank(side, side);
-    draw_ring(&mask, 80, 80, 15, 65);
+    draw_ring(&mask, 80, 80, 22, 72);
     scene s = scene_make(mask, 6, 3);
     s.sep.colour[1] = (sw_rgb8){ 70, 70, 70 };
     s.sep.colour[2] = (sw_rgb8){ 20, 20, 20 };

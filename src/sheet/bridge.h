@@ -8,6 +8,7 @@
 typedef struct sw_bridge_job {
     const sw_separation *separation;
     const uint8_t *below;     /* label of what the wall shows before this pass, whole grid (0 ground) */
+    const struct sw_notice *notice; /* what an error at a pixel counts (notice.h); NULL: made for this call */
     const sw_picture *art;    /* the picture on the grid; NULL: errors between label colours */
     const sw_marks *marks;    /* NULL: none */
     sw_rect_px window;        /* all around it is frame: everything that touches its edge hangs */

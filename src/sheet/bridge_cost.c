@@ -150,7 +150,8 @@ static bool gather(survey *v, size_t y, columns of, float *restrict cost)
 {
     const bridge_ground *const g = v->g;
     const uint8_t *const label = g->job->separation->label, *const below = g->job->below;
-    const uint8_t *const salience = g->job->separation->salience, pass = g->pass;
+    const uint8_t pass = g->pass;
+    const size_t left = g->job->window.x, grid_y = g->job->window.y + y - 1;
     const size_t row = y * g->mask.width_px, grid_row = bridge_grid_index(g, 0, y), step = v->step.column;
     bool is_any = false;
     for (size_t k = of.begin; k < of.end; k++, cost++) {
@@ -160,7 +161,7 @@ static bool gather(survey *v, size_t y, columns of, float *restrict cost)
         is_any = true;
         if (g->job->marks != NULL) *cost = marked_cost(v, x, y);
         else if (label[at] != pass) *cost = BRIDGE_LENGTH;
-        else *cost = (float)(BRIDGE_LENGTH + g->error_of[below[at]] * g->weight_of[salience[at]] / BRIDGE_UNIT);
+        else *cost = (float)(BRIDGE_LENGTH + g->error_of[below[at]] * sw_notice_at(g->notice, left + x - 1, grid_y) / SW_NOTICE_ONE);
     }
     return is_any;
 }

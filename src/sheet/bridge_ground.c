@@ -5,9 +5,6 @@
 #include "sheet/bridge_parts.h"
 #include "sheet/runs.h"
 
-/* An error at full salience counts this many times one at none. Taste: at 10 four photographs showed a tenth more error
- * in all to spare places that were noticed little; at 6 no bridge lies on their faces. */
-#define SALIENCE_MOST 6.0
 /* Losing a part of the picture against a bridge of equal error, at no salience and at full. Taste: a highlight on a
  * sleeve had better go than hang on a stick as large as itself; the light in an eye must stay. */
 #define LOSS_LEAST 0.6
@@ -24,7 +21,6 @@ static void fill_tables(bridge_ground *g, sw_rgb8 paint)
     }
     for (size_t i = 0; i < 256; i++) {
         const double ratio = (double)i / 255.0;
-        g->weight_of[i] = (uint32_t)(BRIDGE_UNIT * (1.0 + (SALIENCE_MOST - 1.0) * ratio * ratio) + 0.5);
         g->loss_weight_of[i] =
             (uint32_t)(BRIDGE_UNIT * (LOSS_LEAST + (LOSS_MOST - LOSS_LEAST) * ratio * ratio) + 0.5);
     }
@@ -122,7 +118,16 @@ void bridge_ground_free(bridge_ground *ground)
     sw_free(ground->part);
     sw_free(ground->parts);
     sw_free(ground->has_material);
+    sw_notice_free(ground->own_notice);
+    sw_free(ground->own_notice);
     *ground = (bridge_ground){ 0 };
+}
+
+static sw_status make_notice(bridge_ground *g, sw_note *note)
+{
+    g->own_notice = sw_alloc_array(1, sizeof *g->own_notice);
+    if (g->own_notice == NULL) return sw_fail_memory(note, "what is noticed");
+    return sw_notice_make(g->job->separation, g->width_px, g->own_notice, note);
 }
 
 sw_status bridge_ground_make(const sw_mask *openings, const sw_bridge_job *job, size_t pass, sw_rgb8 paint,
@@ -135,6 +140,9 @@ sw_status bridge_ground_make(const sw_mask *openings, const sw_bridge_job *job, 
     copy_window(openings, &job->window, &g.mask);
     st = find_parts(&g, note);
     if (st != SW_OK) goto cleanup;
+    if (job->notice == NULL) st = make_notice(&g, note);
+    if (st != SW_OK) goto cleanup;
+    g.notice = job->notice != NULL ? job->notice : g.own_notice;
     fill_tables(&g, paint);
     *out = g;
     g = (bridge_ground){ 0 };

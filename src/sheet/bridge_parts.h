@@ -6,6 +6,7 @@
 #include <math.h>
 
 #include "sheet/bridge.h"
+#include "sheet/notice.h"
 
 #define BRIDGE_UNIT 16u         /* costs count in 1/16 CIEDE2000 a pixel */
 /* A pixel of any bridge costs this much even where it is hidden: length weakens it. Taste: at 1 hidden bridges wound
@@ -40,7 +41,9 @@ typedef struct bridge_ground {
     size_t squares_wide;
     uint32_t error_of[SW_MAX_PASSES + 1]; /* leaving a pixel unpainted, by what lies below */
     uint32_t loss_of[SW_MAX_PASSES + 1];  /* painting over a pixel that should show this label */
-    uint32_t weight_of[256], loss_weight_of[256]; /* of the two, 1/16, by salience */
+    const sw_notice *notice;     /* what an error counts */
+    sw_notice *own_notice;       /* the same if the job has none, else NULL */
+    uint32_t loss_weight_of[256]; /* what a loss counts, 1/16, by salience */
 } bridge_ground;
 
 /** A strip from part to part, straight from a to b (both on the outline), or along the field's path. */
@@ -82,9 +85,9 @@ static inline uint32_t bridge_pixel_error(const bridge_ground *g, size_t at)
 static inline uint32_t bridge_pixel_cost(const bridge_ground *g, size_t x, size_t y)
 {
     const size_t at = bridge_grid_index(g, x, y);
+    const sw_rect_px *const w = &g->job->window;
     const uint32_t error = bridge_pixel_error(g, at);
-    const uint32_t weighted =
-        error == 0 ? 0 : error * g->weight_of[g->job->separation->salience[at]] / BRIDGE_UNIT;
+    const uint32_t weighted = error == 0 ? 0 : error * sw_notice_at(g->notice, w->x + x - 1, w->y + y - 1) / SW_NOTICE_ONE;
     if (g->job->marks != NULL) {
         const uint8_t mark = g->job->marks->at[at];
         if ((mark & SW_MARK_NO_BRIDGE) != 0) return BRIDGE_WALL;

@@ -19,9 +19,10 @@
 #define MOST_BESIDE 20u   /* strips beside a hidden one */
 #define BESIDE_WIDTHS 0.8
 /* A bent strip must cost and show less than this part of the straight one, and is at most this many widths long: it is not
- * made stout. Taste: at 0.85 one photograph of four showed more than with straight ones; at 40 widths another half as much again. */
+ * made stout. Taste: at 0.85 one photograph of four showed more than with straight ones; at 40 widths another half as much
+ * again; at 80 a portrait's teeth hung on a stick across the cheek, at 240 on a way over lips, nose and neck. */
 #define BENT_RATIO 0.7
-#define BENT_MOST_WIDTHS 80.0
+#define BENT_MOST_WIDTHS 240.0
 
 typedef struct ray {
     double length_px; /* to the first pixel of material */

@@ -111,7 +111,7 @@ SW_MUST_USE sw_status sw_hold_measure(const sw_hold_cells *cells, const sw_mater
 
 /* ---- one sheet ------------------------------------------------------------------------------------- */
 
-#define SW_BRIDGE_BENDS 8u
+#define SW_BRIDGE_BENDS 24u
 
 /** A strip of material across an opening. Centre line from a over n_bends bends to b, in mm from the artwork's top left. */
 typedef struct sw_bridge {

@@ -12,6 +12,7 @@
 #include "sheet/bits.h"
 #include "sheet/bridge.h"
 #include "sheet/feature.h"
+#include "sheet/notice.h"
 #include "sheet/runs.h"
 
 #include <math.h>
@@ -45,6 +46,7 @@ typedef struct maker {
     sw_windows whole;     /* one window, for sheets that are not split */
     sw_rect_px whole_at;
     uint8_t *below;       /* label of what the wall shows */
+    sw_notice notice;     /* what an error at a pixel counts */
     sw_feature_job feature; /* but for its window */
     size_t task_pass[SW_MAX_PASSES + 1]; /* first task of each pass; a task is one window */
     sw_sheet *task_sheet; /* each task's window: counts and bridges of its own, the mask of its sheet */
@@ -57,6 +59,7 @@ static void maker_free(maker *m)
     sw_bits_free(&m->now);
     sw_sheets_free(&m->sheets);
     sw_free(m->below);
+    sw_notice_free(&m->notice);
     for (size_t task = 0; m->task_sheet != NULL && task < m->n_tasks; task++) sw_free(m->task_sheet[task].bridges);
     sw_free(m->task_sheet);
 }
@@ -205,6 +208,7 @@ static sw_status make_window(const maker *m, sw_sheet *sheet, sw_rect_px window,
     const sw_sheet_opts *const o = m->opts;
     const sw_bridge_job bridge = { .separation = m->separation,
                                    .below = m->below,
+                                   .notice = &m->notice,
                                    .art = m->art,
                                    .marks = o->marks,
                                    .window = window,
@@ -322,7 +326,9 @@ sw_status sw_sheets_make(const sw_separation *separation, const sw_picture *art,
     st = begin(&m, note);
     if (st != SW_OK) goto cleanup;
     sw_progress_tell(progress, "smallest features", 0.2);
-    st = run_tasks(&m, 0, m.task_pass[separation->n_passes], mend_task, note);
+    const double bridge_px = sw_px_from_mm(&separation->grid, opts->min_web_mm + opts->slack_mm);
+    st = sw_notice_make(separation, bridge_px, &m.notice, note);
+    if (st == SW_OK) st = run_tasks(&m, 0, m.task_pass[separation->n_passes], mend_task, note);
     for (size_t pass = 1; pass <= separation->n_passes && st == SW_OK; pass++) {
         sw_progress_tell(progress, "bridges", 0.5 + 0.5 * (double)(pass - 1) / (double)separation->n_passes);
         st = make_pass(&m, pass, note);
