@@ -107,10 +107,10 @@ static inline float least_most(float v, float least, float most)
 SW_WIDE static void weigh(survey *restrict v, const float *restrict cost, size_t n, float along, float across)
 {
     const float along_step = v->along_step, across_step = v->across_step, half_axis = v->half_axis;
-    const float half_length = v->half_length, edge = v->half_width + 0.5f, end = (float)(ptrdiff_t)n;
+    const float half_length = v->half_length, edge = v->half_width + 0.5f;
     for (size_t k = 0; k < n; k += LANES)
         for (size_t i = 0; i < LANES; i++) {
-            const float at = (float)(int32_t)(k + i), c = at < end ? cost[k + i] : 0.0f, shown = c - (float)BRIDGE_LENGTH;
+            const float at = (float)(int32_t)(k + i), c = k + i < n ? cost[k + i] : 0.0f, shown = c - (float)BRIDGE_LENGTH;
             const float u = fabsf(along + at * along_step), w = across + at * across_step;
             const float past = u > half_axis ? u - half_axis : 0.0f;
             const float inside = least_most(edge - sqrtf(past * past + w * w), 0.0f, 1.0f);
@@ -200,7 +200,7 @@ static void survey_row(survey *v, size_t y)
         weigh_in_patch(v, y, down, (columns){ begin, end });
         return;
     }
-    float cost[AT_ONCE];
+    float cost[AT_ONCE] = { 0 };
     for (size_t k = begin; k < end; k += AT_ONCE) {
         const columns some = { k, sw_min_size(k + AT_ONCE, end) };
         if (gather(v, y, some, cost)) weigh_columns(v, down, some, cost);
