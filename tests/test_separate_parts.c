@@ -240,8 +240,9 @@ static void a_tile_is_blurred_as_by_hand_and_cropped_to_where_labels_meet(void *
     }
 }
 
-/* A field of one plane whose value at each pixel is fn(x, y), labelled with colours 100 and 150. Caller frees. */
-static uint8_t *labels_of(double (*fn)(double x, double y), size_t width, size_t height, double shape_px)
+/* A field of one plane whose value at each pixel is fn(x, y), labelled with colours 100, 150 and, of three, 50. Caller
+ * frees. */
+static uint8_t *labels_of(double (*fn)(double x, double y), size_t n_labels, size_t width, size_t height, double shape_px)
 {
     sw_planes planes = { width, height, 1, { sw_alloc_array(width * height, 1) } };
     uint8_t *const label = sw_alloc_array(width * height, 1);
@@ -250,10 +251,11 @@ static uint8_t *labels_of(double (*fn)(double x, double y), size_t width, size_t
         const double noise = (double)(test_random(&random) % 1000) / 1000.0;
         planes.at[0][i] = (uint8_t)floor(fn((double)(i % width) + 0.5, (double)(i / width) + 0.5) + noise);
     }
-    sw_label_task task = { .planes = &planes, .n_labels = 2, .lambda = 16000.0, .n_levels = 5, .cap_sq = 2500.0,
+    sw_label_task task = { .planes = &planes, .n_labels = n_labels, .lambda = 16000.0, .n_levels = 5, .cap_sq = 2500.0,
                            .mixed_sq = 156.0, .shape_px = shape_px };
     task.colour[0].at[0] = 100.0;
     task.colour[1].at[0] = 150.0;
+    task.colour[2].at[0] = 50.0;
     assert_int_equal(sw_labels_make(&task, label, NULL), SW_OK);
     sw_planes_free(&planes);
     return label;
@@ -266,7 +268,7 @@ static void in_a_soft_slope_the_boundary_follows_the_level_line(void **state)
 {
     (void)state;
     const size_t width = 900, height = 360;
-    uint8_t *const label = labels_of(soft_slope, width, height, 0.0);
+    uint8_t *const label = labels_of(soft_slope, 2, width, height, 0.0);
     double deviation = 0.0;
     for (size_t x = 0, before = 0, run = 0; x < width; x++) {
         size_t n = 0; /* the boundary is at this y */
@@ -290,11 +292,30 @@ static double specks(double x, double y)
 static void a_lone_speck_goes_where_the_same_as_part_of_something_stays(void **state)
 {
     (void)state;
-    uint8_t *const label = labels_of(specks, 400, 200, 50.0);
+    uint8_t *const label = labels_of(specks, 2, 400, 200, 50.0);
     assert_int_equal(label[100 * 400 + 300], 0);
     assert_int_equal(label[100 * 400 + 100], 1);
     assert_int_equal(label[100 * 400 + 130], 0);
     assert_int_equal(label[100 * 400 + 150], 1);
+    sw_free(label);
+}
+
+/* Two fields that meet at x = 200, and discs of 40 px where they do: one alone at y = 100, two near each other below. */
+static double specks_on_an_edge(double x, double y)
+{
+    const double lone = hypot(x - 200.0, y - 100.0), one = hypot(x - 200.0, y - 400.0), two = hypot(x - 200.0, y - 480.0);
+    return lone < 20.0 || one < 20.0 || two < 20.0 ? 50.0 : x < 200.0 ? 100.0 : 150.0;
+}
+
+static void a_speck_on_an_edge_goes_where_nothing_of_its_colour_is_near(void **state)
+{
+    (void)state;
+    uint8_t *const label = labels_of(specks_on_an_edge, 3, 400, 580, 90.0);
+    assert_int_not_equal(label[100 * 400 + 200], 2);
+    assert_int_equal(label[400 * 400 + 200], 2);
+    assert_int_equal(label[480 * 400 + 200], 2);
+    assert_int_equal(label[100 * 400 + 150], 0);
+    assert_int_equal(label[100 * 400 + 250], 1);
     sw_free(label);
 }
 
@@ -451,6 +472,7 @@ int main(void)
         cmocka_unit_test(a_tile_is_blurred_as_by_hand_and_cropped_to_where_labels_meet),
         cmocka_unit_test(in_a_soft_slope_the_boundary_follows_the_level_line),
         cmocka_unit_test(a_lone_speck_goes_where_the_same_as_part_of_something_stays),
+        cmocka_unit_test(a_speck_on_an_edge_goes_where_nothing_of_its_colour_is_near),
         cmocka_unit_test(least_and_most_of_long_fields_are_as_by_hand),
         cmocka_unit_test(without_lambda_each_pixel_has_its_nearest_colour),
         cmocka_unit_test(marks_are_pure_colours_and_nothing_else),
