@@ -111,4 +111,48 @@ static inline sw_mask blank(size_t width, size_t height)
     return mask;
 }
 
+/* A stroke: all within half its width of a segment. */
+static inline void draw_stroke(sw_mask *m, double ax, double ay, double bx, double by, double width, uint8_t value)
+{
+    const double dx = bx - ax, dy = by - ay, sq = fmax(dx * dx + dy * dy, 1e-9);
+    for (size_t y = 0; y < m->height_px; y++)
+        for (size_t x = 0; x < m->width_px; x++) {
+            const double px = (double)x + 0.5, py = (double)y + 0.5;
+            const double t = fmin(fmax(((px - ax) * dx + (py - ay) * dy) / sq, 0.0), 1.0);
+            if (hypot(px - ax - t * dx, py - ay - t * dy) <= 0.5 * width) m->at[y * m->width_px + x] = value;
+        }
+}
+
+/* A bar along the axes. */
+static inline void draw_bar(sw_mask *m, size_t x0, size_t y0, size_t x1, size_t y1)
+{
+    for (size_t y = y0; y < y1; y++)
+        for (size_t x = x0; x < x1; x++) m->at[y * m->width_px + x] = 1;
+}
+
+/* An oval outline. */
+static inline void draw_oval(sw_mask *m, double cx, double cy, double rx, double ry, double width)
+{
+    for (size_t y = 0; y < m->height_px; y++)
+        for (size_t x = 0; x < m->width_px; x++) {
+            const double u = (double)x + 0.5 - cx, v = (double)y + 0.5 - cy;
+            const bool is_out = hypot(u / rx, v / ry) > 1.0, is_in = hypot(u / (rx - width), v / (ry - width)) < 1.0;
+            if (!is_out && !is_in) m->at[y * m->width_px + x] = 1;
+        }
+}
+
+static inline scene plan_held(sw_mask mask, double droop_mm)
+{
+    scene s = scene_make(mask, 6, 3);
+    s.job.droop_mm = droop_mm;
+    scene_plan(&s);
+    assert_int_equal(count_pieces(&s.sheet.openings), 1);
+    return s;
+}
+
+static inline sw_pt_mm middle_of_bridge(const sw_bridge *b)
+{
+    return (sw_pt_mm){ 0.5 * (b->a.x_mm + b->b.x_mm), 0.5 * (b->a.y_mm + b->b.y_mm) };
+}
+
 #endif

@@ -10,59 +10,15 @@ static void near(double got, double want, double within)
     assert_true(fabs(got - want) <= within);
 }
 
-/* A stroke: all within half its width of a segment. */
-static void draw_stroke(sw_mask *m, double ax, double ay, double bx, double by, double width, uint8_t value)
-{
-    const double dx = bx - ax, dy = by - ay, sq = fmax(dx * dx + dy * dy, 1e-9);
-    for (size_t y = 0; y < m->height_px; y++)
-        for (size_t x = 0; x < m->width_px; x++) {
-            const double px = (double)x + 0.5, py = (double)y + 0.5;
-            const double t = fmin(fmax(((px - ax) * dx + (py - ay) * dy) / sq, 0.0), 1.0);
-            if (hypot(px - ax - t * dx, py - ay - t * dy) <= 0.5 * width) m->at[y * m->width_px + x] = value;
-        }
-}
-
-/* A bar along the axes. */
-static void draw_bar(sw_mask *m, size_t x0, size_t y0, size_t x1, size_t y1)
-{
-    for (size_t y = y0; y < y1; y++)
-        for (size_t x = x0; x < x1; x++) m->at[y * m->width_px + x] = 1;
-}
-
-/* An oval outline. */
-static void draw_oval(sw_mask *m, double cx, double cy, double rx, double ry, double width)
-{
-    for (size_t y = 0; y < m->height_px; y++)
-        for (size_t x = 0; x < m->width_px; x++) {
-            const double u = (double)x + 0.5 - cx, v = (double)y + 0.5 - cy;
-            const bool is_out = hypot(u / rx, v / ry) > 1.0, is_in = hypot(u / (rx - width), v / (ry - width)) < 1.0;
-            if (!is_out && !is_in) m->at[y * m->width_px + x] = 1;
-        }
-}
-
-static scene plan(sw_mask mask, double droop_mm)
-{
-    scene s = scene_make(mask, 6, 3);
-    s.job.droop_mm = droop_mm;
-    scene_plan(&s);
-    assert_int_equal(count_pieces(&s.sheet.openings), 1);
-    return s;
-}
-
-static sw_pt_mm middle(const sw_bridge *b)
-{
-    return (sw_pt_mm){ 0.5 * (b->a.x_mm + b->b.x_mm), 0.5 * (b->a.y_mm + b->b.y_mm) };
-}
-
 /* Has every bridge an image, or is its own, within 2 px, left and right of x? */
 static void assert_mirrored(const sw_sheet *sheet, double x_mm)
 {
     assert_true(sheet->n_bridges > 0);
     for (size_t i = 0; i < sheet->n_bridges; i++) {
-        const sw_pt_mm at = middle(&sheet->bridges[i]);
+        const sw_pt_mm at = middle_of_bridge(&sheet->bridges[i]);
         double nearest = HUGE_VAL;
         for (size_t k = 0; k < sheet->n_bridges; k++) {
-            const sw_pt_mm other = middle(&sheet->bridges[k]);
+            const sw_pt_mm other = middle_of_bridge(&sheet->bridges[k]);
             nearest = fmin(nearest, hypot(2.0 * x_mm - at.x_mm - other.x_mm, at.y_mm - other.y_mm));
         }
         if (nearest > 2.0) print_error("bridge %zu at %.1f %.1f has no image: %.1f\n", i, at.x_mm, at.y_mm, nearest);
@@ -85,13 +41,13 @@ static void assert_even_ring(double radius, double droop_mm, size_t least)
     sw_mask mask = blank(side, side);
     const double c = 0.5 * (double)side;
     draw_ring(&mask, c, c, radius - 8, radius);
-    scene s = plan(mask, droop_mm);
+    scene s = plan_held(mask, droop_mm);
     const size_t n = s.sheet.n_bridges;
     double angle[64];
     assert_in_range(n, least, 64);
     assert_true(s.sheet.hang.droop_mm <= droop_mm);
     for (size_t i = 0; i < n; i++) {
-        const sw_pt_mm at = middle(&s.sheet.bridges[i]);
+        const sw_pt_mm at = middle_of_bridge(&s.sheet.bridges[i]);
         angle[i] = atan2(at.y_mm - c, at.x_mm - c);
     }
     qsort(angle, n, sizeof *angle, compare_doubles);
@@ -199,7 +155,7 @@ static void letters_are_mirrored(void **state)
                 draw_oval(&m, 100, 74, 48, 48, 16);
                 draw_oval(&m, 100, 160, 60, 56, 16);
             }
-            scene s = plan(m, is_held ? 1.0 : 0.0);
+            scene s = plan_held(m, is_held ? 1.0 : 0.0);
             if (s.sheet.n_bridges > 0) assert_mirrored(&s.sheet, 100);
             assert_true(s.sheet.n_bridges > 0 || letter == 1 || letter == 3);
             scene_free(&s);
@@ -216,7 +172,7 @@ static void goggles_have_theirs_alike(void **state)
         draw_stroke(&m, 138, 62, 162, 62, 12, 1);
         draw_stroke(&m, 10, 60, 30, 66, 10, 1); /* straps */
         draw_stroke(&m, 290, 60, 270, 66, 10, 1);
-        scene s = plan(m, is_held ? 1.0 : 0.0);
+        scene s = plan_held(m, is_held ? 1.0 : 0.0);
         assert_int_equal(s.sheet.n_islands, 2);
         assert_mirrored(&s.sheet, 150);
         scene_free(&s);
@@ -233,13 +189,13 @@ static void a_butterfly_has_theirs_alike(void **state)
     draw_oval(&m, 108, 190, 50, 44, 9);
     draw_oval(&m, 232, 190, 50, 44, 9);
     draw_stroke(&m, 170, 40, 170, 230, 20, 1);
-    scene s = plan(m, 0.0);
+    scene s = plan_held(m, 0.0);
     assert_int_equal(s.sheet.n_islands, 4);
     for (size_t i = 0; i < s.sheet.n_bridges; i++) {
-        const sw_pt_mm at = middle(&s.sheet.bridges[i]);
+        const sw_pt_mm at = middle_of_bridge(&s.sheet.bridges[i]);
         double nearest = HUGE_VAL;
         for (size_t k = 0; k < s.sheet.n_bridges; k++) {
-            const sw_pt_mm other = middle(&s.sheet.bridges[k]);
+            const sw_pt_mm other = middle_of_bridge(&s.sheet.bridges[k]);
             nearest = fmin(nearest, hypot(340.0 - at.x_mm - other.x_mm, at.y_mm - other.y_mm));
         }
         assert_true(nearest <= 3.0); /* as the wings are off by one */
@@ -255,7 +211,7 @@ static void two_wheels_have_theirs_alike(void **state)
     draw_oval(&m, 75, 70, 50, 50, 10);
     draw_oval(&m, 225, 70, 50, 50, 10);
     draw_stroke(&m, 180, 118, 176, 126, 4, 1); /* a stone beside one: no part of it */
-    scene s = plan(m, 0.0);
+    scene s = plan_held(m, 0.0);
     assert_int_equal(s.sheet.n_bridges, 2);
     assert_mirrored(&s.sheet, 150);
     scene_free(&s);
@@ -274,7 +230,7 @@ static void symmetry_does_not_cross_what_is_looked_at(void **state)
             if (y < 50 || (y > 55 && y < 300 && x < 215)) s.sep.salience[y * 300 + x] = 255;
     scene_plan(&s);
     for (size_t i = 0; i < s.sheet.n_bridges; i++) {
-        const sw_pt_mm at = middle(&s.sheet.bridges[i]);
+        const sw_pt_mm at = middle_of_bridge(&s.sheet.bridges[i]);
         assert_int_equal(s.sep.salience[(size_t)at.y_mm * 300 + (size_t)at.x_mm], 0);
     }
     scene_free(&s);
@@ -393,10 +349,10 @@ static void a_thin_line_stops_short_of_a_strong_one(void **state)
     draw_bar(&m, 150, 40, 170, 140);
     draw_bar(&m, 30, 120, 170, 140);
     draw_bar(&m, 30, 60, 170, 68);  /* the lid */
-    scene s = plan(m, 0.0);
+    scene s = plan_held(m, 0.0);
     assert_int_equal(s.sheet.n_bridges, 1);
     const sw_bridge *const b = &s.sheet.bridges[0];
-    const double x = middle(b).x_mm;
+    const double x = middle_of_bridge(b).x_mm;
     assert_true(b->is_line_end);
     assert_true(fabs(x - 53) < 1.0 || fabs(x - 147) < 1.0); /* half a bridge from the side's edge */
     assert_true(fabs(b->a.x_mm - b->b.x_mm) < 0.5);
@@ -416,12 +372,12 @@ static void the_cut_is_parallel_to_the_other_line(void **state)
     draw_stroke(&m, 60, 170, 100, 190, 18, 1);
     draw_stroke(&m, 100, 190, 190, 30, 18, 1);
     draw_stroke(&m, 50, 60, 170, 60, 8, 1);
-    scene s = plan(m, 0.0);
+    scene s = plan_held(m, 0.0);
     assert_int_equal(s.sheet.n_bridges, 1);
     const sw_bridge *const b = &s.sheet.bridges[0];
     assert_true(b->is_line_end);
     const double angle = atan2(b->b.y_mm - b->a.y_mm, b->b.x_mm - b->a.x_mm);
-    const double edge = middle(b).x_mm < 110 ? atan2(160, 40) : atan2(160, -90);
+    const double edge = middle_of_bridge(b).x_mm < 110 ? atan2(160, 40) : atan2(160, -90);
     assert_true(fabs(sin(angle - edge)) < 0.15);
     scene_free(&s);
 }
@@ -435,10 +391,10 @@ static void the_bar_of_an_e_stops_short_of_its_bowl(void **state)
     for (size_t y = 132; y < 190; y++)
         for (size_t x = 170; x < 240; x++) m.at[y * 240 + x] = 0;
     draw_bar(&m, 36, 114, 208, 126);
-    scene s = plan(m, 0.0);
+    scene s = plan_held(m, 0.0);
     assert_int_equal(s.sheet.n_bridges, 1);
     const sw_bridge *const b = &s.sheet.bridges[0];
-    const double x = middle(b).x_mm;
+    const double x = middle_of_bridge(b).x_mm;
     assert_true(b->is_line_end);
     assert_true(fabs(x - (30 + 22 + 3)) < 2.5 || fabs(x - (210 - 22 - 3)) < 2.5);
     scene_free(&s);
@@ -450,7 +406,7 @@ static void a_ring_has_no_line_end(void **state)
     (void)state;
     sw_mask m = blank(140, 140);
     draw_oval(&m, 70, 70, 50, 50, 8);
-    scene s = plan(m, 0.0);
+    scene s = plan_held(m, 0.0);
     assert_int_equal(s.sheet.n_bridges, 1);
     assert_false(s.sheet.bridges[0].is_line_end);
     scene_free(&s);

@@ -189,7 +189,8 @@ sw_status sw_bridges_plan(sw_sheet *sheet, const sw_bridge_job *job, sw_note *no
     const size_t n_joining = sheet->n_bridges;
     if (st == SW_OK && job->droop_mm > 0.0) st = bridge_hold(&g, &net, sheet, note);
     for (size_t i = n_joining; i < sheet->n_bridges; i++) sheet->bridges[i].is_for_droop = true;
-    if (st == SW_OK && sheet->n_bridges > n_joining && !job->is_rough) st = bridge_order_held(&g, &net, sheet, first, note);
+    const bool is_order = job->droop_mm > 0.0 && sheet->n_bridges > first + 1 && !job->is_rough;
+    if (st == SW_OK && is_order) st = bridge_order_held(&g, &net, sheet, first, note);
     if (st == SW_OK) sw_parallel_rows(job->window.height, copy_rows, &(copying){ &g, &sheet->openings });
     hold_net_free(&net);
     bridge_ground_free(&g);

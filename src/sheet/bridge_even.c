@@ -1,20 +1,16 @@
 /* Bridges at even distances. Round an island they are counted along its outline: all places turned together until the
- * bridges there cost least, a top, bottom, left or right first. Along a line with two ends each has its share of it. */
+ * bridges there cost least, a top, bottom, left or right first. */
 #include <math.h>
 #include <stdlib.h>
 
 #include "sheet/bridge_form.h"
 
-#define MOST_STRIPS 32u   /* round an island, or along a line */
+#define MOST_STRIPS 32u   /* round an island */
 #define N_TURNS 12u       /* places tried between a bridge and the next */
 #define MOST_CROSSINGS 4u /* of an axis and an outline */
 /* A place on an axis may cost more by noise, one on the first (the upright one, if there is) by a little more. */
 #define AXIS_RATIO 0.98
 #define UPRIGHT_RATIO 0.96
-/* Rings: the outline is this many times as long as a bridge, and a bridge this many smallest openings long at most. Taste:
- * bold letters are rings still; round an island in a wide opening nobody sees one. */
-#define LONG_RATIO 4.0
-#define THIN_OPENINGS 8.0
 
 /* An island's outline, smoothed: a place a side of a pixel, and how far along it lies. */
 typedef struct rim {
@@ -163,8 +159,8 @@ static double turn_to(const bridge_order *o, const rim *r, double first, const u
     return bridge_order_may(o, which, to, n, &cost) ? cost : HUGE_VAL;
 }
 
-/* Each strip keeps its turn in the order round the island, so that the one that moves farthest moves least. */
-static void turn_order(const placed *at, size_t n, double first, double length_px, uint32_t *which)
+/* Each strip keeps its turn in the order round the island, so that they move least; how far in sum. */
+static double turn_order(const placed *at, size_t n, double first, double length_px, uint32_t *which)
 {
     size_t best = 0;
     double least = HUGE_VAL;
@@ -180,6 +176,7 @@ static void turn_order(const placed *at, size_t n, double first, double length_p
         best = shift;
     }
     for (size_t k = 0; k < n; k++) which[k] = at[(k + best) % n].strip;
+    return least;
 }
 
 /* Where an axis crosses the outline. */
@@ -229,6 +226,7 @@ static size_t list_places(const rim *r, const bridge_turn *axes, size_t n_axes, 
     return n_out;
 }
 
+/* Where they cost least, or move least. */
 static void space_evenly(bridge_order *o, const rim *r, uint32_t part, uint32_t other, const placed *at, size_t n)
 {
     first_place places[MOST_PLACES];
@@ -241,10 +239,11 @@ static void space_evenly(bridge_order *o, const rim *r, uint32_t part, uint32_t 
     const size_t n_places = list_places(r, axes, n_axes, at, n, places);
     double least = HUGE_VAL;
     for (size_t i = 0; i < n_places; i++) {
-        turn_order(at, n, places[i].along, r->length_px, which);
-        const double cost = places[i].ratio * turn_to(o, r, places[i].along, which, n, part, other, least / places[i].ratio, to);
-        if (!(cost < least)) continue;
-        least = cost;
+        const double far = turn_order(at, n, places[i].along, r->length_px, which), ratio = places[i].ratio;
+        const double most = !o->is_gentle ? least / ratio : far < least ? HUGE_VAL : 0.0;
+        const double cost = turn_to(o, r, places[i].along, which, n, part, other, most, to);
+        if (!(cost < most)) continue;
+        least = o->is_gentle ? far : ratio * cost;
         for (size_t k = 0; k < n; k++) {
             best[k] = to[k];
             best_which[k] = which[k];
@@ -253,16 +252,18 @@ static void space_evenly(bridge_order *o, const rim *r, uint32_t part, uint32_t 
     if (least < HUGE_VAL) bridge_order_move(o, best_which, best, n);
 }
 
-/* Strips of one opening that leave one island for one other part, if they cross a thin and long opening. */
+/* Strips of one opening that leave one island for one other part, if they cross a thin and long opening. One in three may
+ * be longer: it lies aslant. */
 static bool is_ring(const bridge_order *o, const uint32_t *list, size_t n, double length_px)
 {
-    const double most_px = THIN_OPENINGS * sw_px_from_mm(&o->g->grid, o->g->job->min_opening_mm);
+    const double most_px = BRIDGE_THIN_OPENINGS * sw_px_from_mm(&o->g->grid, o->g->job->min_opening_mm);
+    size_t n_thin = 0;
     for (size_t k = 0; k < n; k++) {
         const bridge_strip *const s = &o->strips->at[list[k]];
         const double across = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px);
-        if (across > most_px || LONG_RATIO * across > length_px) return false;
+        n_thin += across <= most_px && BRIDGE_LONG_RATIO * across <= length_px;
     }
-    return true;
+    return 3 * n_thin >= 2 * n;
 }
 
 static bool even_round(bridge_order *o, uint32_t part, const uint32_t *list, size_t n)

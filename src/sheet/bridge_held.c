@@ -22,7 +22,9 @@ typedef struct held {
     size_t first;         /* the window's bridges are the sheet's from this on */
     bridge_strips strips;
     bridge_order order;
+    bridge_strip *was;    /* strips before they moved */
     uint8_t *is_changed;  /* openings */
+    uint8_t *is_back;     /* was taken back */
     sw_bridge *other;     /* of each bridge, what is not in the sheet now */
     hold_link *other_link; /* its beam */
     uint32_t *laid;       /* bridges of changed openings */
@@ -33,7 +35,9 @@ static void held_free(held *h)
     bridge_order_free(&h->order);
     sw_mask_free(&h->bare.mask);
     sw_free(h->strips.at);
+    sw_free(h->was);
     sw_free(h->is_changed);
+    sw_free(h->is_back);
     sw_free(h->other);
     sw_free(h->other_link);
     sw_free(h->laid);
@@ -111,12 +115,15 @@ static sw_status held_make(held *h, sw_note *note)
     h->other = sw_alloc_array(n, sizeof *h->other);
     h->other_link = sw_alloc_array(n, sizeof *h->other_link); /* between the root and itself: none */
     h->laid = sw_alloc_raw(n, sizeof *h->laid);
-    if (h->strips.at == NULL || h->other == NULL || h->other_link == NULL || h->laid == NULL) return sw_fail_memory(note, "the order of bridges");
+    h->was = sw_alloc_raw(n, sizeof *h->was);
+    if (h->strips.at == NULL || h->was == NULL || h->other == NULL || h->other_link == NULL || h->laid == NULL) return sw_fail_memory(note, "the order of bridges");
     h->strips.n = h->strips.cap = n;
     sw_parallel_bands(n, STRIPS_AT_ONCE, find_strips, h);
     SW_TRY(bridge_order_make(&h->bare, &h->strips, &h->order, note));
     h->is_changed = sw_alloc_array(h->order.runs.n_components + 1, 1);
-    if (h->is_changed == NULL) return sw_fail_memory(note, "the order of bridges");
+    h->is_back = sw_alloc_array(h->order.runs.n_components + 1, 1);
+    if (h->is_changed == NULL || h->is_back == NULL) return sw_fail_memory(note, "the order of bridges");
+    memcpy(h->was, h->strips.at, n * sizeof *h->was);
     for (size_t i = 0; i < n && h->order.opening != NULL; i++) /* as many as strips; analysers cannot know */
         if (h->order.opening[i] == 0) freeze_around(h, &h->strips.at[i]);
     return SW_OK;
@@ -181,7 +188,8 @@ static void exchange_all(held *h)
         if (h->is_changed[k]) exchange(h, k);
 }
 
-/* Take back changed openings with a bridge, where it was or is, near what sinks lower now; how many. */
+/* Take back changed openings with a bridge, where it was or is, near what sinks lower now; how many. One that moved far
+ * holds what others counted on: that stays within what was aimed at. */
 static size_t take_back(held *h, const bridge_sag *before, const bridge_sag *now)
 {
     size_t n_back = 0;
@@ -189,11 +197,13 @@ static size_t take_back(held *h, const bridge_sag *before, const bridge_sag *now
         const uint32_t opening = h->order.opening[i];
         const sw_pt_mm at = bridge_to_mm(&h->bare, bridge_middle(&h->strips.at[i])), was = h->other[i].a;
         if (!h->is_changed[opening]) continue;
-        if (!bridge_sag_is_worse(now, before, at, h->g->job->droop_mm) &&
-            !(h->order.is_moved[i] && bridge_sag_is_worse(now, before, was, h->g->job->droop_mm)))
+        const double limit_mm = (h->order.is_moved[i] == BRIDGE_MOVED_FAR ? BRIDGE_AIM_RATIO : 1.0) * h->g->job->droop_mm;
+        if (!bridge_sag_is_worse(now, before, at, limit_mm) &&
+            !(h->order.is_moved[i] && bridge_sag_is_worse(now, before, was, limit_mm)))
             continue;
         exchange(h, opening);
         h->is_changed[opening] = 0;
+        h->is_back[opening] = 1;
         n_back++;
     }
     return n_back;
@@ -202,6 +212,7 @@ static size_t take_back(held *h, const bridge_sag *before, const bridge_sag *now
 static sw_status take_all_back(held *h, sw_note *note)
 {
     exchange_all(h);
+    for (uint32_t k = 1; k <= h->order.runs.n_components; k++) h->is_back[k] |= h->is_changed[k];
     return hold_net_solve(h->net, note);
 }
 
@@ -242,6 +253,51 @@ static void close_ranks(held *h)
     h->net->n_links -= n - kept;
 }
 
+static void clear_opening(held *h, uint32_t opening)
+{
+    const size_t width = h->bare.mask.width_px;
+    bridge_walk_runs w = bridge_runs_of(&h->order, opening);
+    for (const sw_run *run; (run = bridge_runs_next(&w)) != NULL;)
+        memset(h->bare.mask.at + w.row * width + run->begin, 1, run->end - run->begin);
+}
+
+/* Strips of openings that were taken back are where they were, and may move again; all others have their place. *n: of
+ * openings with several. */
+static void begin_again(held *h, size_t *n)
+{
+    bridge_order *const o = &h->order;
+    *n = 0;
+    for (uint32_t k = 1; k <= o->runs.n_components; k++) {
+        size_t n_strips;
+        const uint32_t *const list = bridge_order_list(o, k, &n_strips);
+        const bool is_again = h->is_back[k] && !h->is_changed[k] && n_strips > 1;
+        for (size_t i = 0; i < n_strips; i++) {
+            o->is_settled[list[i]] = is_again ? 0 : BRIDGE_SETTLED_FAST;
+            o->is_moved[list[i]] = 0;
+            if (!is_again) continue;
+            h->strips.at[list[i]] = h->was[list[i]];
+            h->other[list[i]] = (sw_bridge){ 0 };
+            h->other_link[list[i]] = (hold_link){ 0 };
+        }
+        if (is_again) clear_opening(h, k);
+        *n += is_again;
+        h->is_changed[k] = 0;
+        h->is_back[k] = is_again;
+    }
+}
+
+/* Order that sank too low is tried once more with little moves. */
+static sw_status order_again(held *h, sw_note *note)
+{
+    size_t n;
+    begin_again(h, &n);
+    if (n == 0) return SW_OK;
+    h->order.is_gentle = true;
+    SW_TRY(bridge_order_all(&h->order, true, note));
+    SW_TRY(lay_changed(h, &n, note));
+    return n > 0 ? settle(h, note) : SW_OK;
+}
+
 /* One kind of change: two become one, or all get their order. */
 static sw_status change(bridge_ground *g, hold_net *net, sw_sheet *sheet, size_t first, bool is_merging, sw_note *note)
 {
@@ -249,9 +305,10 @@ static sw_status change(bridge_ground *g, hold_net *net, sw_sheet *sheet, size_t
     size_t n_changed;
     sw_status st = held_make(&h, note);
     if (st == SW_OK && is_merging) bridge_merge(&h.order);
-    if (st == SW_OK && !is_merging) st = bridge_order_all(&h.order, note);
+    if (st == SW_OK && !is_merging) st = bridge_order_all(&h.order, true, note);
     if (st == SW_OK) st = lay_changed(&h, &n_changed, note);
     if (st == SW_OK && n_changed > 0) st = settle(&h, note);
+    if (st == SW_OK && n_changed > 0 && !is_merging) st = order_again(&h, note);
     if (st == SW_OK) close_ranks(&h);
     held_free(&h);
     return st;

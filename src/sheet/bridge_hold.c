@@ -9,7 +9,6 @@
 #include "sheet/bridge_hold.h"
 
 #define MOST_ROUNDS 48u       /* from the frame inward, an arm or a tooth in each */
-#define AIM_RATIO 0.85        /* of the limit asked: drawn curves hold a little worse than the plan */
 #define APART_RATIO 1.0       /* bridges of one round are this far apart: each changes what its neighbours need */
 /* One that shows must, in the end, bring the place where it stands and the one it was looked for under the limit, or leave
  * at most this share: else it costs the picture and cures nothing. */
@@ -279,7 +278,7 @@ static void forget_squares(bridge_ground *g)
 
 sw_status bridge_hold(bridge_ground *g, hold_net *net, sw_sheet *sheet, sw_note *note)
 {
-    bridge_holder h = { .g = g, .net = net, .limit_mm = AIM_RATIO * g->job->droop_mm };
+    bridge_holder h = { .g = g, .net = net, .limit_mm = BRIDGE_AIM_RATIO * g->job->droop_mm };
     h.reach_mm = droop_tongue_length_mm(net->material, h.limit_mm);
     h.broad_mm = hold_broad_mm(net->material, h.limit_mm);
     const size_t first_link = net->n_links, first_bridge = sheet->n_bridges;

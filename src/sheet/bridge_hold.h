@@ -7,6 +7,7 @@
 #include "sheet/bridge_parts.h"
 #include "sheet/hold.h"
 
+#define BRIDGE_AIM_RATIO 0.85 /* of the limit asked: drawn curves hold a little worse than the plan */
 /* Measures below are shares of the length of a strip that sinks by the limit. */
 #define BRIDGE_NEAR_RATIO 0.25  /* places this near are tried together, the cheapest wins */
 #define BRIDGE_TRIED_RATIO 0.25 /* where nothing was found, places this near are not tried again in a round */
@@ -65,10 +66,6 @@ static inline sw_pt_px bridge_to_px(const bridge_ground *g, sw_pt_mm p)
     return (sw_pt_px){ sw_px_from_mm(&g->grid, p.x_mm) - (double)w->x + 1.0,
                        sw_px_from_mm(&g->grid, p.y_mm) - (double)w->y + 1.0 };
 }
-
-#define BRIDGE_SHOWN_RATIO 0.02 /* of a bridge's cost: less is an edge's rounding */
-
-static inline bool bridge_is_shown(const bridge_strip *s) { return s->seen > BRIDGE_SHOWN_RATIO * s->cost; }
 
 static inline bool bridge_is_within(sw_pt_mm a, sw_pt_mm b, double mm)
 {

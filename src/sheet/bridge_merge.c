@@ -4,11 +4,6 @@
 
 #include "sheet/bridge_order.h"
 
-static bool joins_same(const bridge_strip *a, const bridge_strip *b)
-{
-    return (a->from == b->from && a->to == b->to) || (a->from == b->to && a->to == b->from);
-}
-
 static double angle_of(const bridge_strip *s) { return atan2(s->b.y_px - s->a.y_px, s->b.x_px - s->a.x_px); }
 
 /* Through the point midway, at the mean of both angles. */
@@ -26,14 +21,14 @@ static void merge(bridge_order *o, uint32_t first, uint32_t second)
     const bridge_strip between = midway(o->g, a, b);
     const bool is_second = b->cost < a->cost;
     const uint32_t stays = is_second ? second : first, goes = is_second ? first : second;
-    if (joins_same(&between, a) && between.cost < o->strips->at[stays].cost) o->strips->at[stays] = between;
-    o->is_moved[stays] = o->is_moved[goes] = 1;
+    if (bridge_joins_same(&between, a) && between.cost < o->strips->at[stays].cost) o->strips->at[stays] = between;
+    o->is_moved[stays] = o->is_moved[goes] = BRIDGE_MOVED;
     o->stand_in[goes] = stays + 1;
 }
 
 static bool may_merge(const bridge_order *o, uint32_t a, uint32_t b, double least_px)
 {
-    return o->stand_in[a] == 0 && o->stand_in[b] == 0 && o->is_settled[a] != BRIDGE_SETTLED_FAST && joins_same(&o->strips->at[a], &o->strips->at[b]) &&
+    return o->stand_in[a] == 0 && o->stand_in[b] == 0 && o->is_settled[a] != BRIDGE_SETTLED_FAST && bridge_joins_same(&o->strips->at[a], &o->strips->at[b]) &&
            bridge_strips_apart(&o->strips->at[a], &o->strips->at[b]) < least_px;
 }
 

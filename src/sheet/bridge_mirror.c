@@ -76,19 +76,12 @@ static bridge_strip on_axis(const bridge_ground *g, const bridge_turn *t, const 
                              1.5 * length_of(s) + 2.0 * g->width_px);
 }
 
-static bool is_alike(const bridge_strip *a, const bridge_strip *b)
-{
-    const double to = hypot(a->a.x_px - b->a.x_px, a->a.y_px - b->a.y_px) + hypot(a->b.x_px - b->b.x_px, a->b.y_px - b->b.y_px);
-    const double fro = hypot(a->a.x_px - b->b.x_px, a->a.y_px - b->b.y_px) + hypot(a->b.x_px - b->a.x_px, a->b.y_px - b->a.y_px);
-    return sw_min(to, fro) < 1.0;
-}
-
 static void align_one(bridge_order *o, const bridge_turn *t, uint32_t strip)
 {
     double cost;
     if (o->is_settled[strip]) return;
     const bridge_strip moved = on_axis(o->g, t, &o->strips->at[strip]);
-    if (is_alike(&moved, &o->strips->at[strip]) || bridge_order_may(o, &strip, &moved, 1, &cost))
+    if (bridge_strips_off_px(&moved, &o->strips->at[strip]) < 1.0 || bridge_order_may(o, &strip, &moved, 1, &cost))
         bridge_order_move(o, &strip, &moved, 1);
 }
 
@@ -101,7 +94,7 @@ static void align_two(bridge_order *o, const bridge_turn *t, const bridge_turn *
     bridge_strip tried[3][2] = { { was[0], image_of(g, t, &was[0]) }, { image_of(g, back, &was[1]), was[1] } };
     size_t n = 2;
     if (o->is_settled[a] && o->is_settled[b]) return;
-    if (is_alike(&tried[0][1], &was[1])) {
+    if (bridge_strips_off_px(&tried[0][1], &was[1]) < 1.0) {
         bridge_order_move(o, which, was, 2);
         return;
     }
@@ -284,7 +277,7 @@ static double image_all(const bridge_order *o, const bridge_turn *t, const match
         if (o->is_settled[which[k]] >= BRIDGE_SETTLED_PAIR) return HUGE_VAL;
         to[k] = image_of(o->g, t, from);
         kept += from->cost;
-        if (is_alike(&to[k], &o->strips->at[which[k]])) to[k] = o->strips->at[which[k]];
+        if (bridge_strips_off_px(&to[k], &o->strips->at[which[k]]) < 1.0) to[k] = o->strips->at[which[k]];
         else is_same = false;
     }
     if (is_same) return 0.0;
@@ -316,14 +309,18 @@ static void mirror_pair(bridge_order *o, const bridge_form *a, const bridge_form
     }
 }
 
-/* Is any strip of an opening seen? What nobody sees may lie as it does. */
-static bool is_any_seen(const bridge_order *o, uint32_t opening)
+/* Has an opening strips that are seen, and, when only some openings are put in order again, may they move? What nobody sees
+ * may lie as it does. */
+static bool is_to_order(const bridge_order *o, uint32_t opening)
 {
     size_t n;
     const uint32_t *const list = bridge_order_list(o, opening, &n);
-    bool is_seen = false;
-    for (size_t i = 0; i < n && !is_seen; i++) is_seen = o->strips->at[list[i]].seen > 0.0;
-    return is_seen;
+    bool is_seen = false, may_move = !o->is_gentle;
+    for (size_t i = 0; i < n && !(is_seen && may_move); i++) {
+        is_seen = is_seen || o->strips->at[list[i]].seen > 0.0;
+        may_move = may_move || o->is_settled[list[i]] != BRIDGE_SETTLED_FAST;
+    }
+    return is_seen && may_move;
 }
 
 /* Openings with strips that are seen, few enough for a viewer to compare; *out: caller frees with sw_free. */
@@ -334,7 +331,7 @@ static sw_status list_forms(const bridge_order *o, bridge_form **out, size_t *n,
     *n = 0;
     for (uint32_t k = 1; k <= o->runs.n_components; k++) {
         const size_t n_strips = o->first[k + 1] - o->first[k];
-        if (n_strips > 0 && n_strips <= MOST_STRIPS && is_any_seen(o, k)) forms[(*n)++] = bridge_form_of(o, k);
+        if (n_strips > 0 && n_strips <= MOST_STRIPS && is_to_order(o, k)) forms[(*n)++] = bridge_form_of(o, k);
     }
     *out = forms;
     return SW_OK;

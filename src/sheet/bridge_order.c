@@ -137,6 +137,13 @@ double bridge_strips_apart(const bridge_strip *a, const bridge_strip *b)
     return sw_min(sw_min(apart_from(a->a, b), apart_from(a->b, b)), sw_min(apart_from(b->a, a), apart_from(b->b, a)));
 }
 
+double bridge_strips_off_px(const bridge_strip *a, const bridge_strip *b)
+{
+    const double to = hypot(a->a.x_px - b->a.x_px, a->a.y_px - b->a.y_px) + hypot(a->b.x_px - b->b.x_px, a->b.y_px - b->b.y_px);
+    const double fro = hypot(a->a.x_px - b->b.x_px, a->a.y_px - b->b.y_px) + hypot(a->b.x_px - b->a.x_px, a->b.y_px - b->a.y_px);
+    return sw_min(to, fro);
+}
+
 static bool is_in(const uint32_t *which, size_t n, uint32_t strip)
 {
     for (size_t k = 0; k < n; k++)
@@ -198,7 +205,7 @@ static bool still_joins(const bridge_order *o, const uint32_t *which, const brid
     bool is_same = true;
     for (size_t k = 0; k < n && is_same; k++) {
         const bridge_strip *const was = &o->strips->at[which[k]];
-        is_same = (was->from == to[k].from && was->to == to[k].to) || (was->from == to[k].to && was->to == to[k].from);
+        is_same = bridge_joins_same(was, &to[k]);
     }
     if (is_same || o->g->n_parts > MOST_PARTS_JOINED) return is_same;
     uint32_t up[2][MOST_PARTS_JOINED + 1];
@@ -249,6 +256,17 @@ bool bridge_order_may(const bridge_order *o, const uint32_t *which, const bridge
     return looked_after <= 1.1 * looked_before + 0.5 && keeps_apart(o, which, to, n) && still_joins(o, which, to, n);
 }
 
+bool bridge_order_may_each(const bridge_order *o, const uint32_t *which, const bridge_strip *to, size_t n, double *cost)
+{
+    double mean = 0.0;
+    for (size_t k = 0; k < n; k++) mean += o->strips->at[which[k]].seen / (double)n;
+    for (size_t k = 0; k < n; k++) {
+        const double most = BRIDGE_ORDER_EACH_DEARER * sw_max(o->strips->at[which[k]].seen, mean);
+        if (to[k].seen > most + o->g->width_px * BRIDGE_LENGTH) return false;
+    }
+    return bridge_order_may(o, which, to, n, cost);
+}
+
 void bridge_order_move(bridge_order *o, const uint32_t *which, const bridge_strip *to, size_t n)
 {
     for (size_t k = 0; k < n; k++) {
@@ -258,13 +276,15 @@ void bridge_order_move(bridge_order *o, const uint32_t *which, const bridge_stri
         if (o->is_settled[which[k]] < BRIDGE_SETTLED) o->is_settled[which[k]] = BRIDGE_SETTLED;
         if (is_same) continue;
         *s = to[k];
-        o->is_moved[which[k]] = 1;
+        o->is_moved[which[k]] = BRIDGE_MOVED;
     }
 }
 
-sw_status bridge_order_all(bridge_order *o, sw_note *note)
+sw_status bridge_order_all(bridge_order *o, bool is_last, sw_note *note)
 {
     SW_TRY(bridge_even(o, 3, note));
+    if (is_last) SW_TRY(bridge_alike(o, note));
+    if (is_last) SW_TRY(bridge_along(o, note));
     SW_TRY(bridge_mirror(o, note));
     SW_TRY(bridge_even(o, 2, note)); /* two that no axis wanted: opposite each other */
     return bridge_mirror_pairs(o, note);
@@ -275,7 +295,7 @@ sw_status bridge_order_tree(const bridge_ground *g, bridge_strips *strips, sw_no
     bridge_order o = { 0 };
     if (strips->n == 0) return SW_OK;
     SW_TRY(bridge_order_make(g, strips, &o, note));
-    const sw_status st = bridge_order_all(&o, note);
+    const sw_status st = bridge_order_all(&o, !(g->job->droop_mm > 0.0), note);
     bridge_order_free(&o);
     return st;
 }

@@ -1,6 +1,6 @@
 /* What the files that give bridges an order share: bridges of a window by the openings they cross, and how they may
  * be moved; private to src/sheet/bridge_order.c, bridge_mirror.c, bridge_even.c,
- * bridge_held.c and bridge_merge.c. */
+ * bridge_along.c, bridge_alike.c, bridge_held.c and bridge_merge.c. */
 #ifndef SW_SHEET_BRIDGE_ORDER_H
 #define SW_SHEET_BRIDGE_ORDER_H
 
@@ -11,9 +11,21 @@
  * bridges of lettering went across thick strokes to match. */
 #define BRIDGE_ORDER_DEARER 1.15
 
+/* Rings and strokes: their outline or way is this many times as long as a bridge, and a bridge this many smallest openings
+ * long at most. Taste: bold letters are rings still; round an island in a wide opening nobody sees one. */
+#define BRIDGE_LONG_RATIO 4.0
+#define BRIDGE_THIN_OPENINGS 8.0
+
+/* What one of them may show more than before, or than they did on average. Taste: where only their sum was asked about, one of
+ * a row of ten came to lie on what nine tenths of a row avoided. */
+#define BRIDGE_ORDER_EACH_DEARER 1.25
+
 #define BRIDGE_SETTLED 1u
 #define BRIDGE_SETTLED_PAIR 2u
 #define BRIDGE_SETTLED_FAST 3u
+
+#define BRIDGE_MOVED 1u
+#define BRIDGE_MOVED_FAR 2u
 
 /** Strips of one window and the openings they cross. Free with bridge_order_free. 12 bytes a run of openings. */
 typedef struct bridge_order {
@@ -25,7 +37,8 @@ typedef struct bridge_order {
     uint32_t *opening;      /* each strip's; 0: it stays as it is */
     uint32_t *first, *listed; /* strips by opening: those of k are listed[first[k]] .. listed[first[k + 1] - 1] */
     uint8_t *is_settled;    /* has its place: BRIDGE_SETTLED for itself, _PAIR with those of another opening, _FAST for good */
-    uint8_t *is_moved;
+    uint8_t *is_moved;      /* BRIDGE_MOVED, or BRIDGE_MOVED_FAR along a stroke */
+    bool is_gentle;         /* rows are put in order with the least moves, not for the least cost */
     uint32_t *stand_in;     /* the strip that stands for it, index + 1; 0: it is there itself */
 } bridge_order;
 
@@ -61,7 +74,12 @@ static inline sw_pt_px bridge_middle(const bridge_strip *s)
  * unless the old ones were as near. *cost: of the new ones.
  */
 bool bridge_order_may(const bridge_order *o, const uint32_t *which, const bridge_strip *to, size_t n, double *cost);
+/** The same, and none of them shows much more than before. */
+bool bridge_order_may_each(const bridge_order *o, const uint32_t *which, const bridge_strip *to, size_t n, double *cost);
 void bridge_order_move(bridge_order *o, const uint32_t *which, const bridge_strip *to, size_t n);
+
+/** How far both ends of one lie from the other's, in sum. */
+double bridge_strips_off_px(const bridge_strip *a, const bridge_strip *b);
 
 /** Distance between the axes of two strips; 0 where they cross. */
 double bridge_strips_apart(const bridge_strip *a, const bridge_strip *b);
@@ -70,6 +88,12 @@ double bridge_strips_apart(const bridge_strip *a, const bridge_strip *b);
 
 /** At least so many strips round an island at even distances, where they have no place yet. */
 SW_MUST_USE sw_status bridge_even(bridge_order *o, size_t least, sw_note *note);
+
+/** Strips of nearly equal islands in one opening: alike. */
+SW_MUST_USE sw_status bridge_alike(bridge_order *o, sw_note *note);
+
+/** Strips that have no place yet at even distances along strokes that are no rings. */
+SW_MUST_USE sw_status bridge_along(bridge_order *o, sw_note *note);
 
 /** Strips of openings that are their own mirror images: in pairs, or on the axis. */
 SW_MUST_USE sw_status bridge_mirror(bridge_order *o, sw_note *note);
@@ -80,7 +104,7 @@ SW_MUST_USE sw_status bridge_mirror_pairs(bridge_order *o, sw_note *note);
 /** Of two strips that pass close, or meet, and join the same parts one goes, or one between them stands for both. */
 void bridge_merge(bridge_order *o);
 
-/** Evenly, then alike. */
-SW_MUST_USE sw_status bridge_order_all(bridge_order *o, sw_note *note);
+/** Evenly, then alike. is_last: rows along strokes and equal islands as well, which want to know all strips there will be. */
+SW_MUST_USE sw_status bridge_order_all(bridge_order *o, bool is_last, sw_note *note);
 
 #endif

@@ -59,6 +59,16 @@ typedef struct bridge_strip {
     size_t u, v;
 } bridge_strip;
 
+#define BRIDGE_SHOWN_RATIO 0.02 /* of a bridge's cost: less is an edge's rounding */
+
+static inline bool bridge_is_shown(const bridge_strip *s) { return s->seen > BRIDGE_SHOWN_RATIO * s->cost; }
+
+/** Do two join the same parts? */
+static inline bool bridge_joins_same(const bridge_strip *a, const bridge_strip *b)
+{
+    return (a->from == b->from && a->to == b->to) || (a->from == b->to && a->to == b->from);
+}
+
 typedef struct bridge_strips {
     bridge_strip *at;
     size_t n, cap;

@@ -4,7 +4,7 @@
  * with the edge of what the line runs into. Common practice of sign painters, no source. */
 #include <math.h>
 
-#include "sheet/bridge_parts.h"
+#include "sheet/bridge_track.h"
 
 /* A gap at a line's end counts so much of one elsewhere. Taste: at 0.7 gaps went across the broad ends of strokes. */
 #define END_RATIO 0.8
@@ -12,64 +12,18 @@
 #define LINE_OPENINGS 5.0
 #define REACH_WIDTHS 10.0     /* how far a line is followed from a bridge, in widths of a bridge */
 #define REACH_WIDTHS_MANY 4.0 /* the same where there are many parts */
-#define STEP_PX 3.0
-#define WIDER_RATIO 1.4       /* a line that widens more than that in a step ends there */
 #define OPENS_RATIO 1.7       /* an edge ends where it is suddenly this much farther off */
 #define SLANT_MOST 0.9        /* rad: how obliquely a line may run into another */
 
-/* A place on a line that is followed. */
-typedef struct tracker {
-    sw_pt_px at;      /* midway between its edges */
-    double dx, dy;    /* along it */
-    double width_px;
-} tracker;
-
-/* Distance to the line's two edges at a place, across at an angle from square; false if there is material. */
-static bool measure(const bridge_ground *g, sw_pt_px at, const tracker *k, double turn, double *left, double *right)
-{
-    const double c = cos(turn), s = sin(turn), nx = k->dy * c - k->dx * s, ny = -k->dx * c - k->dy * s;
-    uint32_t part;
-    if (bridge_part_at(g, at.x_px, at.y_px) != 0) return false;
-    *left = bridge_ray(g, at, nx, ny, 3.0 * k->width_px, &part);
-    *right = bridge_ray(g, at, -nx, -ny, 3.0 * k->width_px, &part);
-    return true;
-}
-
-/* One step along the line; false where it ends, widens or is blocked: the tracker stays before that. */
-static bool step(const bridge_ground *g, tracker *k)
-{
-    static const double turns[3] = { 0.0, 0.2, -0.2 };
-    const sw_pt_px next = { k->at.x_px + STEP_PX * k->dx, k->at.y_px + STEP_PX * k->dy };
-    double least = HUGE_VAL, turn = 0.0, off = 0.0, left, right;
-    for (size_t i = 0; i < SW_ARRAY_LEN(turns); i++) {
-        if (!measure(g, next, k, turns[i], &left, &right)) return false;
-        if (!(left + right < least - 0.6)) continue;
-        least = left + right;
-        turn = turns[i];
-        off = 0.5 * (left - right);
-    }
-    if (least > WIDER_RATIO * k->width_px + 1.0) return false;
-    const double c = cos(turn), s = sin(turn), nx = k->dy * c - k->dx * s, ny = -k->dx * c - k->dy * s;
-    const sw_pt_px at = { next.x_px + off * nx, next.y_px + off * ny };
-    /* half the old way, a quarter square to the edges, a quarter from where it was */
-    const double dx = 2.0 * k->dx - ny + (at.x_px - k->at.x_px) / STEP_PX, dy = 2.0 * k->dy + nx + (at.y_px - k->at.y_px) / STEP_PX;
-    const double length = hypot(dx, dy);
-    k->at = at;
-    k->dx = dx / length;
-    k->dy = dy / length;
-    k->width_px += 0.15 * (least - k->width_px);
-    return true;
-}
-
 /* Do both edges end here? *p and *q: where. From a little before, because the last step may have passed one's end. */
-static bool find_mouth(const bridge_ground *g, const tracker *k, sw_pt_px *p, sw_pt_px *q)
+static bool find_mouth(const bridge_ground *g, const bridge_tracker *k, sw_pt_px *p, sw_pt_px *q)
 {
     const double most = 0.5 * OPENS_RATIO * k->width_px + 1.0, nx = k->dy, ny = -k->dx;
     bool has_left = false, has_right = false, is_left = false, is_right = false; /* an edge; its end */
     for (double t = -k->width_px; t <= 2.0 * k->width_px; t += 0.5) {
         const sw_pt_px at = { k->at.x_px + t * k->dx, k->at.y_px + t * k->dy };
         double left, right;
-        if (!measure(g, at, k, 0.0, &left, &right)) return false;
+        if (!bridge_track_edges(g, at, k, 0.0, &left, &right)) return false;
         if (!is_left && left <= most) *p = (sw_pt_px){ at.x_px + left * nx, at.y_px + left * ny };
         if (!is_right && right <= most) *q = (sw_pt_px){ at.x_px - right * nx, at.y_px - right * ny };
         has_left = has_left || left <= most;
@@ -85,7 +39,7 @@ static bool find_mouth(const bridge_ground *g, const tracker *k, sw_pt_px *p, sw
 }
 
 /* The gap before a mouth. */
-static bridge_strip gap_at(const bridge_ground *g, const tracker *k, sw_pt_px p, sw_pt_px q)
+static bridge_strip gap_at(const bridge_ground *g, const bridge_tracker *k, sw_pt_px p, sw_pt_px q)
 {
     double ux = p.x_px - q.x_px, uy = p.y_px - q.y_px;
     const double length = hypot(ux, uy), back = 0.5 * g->width_px + 0.25;
@@ -101,22 +55,16 @@ static bridge_strip gap_at(const bridge_ground *g, const tracker *k, sw_pt_px p,
     return s;
 }
 
-static bool joins_same(const bridge_strip *a, const bridge_strip *b)
-{
-    return (a->from == b->from && a->to == b->to) || (a->from == b->to && a->to == b->from);
-}
-
 /* Follow the line from a strip one way; *best is replaced by a gap at its end that costs less. */
 static void look_along(const bridge_ground *g, const bridge_strip *s, double way, bridge_strip *best)
 {
-    const double length = hypot(s->b.x_px - s->a.x_px, s->b.y_px - s->a.y_px);
     const double reach_px = (g->n_parts <= BRIDGE_FEW_PARTS ? REACH_WIDTHS : REACH_WIDTHS_MANY) * g->width_px;
-    tracker k = { { 0.5 * (s->a.x_px + s->b.x_px), 0.5 * (s->a.y_px + s->b.y_px) }, -way * (s->b.y_px - s->a.y_px) / length, way * (s->b.x_px - s->a.x_px) / length, length };
+    bridge_tracker k = bridge_track_from(s, way);
     sw_pt_px p = s->a, q = s->b;
-    for (double t = 0.0; t < reach_px && step(g, &k);) t += STEP_PX;
+    for (double t = 0.0; t < reach_px && bridge_track_step(g, &k);) t += BRIDGE_TRACK_PX;
     if (!find_mouth(g, &k, &p, &q)) return;
     const bridge_strip gap = gap_at(g, &k, p, q);
-    if (!joins_same(s, &gap) || !(END_RATIO * gap.cost < (best->is_line_end ? END_RATIO : 1.0) * best->cost)) return;
+    if (!bridge_joins_same(s, &gap) || !(END_RATIO * gap.cost < (best->is_line_end ? END_RATIO : 1.0) * best->cost)) return;
     if (END_RATIO * gap.seen > s->seen + g->width_px * BRIDGE_LENGTH) return;
     *best = gap;
 }
