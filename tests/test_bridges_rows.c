@@ -241,6 +241,59 @@ static void a_strip_aslant_does_not_keep_a_ring_from_even_ones(void **state)
     laid_end(&l);
 }
 
+static int compare_doubles(const void *left, const void *right)
+{
+    const double a = *(const double *)left, b = *(const double *)right;
+    return (a > b) - (a < b);
+}
+
+/* Ovals that are looked at on one side: of what holds them some are spared again there. Those that stay are even along the
+ * outline. */
+static void what_is_left_of_a_row_is_even_again(void **state)
+{
+    (void)state;
+    size_t n_rows = 0;
+    for (uint64_t round = 0; round < 40; round++) {
+        uint64_t seed = round * 7919 + 1;
+        const double rx = 80 + (double)(test_random(&seed) % 60), ry = rx * (0.7 + 0.003 * (double)(test_random(&seed) % 100));
+        const double way = 0.1 * (double)(test_random(&seed) % 63), wide = 15 + (double)(test_random(&seed) % 40);
+        static const double droop_mm[3] = { 1, 0.5, 0.3 };
+        sw_mask m = blank(340, 340);
+        draw_oval(&m, 170, 170, rx, ry, 10);
+        scene s = scene_make(m, 6, 3);
+        for (size_t i = 0; i < 340 * 340; i++)
+            if (hypot((double)(i % 340) - 170 - rx * cos(way), (double)(i / 340) - 170 - ry * sin(way)) < wide) s.sep.salience[i] = 255;
+        s.job.droop_mm = droop_mm[round % 3];
+        scene_plan(&s);
+        double along[64], length = 0;
+        const size_t n = s.sheet.n_bridges;
+        assert_in_range(n, 1, 64);
+        double nearest[64];
+        for (size_t i = 0; i < n; i++) nearest[i] = HUGE_VAL;
+        for (int k = 0; k < 2000; k++) { /* along the middle of the outline */
+            const double a = 2 * PI * k / 2000, x = 170 + (rx - 5) * cos(a), y = 170 + (ry - 5) * sin(a);
+            for (size_t i = 0; i < n; i++) {
+                const sw_pt_mm at = middle_of_bridge(&s.sheet.bridges[i]);
+                const double off = hypot(x - at.x_mm, y - at.y_mm);
+                if (!(off < nearest[i])) continue;
+                nearest[i] = off;
+                along[i] = length;
+            }
+            length += hypot((rx - 5) * sin(a), (ry - 5) * cos(a)) * 2 * PI / 2000;
+        }
+        qsort(along, n, sizeof *along, compare_doubles);
+        for (size_t i = 0; i < n && n > 2; i++) {
+            const double gap = (i + 1 < n ? along[i + 1] : along[0] + length) - along[i];
+            if (fabs(gap * (double)n / length - 1) > 0.15) print_error("round %d: %zu bridges, %.2f\n", (int)round, n, gap * (double)n / length);
+            assert_true(fabs(gap * (double)n / length - 1) <= 0.15);
+        }
+        n_rows += n > 2;
+        scene_free(&s);
+    }
+    print_message("%zu rows of three and more\n", n_rows);
+    assert_true(n_rows > 15);
+}
+
 /* Two ways cross: no strip is laid over the crossing, although even distances would have one there. */
 static void no_strip_lies_where_strokes_cross(void **state)
 {
@@ -484,6 +537,7 @@ int main(void)
         cmocka_unit_test(hidden_strips_are_in_no_row),
         cmocka_unit_test(an_outline_with_ends_is_held_evenly),
         cmocka_unit_test(a_strip_aslant_does_not_keep_a_ring_from_even_ones),
+        cmocka_unit_test(what_is_left_of_a_row_is_even_again),
         cmocka_unit_test(no_strip_lies_where_strokes_cross),
         cmocka_unit_test(order_that_sinks_lower_is_tried_again),
         cmocka_unit_test(portholes_are_bridged_alike),
