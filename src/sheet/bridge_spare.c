@@ -10,9 +10,9 @@
  * plain place that differs by 50 CIEDE2000. */
 #define WORTH_SQUARES 0.25
 #define SQUARE_CIEDE2000 50.0
-/* What sinks lower hangs loose: no worse than this. Taste: at 100 a web of half a metre between reeds lost all it had, one
- * after another; at 300 hair got half its sticks back and hung loose all the same. */
-#define LOOSE_MM 160.0
+/* What sinks lower hangs loose: no worse than this. Taste: at 160 a web of half a metre between reeds lost all it had, one
+ * after another; at 220 hair got some of its sticks back, at 300 half of them, and hung loose all the same. */
+#define LOOSE_MM 185.0
 /* Shares of the length of a strip that sinks by the limit. */
 #define AROUND_RATIO 1.5      /* as far as a bridge is answered for */
 #define APART_RATIO 3.0       /* between those tried at once */
