@@ -71,6 +71,12 @@ static sw_mask magnified(const char *art, size_t by)
     return large;
 }
 
+static int compare_doubles(const void *left, const void *right)
+{
+    const double a = *(const double *)left, b = *(const double *)right;
+    return (a > b) - (a < b);
+}
+
 /* ---- along strokes ------------------------------------------------------------------------------------------------ */
 
 static void three_across_a_line_have_half_a_distance_to_its_ends(void **state)
@@ -221,6 +227,37 @@ static void order_that_sinks_lower_is_tried_again(void **state)
     scene_free(&s);
 }
 
+/* Two webs between three broad waves: rows above and below hold both. Even places by cost let them sink lower; others do not. */
+static void of_two_rows_that_hold_one_web_one_is_even(void **state)
+{
+    (void)state;
+    sw_mask m = blank(900, 300);
+    for (int i = 0; i < 142; i++)
+        for (int k = 0; k < 3; k++) {
+            const double x = 95 + 5 * i, y = 90 + 50 * k;
+            draw_stroke(&m, x, y + 30 * sin(x / 75), x + 5, y + 30 * sin((x + 5) / 75), 17, 1);
+        }
+    scene s = plan_held(m, 5);
+    double at[3][16];
+    size_t n[3] = { 0 }, n_even = 0, n_rows = 0;
+    for (size_t i = 0; i < s.sheet.n_bridges; i++) {
+        const sw_pt_mm mid = middle_of_bridge(&s.sheet.bridges[i]);
+        const size_t k = (size_t)((mid.y_mm - 30 * sin(mid.x_mm / 75) - 65) / 50);
+        assert_in_range(k, 0, 2);
+        assert_in_range(n[k], 0, 15);
+        at[k][n[k]++] = mid.x_mm;
+    }
+    for (size_t k = 0; k < 3; k++) {
+        bool is_even = true;
+        qsort(at[k], n[k], sizeof at[k][0], compare_doubles);
+        for (size_t i = 2; i < n[k]; i++) is_even = is_even && fabs(at[k][i] - 2 * at[k][i - 1] + at[k][i - 2]) < 8;
+        n_even += n[k] > 2 && is_even;
+        n_rows += n[k] > 2;
+    }
+    assert_true(n_rows > 0 && n_even > 0);
+    scene_free(&s);
+}
+
 /* Of three round a ring one lies so much aslant that it is longer than a thin opening is wide. */
 static void a_strip_aslant_does_not_keep_a_ring_from_even_ones(void **state)
 {
@@ -239,12 +276,6 @@ static void a_strip_aslant_does_not_keep_a_ring_from_even_ones(void **state)
             assert_near(hypot(p.x_px - q.x_px, p.y_px - q.y_px), 88 * sqrt(3), 4);
         }
     laid_end(&l);
-}
-
-static int compare_doubles(const void *left, const void *right)
-{
-    const double a = *(const double *)left, b = *(const double *)right;
-    return (a > b) - (a < b);
 }
 
 /* Ovals that are looked at on one side: of what holds them some are spared again there. Those that stay are even along the
@@ -536,6 +567,7 @@ int main(void)
         cmocka_unit_test(rows_keep_clear_of_what_is_forbidden),
         cmocka_unit_test(hidden_strips_are_in_no_row),
         cmocka_unit_test(an_outline_with_ends_is_held_evenly),
+        cmocka_unit_test(of_two_rows_that_hold_one_web_one_is_even),
         cmocka_unit_test(a_strip_aslant_does_not_keep_a_ring_from_even_ones),
         cmocka_unit_test(what_is_left_of_a_row_is_even_again),
         cmocka_unit_test(no_strip_lies_where_strokes_cross),

@@ -8,6 +8,7 @@
 #include "sheet/bridge_form.h"
 
 #define MOST_KIN 16u       /* islands; of more nobody sees which are alike */
+#define MOST_LOOKED_AT 1024u /* islands of about a size that are asked whether they are near */
 #define MOST_PATTERN 4u    /* strips of an island */
 #define MOST_STRIPS (MOST_KIN * MOST_PATTERN)
 #define NEAR_SIZES 20.0    /* so many of their sizes apart at most: as eyes are of their glints */
@@ -314,7 +315,8 @@ static void find_kin(isles *s, size_t first, group *kin)
     const sw_pt_px mid = middle_of(g, i->part);
     *kin = (struct group){ .at = { i }, .n = 1 };
     i->is_out = true;
-    for (size_t k = first + 1; k < s->n && kin->n < MOST_KIN; k++) {
+    const size_t end = sw_min_size(s->n, first + MOST_LOOKED_AT);
+    for (size_t k = first + 1; k < end && kin->n < MOST_KIN; k++) {
         isle *const other = &s->at[k];
         const sw_pt_px at = middle_of(g, other->part);
         if ((double)g->parts[other->part].area_px > SIZE_RATIO * (double)box->area_px) break; /* by size */

@@ -17,6 +17,7 @@
 /* Even distances up to the stroke's ends may cost more by a little, with a whole one there by noise. */
 #define HALF_END_RATIO 0.96
 #define WHOLE_END_RATIO 0.98
+#define LONG_BROAD_RATIO 10.0 /* widths that a stroke is long at least if it is not thin */
 #define OBLIQUE_MOST 0.7    /* cosine of the angle between a strip and the stroke */
 #define JUMP_WIDTHS 3.0     /* a gap in an edge up to so long: another line runs in there */
 #define SAME_WIDTH_RATIO 1.25
@@ -27,6 +28,7 @@ typedef struct stroke {
     double *along;
     size_t n, cap;
     double length_px, width_px;
+    sw_pt_px lo, hi;       /* box */
     bool is_closed;
 } stroke;
 
@@ -94,8 +96,13 @@ static bool measure_along(stroke *s)
     s->along = sw_alloc_raw(s->n, sizeof *s->along);
     if (s->along == NULL) return false;
     s->along[0] = 0.0;
-    for (size_t i = 1; i < s->n; i++)
-        s->along[i] = s->along[i - 1] + hypot(s->at[i].x_px - s->at[i - 1].x_px, s->at[i].y_px - s->at[i - 1].y_px);
+    s->lo = s->hi = s->at[0];
+    for (size_t i = 1; i < s->n; i++) {
+        const sw_pt_px at = s->at[i];
+        s->along[i] = s->along[i - 1] + hypot(at.x_px - s->at[i - 1].x_px, at.y_px - s->at[i - 1].y_px);
+        s->lo = (sw_pt_px){ sw_min(s->lo.x_px, at.x_px), sw_min(s->lo.y_px, at.y_px) };
+        s->hi = (sw_pt_px){ sw_max(s->hi.x_px, at.x_px), sw_max(s->hi.y_px, at.y_px) };
+    }
     s->length_px = s->along[s->n - 1];
     return true;
 }
@@ -150,15 +157,17 @@ static int compare_placed(const void *left, const void *right)
 static bool crosses(const stroke *s, const bridge_strip *strip, double *along)
 {
     const sw_pt_px p = bridge_middle(strip);
+    const double far = 0.35 * s->width_px + BRIDGE_TRACK_PX;
     size_t best = 0;
     double least = HUGE_VAL, angle;
+    if (p.x_px < s->lo.x_px - far || p.x_px > s->hi.x_px + far || p.y_px < s->lo.y_px - far || p.y_px > s->hi.y_px + far) return false;
     for (size_t i = 0; i < s->n; i++) {
         const double dx = s->at[i].x_px - p.x_px, dy = s->at[i].y_px - p.y_px, sq = dx * dx + dy * dy;
         if (!(sq < least)) continue;
         least = sq;
         best = i;
     }
-    if (sqrt(least) > 0.35 * s->width_px + BRIDGE_TRACK_PX) return false;
+    if (sqrt(least) > far) return false;
     place_at(s, s->along[best], &angle, s->width_px);
     const double across = atan2(strip->b.y_px - strip->a.y_px, strip->b.x_px - strip->a.x_px);
     const double on = (p.x_px - s->at[best].x_px) * cos(angle) + (p.y_px - s->at[best].y_px) * sin(angle);
@@ -166,17 +175,20 @@ static bool crosses(const stroke *s, const bridge_strip *strip, double *along)
     return fabs(cos(across - angle)) <= OBLIQUE_MOST;
 }
 
-/* The strips that cross a stroke, in their order along it; those that nobody sees do not count. */
-static size_t list_row(const bridge_order *o, const stroke *s, const uint32_t *list, size_t n, placed *row)
+/* The strips that cross a stroke, in their order along it; those that nobody sees do not count. None if there are too many
+ * to look even or not. All are done then. */
+static size_t list_row(const bridge_order *o, const stroke *s, const uint32_t *list, size_t n, placed *row, uint8_t *is_done)
 {
     size_t n_row = 0;
     for (size_t k = 0; k < n; k++) {
         const bridge_strip *const strip = &o->strips->at[list[k]];
         double along;
         if (!bridge_is_shown(strip) || !crosses(s, strip, &along)) continue;
-        if (n_row == MOST_STRIPS) return 0; /* nobody counts so many */
-        row[n_row++] = (placed){ along, list[k], strip->is_line_end || o->is_settled[list[k]] != 0 };
+        is_done[list[k]] = 1;
+        if (n_row < MOST_STRIPS) row[n_row] = (placed){ along, list[k], strip->is_line_end || o->is_settled[list[k]] != 0 };
+        n_row++;
     }
+    if (n_row > MOST_STRIPS) return 0;
     if (n_row > 1) qsort(row, n_row, sizeof *row, compare_placed);
     return n_row;
 }
@@ -270,7 +282,7 @@ static double space(const bridge_order *o, const stroke *s, const span *p, const
 {
     const bridge_ground *const g = o->g;
     double cost, angle;
-    if (farthest(p, d) > (o->is_gentle ? NEAR_DISTANCES : FAR_DISTANCES)) return HUGE_VAL;
+    if (farthest(p, d) > (o->wish == BRIDGE_BY_MOVES ? NEAR_DISTANCES : FAR_DISTANCES)) return HUGE_VAL;
     for (size_t k = 0; k < p->n; k++) {
         const double along = d->first + (double)k * d->apart;
         if (!is_plain(g, s, along)) return HUGE_VAL;
@@ -279,6 +291,20 @@ static double space(const bridge_order *o, const stroke *s, const span *p, const
         if (!(to[k].cost < HUGE_VAL)) return HUGE_VAL;
     }
     return bridge_order_may_each(o, which, to, p->n, &cost) ? cost : HUGE_VAL;
+}
+
+/* The longest stretch without a strip. */
+static double longest_span(const span *p, const distances *d)
+{
+    const double last = d->first + ((double)p->n - 1.0) * d->apart;
+    return sw_max(d->apart, sw_max(d->first - p->begin, p->end - last));
+}
+
+/* What a choice of distances is judged by. */
+static double count_of(const bridge_order *o, const span *p, const distances *d, double cost)
+{
+    if (o->wish == BRIDGE_BY_COST) return d->ratio * cost;
+    return o->wish == BRIDGE_BY_SPAN ? longest_span(p, d) : farthest(p, d);
 }
 
 static bool space_evenly(bridge_order *o, const stroke *s, const span *p)
@@ -291,7 +317,7 @@ static bool space_evenly(bridge_order *o, const stroke *s, const span *p)
     for (size_t k = 0; k < p->n; k++) which[k] = p->at[k].strip;
     for (size_t i = 0; i < n_tried; i++) {
         const double cost = space(o, s, p, &tried[i], which, to);
-        const double count = o->is_gentle && cost < HUGE_VAL ? farthest(p, &tried[i]) : tried[i].ratio * cost;
+        const double count = cost < HUGE_VAL ? count_of(o, p, &tried[i], cost) : HUGE_VAL;
         if (!(count < least)) continue;
         least = count;
         for (size_t k = 0; k < p->n; k++) best[k] = to[k];
@@ -342,8 +368,8 @@ static void space_row(bridge_order *o, const stroke *s, const placed *row, size_
 
 static bool is_long(const bridge_order *o, const stroke *s)
 {
-    return s->length_px >= BRIDGE_LONG_RATIO * s->width_px &&
-           s->width_px <= BRIDGE_THIN_OPENINGS * sw_px_from_mm(&o->g->grid, o->g->job->min_opening_mm);
+    const double thin_px = BRIDGE_THIN_OPENINGS * sw_px_from_mm(&o->g->grid, o->g->job->min_opening_mm);
+    return s->length_px >= (s->width_px <= thin_px ? BRIDGE_LONG_RATIO : LONG_BROAD_RATIO) * s->width_px;
 }
 
 static bool along_one(bridge_order *o, uint32_t strip, const uint32_t *list, size_t n, uint8_t *is_done)
@@ -352,8 +378,7 @@ static bool along_one(bridge_order *o, uint32_t strip, const uint32_t *list, siz
     const bool is_good = stroke_make(o->g, &o->strips->at[strip], &s);
     if (is_good && !s.is_closed && s.n > 1 && is_long(o, &s)) {
         placed row[MOST_STRIPS];
-        const size_t n_row = list_row(o, &s, list, n, row);
-        for (size_t k = 0; k < n_row; k++) is_done[row[k].strip] = 1;
+        const size_t n_row = list_row(o, &s, list, n, row, is_done);
         space_row(o, &s, row, n_row);
     }
     stroke_free(&s);

@@ -240,10 +240,10 @@ static void space_evenly(bridge_order *o, const rim *r, uint32_t part, uint32_t 
     double least = HUGE_VAL;
     for (size_t i = 0; i < n_places; i++) {
         const double far = turn_order(at, n, places[i].along, r->length_px, which), ratio = places[i].ratio;
-        const double most = !o->is_gentle ? least / ratio : far < least ? HUGE_VAL : 0.0;
+        const double most = o->wish == BRIDGE_BY_COST ? least / ratio : far < least ? HUGE_VAL : 0.0;
         const double cost = turn_to(o, r, places[i].along, which, n, part, other, most, to);
         if (!(cost < most)) continue;
-        least = o->is_gentle ? far : ratio * cost;
+        least = o->wish == BRIDGE_BY_COST ? ratio * cost : far;
         for (size_t k = 0; k < n; k++) {
             best[k] = to[k];
             best_which[k] = which[k];

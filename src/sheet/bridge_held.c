@@ -11,6 +11,7 @@
 #define SAME_END_PX 2.0
 #define OTHER_END_WIDTHS 1.5
 #define STRIPS_AT_ONCE 8u
+#define MOST_ALONE 16u  /* openings tried one after the other */
 #define MOST_ROUNDS 4u /* in which openings are taken back; then all are */
 
 typedef struct held {
@@ -216,6 +217,13 @@ static sw_status take_all_back(held *h, sw_note *note)
     return hold_net_solve(h->net, note);
 }
 
+/* What sinks lower within the limit is told. */
+static void note_lower(held *h, const bridge_sag *before, const bridge_sag *now)
+{
+    if (now->worst.droop_mm > before->worst.droop_mm && now->worst.droop_mm <= h->g->job->droop_mm)
+        h->sheet->hang.droop_mm = sw_max(h->sheet->hang.droop_mm, now->worst.droop_mm);
+}
+
 /* Until nothing sinks lower than before. */
 static sw_status settle(held *h, sw_note *note)
 {
@@ -231,11 +239,42 @@ static sw_status settle(held *h, sw_note *note)
         if (st == SW_OK) n_back = take_back(h, &before, &now);
     }
     if (st == SW_OK && n_back > 0) st = take_all_back(h, note); /* no end to it */
-    else if (st == SW_OK && now.worst.droop_mm > before.worst.droop_mm && now.worst.droop_mm <= h->g->job->droop_mm)
-        h->sheet->hang.droop_mm = sw_max(h->sheet->hang.droop_mm, now.worst.droop_mm);
+    else if (st == SW_OK) note_lower(h, &before, &now);
     bridge_sag_free(&before);
     bridge_sag_free(&now);
     return st;
+}
+
+/* The same for one opening; those before it have their place. */
+static sw_status settle_one(held *h, uint32_t opening, sw_note *note)
+{
+    bridge_sag before = { 0 }, now = { 0 };
+    sw_status st = bridge_sag_make(h->g, h->net, &before, note);
+    if (st != SW_OK) return st;
+    h->is_changed[opening] = 1;
+    exchange(h, opening);
+    st = hold_net_solve(h->net, note);
+    if (st == SW_OK) st = bridge_sag_make(h->g, h->net, &now, note);
+    if (st == SW_OK && take_back(h, &before, &now) > 0) st = hold_net_solve(h->net, note);
+    else if (st == SW_OK) note_lower(h, &before, &now);
+    h->is_changed[opening] = 0;
+    bridge_sag_free(&before);
+    bridge_sag_free(&now);
+    return st;
+}
+
+/* Two rows beside each other that hold one web may not both move, but one of them: one after the other, some. */
+static sw_status settle_alone(held *h, sw_note *note)
+{
+    size_t n = 0;
+    for (uint32_t k = 1; k <= h->order.runs.n_components; k++) {
+        h->is_back[k] = h->is_changed[k] && n < MOST_ALONE;
+        h->is_changed[k] = 0;
+        n += h->is_back[k];
+    }
+    for (uint32_t k = 1; k <= h->order.runs.n_components; k++)
+        if (h->is_back[k]) SW_TRY(settle_one(h, k, note));
+    return SW_OK;
 }
 
 /* Two that became one left an empty place in the list. */
@@ -261,6 +300,16 @@ static void clear_opening(held *h, uint32_t opening)
         memset(h->bare.mask.at + w.row * width + run->begin, 1, run->end - run->begin);
 }
 
+/* Is an opening that was taken back tried again? Strips along strokes are by another wish each time, others once. */
+static bool is_tried(const held *h, uint32_t opening)
+{
+    size_t n;
+    const uint32_t *const list = bridge_order_list(&h->order, opening, &n);
+    bool is_along = h->order.wish == BRIDGE_BY_COST;
+    for (size_t i = 0; i < n && !is_along; i++) is_along = h->order.is_moved[list[i]] == BRIDGE_MOVED_FAR;
+    return h->is_back[opening] && !h->is_changed[opening] && n > 1 && is_along;
+}
+
 /* Strips of openings that were taken back are where they were, and may move again; all others have their place. *n: of
  * openings with several. */
 static void begin_again(held *h, size_t *n)
@@ -270,7 +319,7 @@ static void begin_again(held *h, size_t *n)
     for (uint32_t k = 1; k <= o->runs.n_components; k++) {
         size_t n_strips;
         const uint32_t *const list = bridge_order_list(o, k, &n_strips);
-        const bool is_again = h->is_back[k] && !h->is_changed[k] && n_strips > 1;
+        const bool is_again = is_tried(h, k);
         for (size_t i = 0; i < n_strips; i++) {
             o->is_settled[list[i]] = is_again ? 0 : BRIDGE_SETTLED_FAST;
             o->is_moved[list[i]] = 0;
@@ -286,16 +335,19 @@ static void begin_again(held *h, size_t *n)
     }
 }
 
-/* Order that sank too low is tried once more with little moves. */
+/* Order that sank too low is tried again by other wishes. */
 static sw_status order_again(held *h, sw_note *note)
 {
-    size_t n;
-    begin_again(h, &n);
-    if (n == 0) return SW_OK;
-    h->order.is_gentle = true;
-    SW_TRY(bridge_order_all(&h->order, true, note));
-    SW_TRY(lay_changed(h, &n, note));
-    return n > 0 ? settle(h, note) : SW_OK;
+    for (bridge_row_wish wish = BRIDGE_BY_SPAN; wish <= BRIDGE_BY_MOVES; wish++) {
+        size_t n;
+        begin_again(h, &n);
+        if (n == 0) return SW_OK;
+        h->order.wish = wish;
+        SW_TRY(bridge_order_all(&h->order, true, note));
+        SW_TRY(lay_changed(h, &n, note));
+        if (n > 0) SW_TRY(wish == BRIDGE_BY_MOVES ? settle_alone(h, note) : settle(h, note));
+    }
+    return SW_OK;
 }
 
 /* One kind of change: two become one, or all get their order. */

@@ -315,7 +315,7 @@ static bool is_to_order(const bridge_order *o, uint32_t opening)
 {
     size_t n;
     const uint32_t *const list = bridge_order_list(o, opening, &n);
-    bool is_seen = false, may_move = !o->is_gentle;
+    bool is_seen = false, may_move = o->wish == BRIDGE_BY_COST;
     for (size_t i = 0; i < n && !(is_seen && may_move); i++) {
         is_seen = is_seen || o->strips->at[list[i]].seen > 0.0;
         may_move = may_move || o->is_settled[list[i]] != BRIDGE_SETTLED_FAST;

@@ -276,7 +276,7 @@ void bridge_order_move(bridge_order *o, const uint32_t *which, const bridge_stri
         if (o->is_settled[which[k]] < BRIDGE_SETTLED) o->is_settled[which[k]] = BRIDGE_SETTLED;
         if (is_same) continue;
         *s = to[k];
-        o->is_moved[which[k]] = BRIDGE_MOVED;
+        if (o->is_moved[which[k]] == 0) o->is_moved[which[k]] = BRIDGE_MOVED;
     }
 }
 

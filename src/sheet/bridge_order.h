@@ -27,6 +27,10 @@
 #define BRIDGE_MOVED 1u
 #define BRIDGE_MOVED_FAR 2u
 
+/* What even places of a row are chosen by: what they cost; where the sheet sinks lower then, the longest span between them, as
+ * strips round a ring have none by how far they move; and at last by that alone. */
+typedef enum bridge_row_wish { BRIDGE_BY_COST, BRIDGE_BY_SPAN, BRIDGE_BY_MOVES } bridge_row_wish;
+
 /** Strips of one window and the openings they cross. Free with bridge_order_free. 12 bytes a run of openings. */
 typedef struct bridge_order {
     const bridge_ground *g; /* the mask without bridges */
@@ -38,7 +42,7 @@ typedef struct bridge_order {
     uint32_t *first, *listed; /* strips by opening: those of k are listed[first[k]] .. listed[first[k + 1] - 1] */
     uint8_t *is_settled;    /* has its place: BRIDGE_SETTLED for itself, _PAIR with those of another opening, _FAST for good */
     uint8_t *is_moved;      /* BRIDGE_MOVED, or BRIDGE_MOVED_FAR along a stroke */
-    bool is_gentle;         /* rows are put in order with the least moves, not for the least cost */
+    bridge_row_wish wish;
     uint32_t *stand_in;     /* the strip that stands for it, index + 1; 0: it is there itself */
 } bridge_order;
 
