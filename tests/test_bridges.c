@@ -184,7 +184,8 @@ static void a_seen_bridge_is_backed_by_an_earlier_colour(void **state)
     assert_int_equal(made[1].n_bridges, 1);
     const double before = made[1].bridges[0].visible_error;
     sw_sheets sheets = { made, 2 };
-    assert_ok(sw_bridges_back(&sheets, &s.sep, NULL, 3, 5, &note), note);
+    sw_backs backs = { 0 };
+    assert_ok(sw_bridges_back(&sheets, &s.sep, NULL, 3, 5, &backs, &note), note);
     assert_true(made[1].bridges[0].visible_error < 0.5 * before);
     size_t n_opened = 0;
     for (size_t i = 0; i < side * side; i++) {
@@ -196,6 +197,16 @@ static void a_seen_bridge_is_backed_by_an_earlier_colour(void **state)
     }
     assert_true(n_opened > 200);
     assert_int_equal(count_pieces(&made[0].openings), 1);
+    double less = 0.0;
+    for (size_t i = 0; i < backs.n; i++) {
+        less += backs.at[i].error;
+        sw_back_fill(&sheets, &s.sep, &backs.at[i], 0);
+    }
+    assert_true(fabs(made[1].bridges[0].visible_error + less - before) < 1e-6 * before);
+    size_t n_left = 0;
+    for (size_t i = 0; i < side * side; i++) n_left += made[0].openings.at[i];
+    assert_int_equal(n_left, 4 * 20); /* its own */
+    sw_free(backs.at);
     sw_sheet_free(&made[0]);
     sw_sheet_free(&made[1]);
     scene_free(&s);

@@ -18,6 +18,8 @@ typedef struct back_job {
     sw_sheets *sheets;
     const sw_windows *windows;  /* of every pass; NULL: one window each */
     size_t pass, under;         /* whose bridge; the earlier pass that gets the opening */
+    size_t bridge;              /* in its sheet's list */
+    sw_backs *made;
     double min_opening_px, min_web_px;
     sw_pt_px mid;               /* of the bridge */
     double dx, dy, half_px, reach_px; /* axis, half length, half width of the opening */
@@ -100,47 +102,63 @@ static void judge_bins(back_job *b)
         if (b->is_done[i] || b->n_own[i] * 5 < b->n_all[i] * 4) b->is_bad[i] = true;
 }
 
-/* Open the bins begin <= bin < end under the pass's own label. */
-static void open_bins(back_job *b, size_t begin, size_t end)
+/* The pixels of its bins under the pass's own label. */
+void sw_back_fill(const sw_sheets *sheets, const sw_separation *separation, const sw_back *back, uint8_t value)
 {
-    const size_t stride = b->sep->grid.width_px;
-    sw_mask *const under = &b->sheets->at[b->under - 1].openings;
-    for (size_t y = b->y0; y < b->y1; y++)
-        for (size_t x = b->x0; x < b->x1; x++) {
-            double along, across;
-            place_of(b, x, y, &along, &across);
-            const double bin = along + b->half_px;
-            if (across <= b->reach_px && bin >= (double)begin && bin < (double)end &&
-                b->sep->label[y * stride + x] == b->pass)
-                under->at[y * stride + x] = 1;
+    const size_t stride = separation->grid.width_px;
+    const sw_mask *const under = &sheets->at[back->under - 1].openings;
+    for (size_t y = back->y0; y < back->y1; y++)
+        for (size_t x = back->x0; x < back->x1; x++) {
+            const double dx = (double)x + 0.5 - back->mid.x_px, dy = (double)y + 0.5 - back->mid.y_px;
+            const double bin = dx * back->dx + dy * back->dy + back->half_px;
+            if (fabs(dy * back->dx - dx * back->dy) <= back->reach_px && bin >= (double)back->begin &&
+                bin < (double)back->end && separation->label[y * stride + x] == back->pass)
+                under->at[y * stride + x] = value;
         }
 }
 
-/* What the bridge shows, in place of what it showed, is the earlier paint; counted anew. */
-static void count_again(const back_job *b, sw_bridge *bridge, double error_then, double error_now, size_t n_opened)
+static bool open_bins(back_job *b, size_t begin, size_t end, double error)
+{
+    void *at = b->made->at;
+    const bool is_grown = sw_grow(&at, &b->made->cap, b->made->n + 1, sizeof *b->made->at);
+    b->made->at = at;
+    if (!is_grown) return false;
+    sw_back *const back = &b->made->at[b->made->n++];
+    *back = (sw_back){ .pass = b->pass, .under = b->under, .bridge = b->bridge, .mid = b->mid, .dx = b->dx, .dy = b->dy,
+                       .half_px = b->half_px, .reach_px = b->reach_px, .x0 = b->x0, .y0 = b->y0, .x1 = b->x1, .y1 = b->y1,
+                       .begin = begin, .end = end, .error = error };
+    sw_back_fill(b->sheets, b->sep, back, 1);
+    return true;
+}
+
+/* What the bridge shows, in place of what it showed, is the earlier paint; counted anew. By how much less. */
+static double count_again(const back_job *b, sw_bridge *bridge, double error_then, double error_now, size_t n_opened)
 {
     const double mm = sw_mm_from_px(&b->sep->grid, 1.0);
     const double area = sw_min((double)n_opened * mm * bridge->width_mm, bridge->visible_mm2);
-    bridge->visible_error = sw_max(bridge->visible_error - area * (error_then - error_now), 0.0);
+    const double less = sw_min(area * (error_then - error_now), bridge->visible_error);
+    bridge->visible_error -= less;
+    return less;
 }
 
 /* Openings of one earlier pass wherever they may be. */
-static void back_with(back_job *b, sw_bridge *bridge, double error_then, double error_now)
+static bool back_with(back_job *b, sw_bridge *bridge, double error_then, double error_now)
 {
     const size_t n = n_bins(b);
     judge_bins(b);
     for (size_t begin = 0, end; begin < n; begin = end) {
         for (end = begin; end < n && b->is_bad[end] == b->is_bad[begin]; end++) continue;
         if (b->is_bad[begin] || (double)(end - begin) < b->min_opening_px + 1.0) continue;
-        open_bins(b, begin, end);
+        const double less = count_again(b, bridge, error_then, error_now, end - begin);
+        if (!open_bins(b, begin, end, less)) return false;
         memset(b->is_done + begin, 1, end - begin);
-        count_again(b, bridge, error_then, error_now, end - begin);
         spoil(b, (double)begin - b->half_px - b->min_web_px, (double)end - b->half_px + b->min_web_px);
     }
+    return true;
 }
 
 /* The colour that stands out least first, then the others where it could not be. */
-static void back_piece(back_job *b, sw_bridge *bridge, double error_then, const double error[SW_MAX_PASSES + 1])
+static bool back_piece(back_job *b, sw_bridge *bridge, double error_then, const double error[SW_MAX_PASSES + 1])
 {
     memset(b->is_done, 0, n_bins(b));
     bool is_tried[SW_MAX_PASSES + 1] = { false };
@@ -148,29 +166,33 @@ static void back_piece(back_job *b, sw_bridge *bridge, double error_then, const 
         size_t best = 0;
         for (size_t under = 1; under < b->pass; under++)
             if (!is_tried[under] && (best == 0 || error[under] < error[best])) best = under;
-        if (best == 0 || error[best] > (1.0 - WORTH_RATIO) * error_then) return;
+        if (best == 0 || error[best] > (1.0 - WORTH_RATIO) * error_then) return true;
         is_tried[best] = true;
         b->under = best;
-        back_with(b, bridge, error_then, error[best]);
+        if (!back_with(b, bridge, error_then, error[best])) return false;
     }
+    return true;
 }
 
-static void back_bridge(back_job *b, sw_bridge *bridge, const double error[SW_MAX_PASSES + 1])
+static bool back_bridge(back_job *b, sw_bridge *bridge, const double error[SW_MAX_PASSES + 1])
 {
     const double error_then = bridge->visible_error / bridge->visible_mm2;
     for (size_t k = 0; k <= bridge->n_bends; k++) {
         set_piece(b, bridge, k == 0 ? bridge->a : bridge->bend[k - 1], k == bridge->n_bends ? bridge->b : bridge->bend[k]);
-        back_piece(b, bridge, error_then, error);
+        if (!back_piece(b, bridge, error_then, error)) return false;
     }
+    return true;
 }
 
 sw_status sw_bridges_back(sw_sheets *sheets, const sw_separation *separation, const sw_windows *windows,
-                          double min_opening_mm, double min_web_mm, sw_note *note)
+                          double min_opening_mm, double min_web_mm, sw_backs *out, sw_note *note)
 {
+    bool is_good = true;
     back_job *b = sw_alloc_array(1, sizeof *b);
     if (b == NULL) return sw_fail_memory(note, "openings under bridges");
     b->sep = separation;
     b->sheets = sheets;
+    b->made = out;
     b->windows = windows;
     b->min_opening_px = sw_px_from_mm(&separation->grid, min_opening_mm);
     b->min_web_px = sw_px_from_mm(&separation->grid, min_web_mm);
@@ -181,10 +203,12 @@ sw_status sw_bridges_back(sw_sheets *sheets, const sw_separation *separation, co
         for (size_t k = 0; k <= separation->n_passes; k++)
             error[k] = sw_ciede2000(paint, sw_lab_from_rgb8(separation->colour[k]));
         b->pass = pass;
-        for (size_t i = 0; i < sheet->n_bridges; i++)
+        for (size_t i = 0; i < sheet->n_bridges && is_good; i++) {
+            b->bridge = i;
             if ((!sheet->bridges[i].is_bent || sheet->bridges[i].n_bends > 0) && sheet->bridges[i].visible_mm2 > 0.0)
-                back_bridge(b, &sheet->bridges[i], error);
+                is_good = back_bridge(b, &sheet->bridges[i], error);
+        }
     }
     sw_free(b);
-    return SW_OK;
+    return is_good ? SW_OK : sw_fail_memory(note, "openings under bridges");
 }

@@ -13,6 +13,17 @@
 #define BRIDGE_TRIED_RATIO 0.25 /* where nothing was found, places this near are not tried again in a round */
 #define BRIDGE_SITES_NEAR 9u  /* squares that a place's neighbours lie in */
 
+#define BRIDGE_CELLS_ACROSS 2.5 /* cells in a bridge's width: a slanted one stays joined over sides */
+/* Broad for the plan is a little more than broad for the proof: material of just that breadth is rigid to the one and hangs to
+ * the other, by half a cell. */
+#define BRIDGE_BROADER_RATIO 1.06
+
+/** Pixels a side in a cell of what hangs, by the width of a bridge. */
+static inline size_t bridge_cell_px(double width_px)
+{
+    return (size_t)sw_max(floor(width_px / BRIDGE_CELLS_ACROSS), 1.0);
+}
+
 /* A place that sinks. */
 typedef struct bridge_site {
     double sink_mm;

@@ -5,10 +5,6 @@
 
 #include "sheet/bridge_hold.h"
 
-#define CELLS_ACROSS 2.5      /* cells in a bridge's width: a slanted one stays joined over sides */
-/* Broad for the plan is a little more than broad for the proof: material of just that breadth is rigid to the one and hangs to
- * the other, by half a cell. */
-#define BROADER_RATIO 1.06
 #define COLUMNS 4096u         /* of pixels, counted together */
 #define CELLS_AROUND 7   /* a side, around a bridge's end */
 
@@ -52,7 +48,7 @@ static void cover_rows(size_t row_begin, size_t row_end, void *ctx)
 
 sw_status bridge_cells_make(const bridge_ground *g, sw_hold_cells *out, sw_note *note)
 {
-    const size_t factor = (size_t)sw_max(floor(g->width_px / CELLS_ACROSS), 1.0);
+    const size_t factor = bridge_cell_px(g->width_px);
     const double mm = sw_mm_from_px(&g->grid, 1.0);
     SW_TRY(sw_hold_cells_make(mm * (double)(g->mask.width_px - 2), mm * (double)(g->mask.height_px - 2),
                               mm * (double)factor, bridge_to_mm(g, (sw_pt_px){ 1.0, 1.0 }), out, note));
@@ -63,7 +59,7 @@ sw_status bridge_cells_make(const bridge_ground *g, sw_hold_cells *out, sw_note 
 sw_status bridge_net_make(const bridge_ground *g, const sw_hold_cells *cells, hold_net *net, sw_note *note)
 {
     const sw_material *const material = g->job->material != NULL ? g->job->material : sw_material_find(NULL);
-    return hold_net_make(cells, material, BROADER_RATIO * hold_broad_mm(material, g->job->droop_mm), net, note);
+    return hold_net_make(cells, material, BRIDGE_BROADER_RATIO * hold_broad_mm(material, g->job->droop_mm), net, note);
 }
 
 /* ---- bridges as beams ---------------------------------------------------------------------------------------- */

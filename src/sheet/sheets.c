@@ -47,6 +47,7 @@ typedef struct maker {
     sw_rect_px whole_at;
     uint8_t *below;       /* label of what the wall shows */
     sw_notice notice;     /* what an error at a pixel counts */
+    sw_backs backs;       /* openings under bridges */
     sw_feature_job feature; /* but for its window */
     size_t task_pass[SW_MAX_PASSES + 1]; /* first task of each pass; a task is one window */
     sw_sheet *task_sheet; /* each task's window: counts and bridges of its own, the mask of its sheet */
@@ -60,6 +61,7 @@ static void maker_free(maker *m)
     sw_sheets_free(&m->sheets);
     sw_free(m->below);
     sw_notice_free(&m->notice);
+    sw_free(m->backs.at);
     for (size_t task = 0; m->task_sheet != NULL && task < m->n_tasks; task++) sw_free(m->task_sheet[task].bridges);
     sw_free(m->task_sheet);
 }
@@ -283,6 +285,13 @@ static sw_status measure(maker *m, sw_sheet *sheet, sw_note *note)
     return SW_OK;
 }
 
+static void add_hang(sw_sheet *sheet, const sw_hang *window)
+{
+    const size_t n_over = sheet->hang.n_over + window->n_over;
+    if (window->droop_mm > sheet->hang.droop_mm) sheet->hang = *window;
+    sheet->hang.n_over = n_over;
+}
+
 /* What a window counted and left, but for the mask, which is the sheet's own. */
 static bool add_window(sw_sheet *sheet, const sw_sheet *window)
 {
@@ -299,9 +308,7 @@ static bool add_window(sw_sheet *sheet, const sw_sheet *window)
     sheet->n_openings_dropped += window->n_openings_dropped;
     sheet->n_webs_thickened += window->n_webs_thickened;
     sheet->n_webs_merged += window->n_webs_merged;
-    const size_t n_over = sheet->hang.n_over + window->hang.n_over;
-    if (window->hang.droop_mm > sheet->hang.droop_mm) sheet->hang = window->hang;
-    sheet->hang.n_over = n_over;
+    add_hang(sheet, &window->hang);
     sheet->is_one_piece = sheet->is_one_piece && window->is_one_piece;
     return true;
 }
@@ -314,6 +321,40 @@ static sw_status make_pass(maker *m, size_t pass, sw_note *note)
     for (size_t task = m->task_pass[pass - 1]; task < m->task_pass[pass]; task++)
         if (!add_window(sheet, &m->task_sheet[task])) return sw_fail_memory(note, "the sheets");
     return measure(m, sheet, note);
+}
+
+static sw_status hold_task(size_t task, void *arg, sw_note *note)
+{
+    maker *const m = arg;
+    sw_sheet *const sheet = &m->task_sheet[task];
+    sw_back_window window = { .sheets = &m->sheets,
+                              .separation = m->separation,
+                              .under = sheet->pass,
+                              .window = window_of(m, task),
+                              .width_mm = m->opts->min_web_mm + m->opts->slack_mm,
+                              .droop_mm = m->opts->droop_mm,
+                              .material = m->opts->material };
+    for (size_t i = 0; i < sheet->n_bridges; i++) window.is_bent = window.is_bent || sheet->bridges[i].is_bent;
+    if (sw_is_interrupted()) return sw_fail(note, SW_INTERRUPTED, "interrupted");
+    return sw_backs_hold(&window, &m->backs, &sheet->hang, note);
+}
+
+/* Openings under bridges that show, where the sheets they lie in hold as planned with them. */
+static sw_status back_bridges(maker *m, sw_note *note)
+{
+    const sw_sheet_opts *const o = m->opts;
+    SW_TRY(sw_bridges_back(&m->sheets, m->separation, o->windows, o->min_opening_mm, o->min_web_mm, &m->backs, note));
+    if (!(o->droop_mm > 0.0)) return SW_OK;
+    SW_TRY(run_tasks(m, 0, m->n_tasks, hold_task, note));
+    for (size_t i = 0; i < m->backs.n; i++) {
+        const sw_back *const back = &m->backs.at[i];
+        if (back->is_closed) m->sheets.at[back->pass - 1].bridges[back->bridge].visible_error += back->error;
+    }
+    for (size_t k = 0; k < m->sheets.n; k++) {
+        m->sheets.at[k].hang = (sw_hang){ 0 };
+        for (size_t task = m->task_pass[k]; task < m->task_pass[k + 1]; task++) add_hang(&m->sheets.at[k], &m->task_sheet[task].hang);
+    }
+    return SW_OK;
 }
 
 sw_status sw_sheets_make(const sw_separation *separation, const sw_picture *art, const sw_sheet_opts *opts,
@@ -333,8 +374,7 @@ sw_status sw_sheets_make(const sw_separation *separation, const sw_picture *art,
         sw_progress_tell(progress, "bridges", 0.5 + 0.5 * (double)(pass - 1) / (double)separation->n_passes);
         st = make_pass(&m, pass, note);
     }
-    if (st == SW_OK)
-        st = sw_bridges_back(&m.sheets, separation, opts->windows, opts->min_opening_mm, opts->min_web_mm, note);
+    if (st == SW_OK) st = back_bridges(&m, note);
     if (st != SW_OK) goto cleanup;
     *out = m.sheets;
     m.sheets = (sw_sheets){ 0 };

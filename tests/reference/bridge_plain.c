@@ -107,7 +107,8 @@ int main(int argc, char **argv)
     sw_mask plan_masks[SW_MAX_PASSES];
     for (size_t k = 0; k < w.sep.n_passes; k++)
         if (sw_mask_copy(&made[k].openings, &plan_masks[k], NULL) != SW_OK) return 3;
-    if (sw_bridges_back(&sheets, &w.sep, NULL, 3.0, 5.25, &note) != SW_OK) return 3;
+    sw_backs backs = { 0 };
+    if (sw_bridges_back(&sheets, &w.sep, NULL, 3.0, 5.25, &backs, &note) != SW_OK) return 3;
     memset(w.below, 0, w.n);
     for (size_t pass = 1; pass <= w.sep.n_passes; pass++) { /* what each bridge shows in the end */
         planned += error_of(&w, pass, &masks[pass - 1], &plan_masks[pass - 1], 1);
