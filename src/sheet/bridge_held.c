@@ -11,6 +11,8 @@
 #define SAME_END_PX 2.0
 #define OTHER_END_WIDTHS 1.5
 #define STRIPS_AT_ONCE 8u
+#define BACK 1u
+#define BACK_WITH_ROW 2u
 #define MOST_ALONE 16u  /* openings tried one after the other */
 #define MOST_ROUNDS 4u /* in which openings are taken back; then all are */
 
@@ -25,7 +27,7 @@ typedef struct held {
     bridge_order order;
     bridge_strip *was;    /* strips before they moved */
     uint8_t *is_changed;  /* openings */
-    uint8_t *is_back;     /* was taken back */
+    uint8_t *is_back;     /* was taken back: BACK, or BACK_WITH_ROW along a stroke */
     sw_bridge *other;     /* of each bridge, what is not in the sheet now */
     hold_link *other_link; /* its beam */
     uint32_t *laid;       /* bridges of changed openings */
@@ -121,6 +123,7 @@ static sw_status held_make(held *h, sw_note *note)
     h->strips.n = h->strips.cap = n;
     sw_parallel_bands(n, STRIPS_AT_ONCE, find_strips, h);
     SW_TRY(bridge_order_make(&h->bare, &h->strips, &h->order, note));
+    h->order.is_held = true;
     h->is_changed = sw_alloc_array(h->order.runs.n_components + 1, 1);
     h->is_back = sw_alloc_array(h->order.runs.n_components + 1, 1);
     if (h->is_changed == NULL || h->is_back == NULL) return sw_fail_memory(note, "the order of bridges");
@@ -189,6 +192,14 @@ static void exchange_all(held *h)
         if (h->is_changed[k]) exchange(h, k);
 }
 
+static size_t take_one_back(held *h, uint32_t opening)
+{
+    exchange(h, opening);
+    h->is_changed[opening] = 0;
+    if (h->is_back[opening] == 0) h->is_back[opening] = BACK;
+    return 1;
+}
+
 /* Take back changed openings with a bridge, where it was or is, near what sinks lower now; how many. One that moved far
  * holds what others counted on: that stays within what was aimed at. */
 static size_t take_back(held *h, const bridge_sag *before, const bridge_sag *now)
@@ -202,10 +213,9 @@ static size_t take_back(held *h, const bridge_sag *before, const bridge_sag *now
         if (!bridge_sag_is_worse(now, before, at, limit_mm) &&
             !(h->order.is_moved[i] && bridge_sag_is_worse(now, before, was, limit_mm)))
             continue;
-        exchange(h, opening);
-        h->is_changed[opening] = 0;
-        h->is_back[opening] = 1;
-        n_back++;
+        const uint32_t twin = h->order.twin[opening];
+        n_back += take_one_back(h, opening);
+        if (twin != 0 && h->is_changed[twin]) n_back += take_one_back(h, twin); /* it would be alone in what it is */
     }
     return n_back;
 }
@@ -213,7 +223,8 @@ static size_t take_back(held *h, const bridge_sag *before, const bridge_sag *now
 static sw_status take_all_back(held *h, sw_note *note)
 {
     exchange_all(h);
-    for (uint32_t k = 1; k <= h->order.runs.n_components; k++) h->is_back[k] |= h->is_changed[k];
+    for (uint32_t k = 1; k <= h->order.runs.n_components; k++)
+        if (h->is_changed[k] && h->is_back[k] == 0) h->is_back[k] = BACK;
     return hold_net_solve(h->net, note);
 }
 
@@ -300,14 +311,15 @@ static void clear_opening(held *h, uint32_t opening)
         memset(h->bare.mask.at + w.row * width + run->begin, 1, run->end - run->begin);
 }
 
-/* Is an opening that was taken back tried again? Strips along strokes are by another wish each time, others once. */
-static bool is_tried(const held *h, uint32_t opening)
+/* Is an opening that was taken back tried again? One with a row along a stroke by every wish, others once. */
+static bool is_tried(held *h, uint32_t opening)
 {
     size_t n;
     const uint32_t *const list = bridge_order_list(&h->order, opening, &n);
-    bool is_along = h->order.wish == BRIDGE_BY_COST;
-    for (size_t i = 0; i < n && !is_along; i++) is_along = h->order.is_moved[list[i]] == BRIDGE_MOVED_FAR;
-    return h->is_back[opening] && !h->is_changed[opening] && n > 1 && is_along;
+    for (size_t i = 0; i < n && h->is_back[opening] == BACK; i++)
+        if (h->order.is_moved[list[i]] == BRIDGE_MOVED_FAR) h->is_back[opening] = BACK_WITH_ROW;
+    const bool is_due = h->is_back[opening] == BACK_WITH_ROW || (h->is_back[opening] == BACK && h->order.wish == BRIDGE_BY_COST);
+    return is_due && !h->is_changed[opening] && n > 1;
 }
 
 /* Strips of openings that were taken back are where they were, and may move again; all others have their place. *n: of
@@ -325,13 +337,15 @@ static void begin_again(held *h, size_t *n)
             o->is_moved[list[i]] = 0;
             if (!is_again) continue;
             h->strips.at[list[i]] = h->was[list[i]];
+            o->stand_in[list[i]] = 0;
             h->other[list[i]] = (sw_bridge){ 0 };
             h->other_link[list[i]] = (hold_link){ 0 };
         }
         if (is_again) clear_opening(h, k);
         *n += is_again;
         h->is_changed[k] = 0;
-        h->is_back[k] = is_again;
+        if (!is_again) h->is_back[k] = 0;
+        else o->twin[k] = 0;
     }
 }
 

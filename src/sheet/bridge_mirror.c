@@ -12,6 +12,9 @@
 #define SIZE_RATIO 1.10
 #define SPREAD_RATIO 1.15
 #define NEAR_SIZES 4.0
+/* Of a pair that has at least so many strips each, so many more of one may go. */
+#define LEAST_ALIKE 2u
+#define MOST_SURPLUS 2u
 #define FORMS_AT_ONCE 8u
 #define MOST_LOOKED_AT 256u /* openings of the same size that are asked for the nearest */
 
@@ -286,7 +289,56 @@ static double image_all(const bridge_order *o, const bridge_turn *t, const match
 
 static void settle_pair(bridge_order *o, const match *pairs, size_t n)
 {
+    const uint32_t a = o->opening[pairs[0].a], b = o->opening[pairs[0].b];
+    o->twin[a] = b;
+    o->twin[b] = a;
     for (size_t k = 0; k < n; k++) o->is_settled[pairs[k].a] = o->is_settled[pairs[k].b] = BRIDGE_SETTLED_PAIR;
+}
+
+/* A strip of the list that stays and joins what this one joins; UINT32_MAX if there is none. */
+static uint32_t find_stay(const bridge_order *o, const uint32_t *list, size_t n_list, const match *pairs, size_t n, uint32_t strip)
+{
+    for (size_t k = 0; k < n_list; k++)
+        if (has(pairs, n, list[k]) && bridge_joins_same(&o->strips->at[list[k]], &o->strips->at[strip])) return list[k];
+    return UINT32_MAX;
+}
+
+/* Strips without a partner stand aside; false if one is needed, or nobody sees it. */
+static bool set_aside(bridge_order *o, const uint32_t *list, size_t n_list, const match *pairs, size_t n)
+{
+    bool is_good = true;
+    for (size_t k = 0; k < n_list && is_good; k++) {
+        if (has(pairs, n, list[k])) continue;
+        const uint32_t stay = find_stay(o, list, n_list, pairs, n, list[k]);
+        is_good = stay != UINT32_MAX && o->is_settled[list[k]] < BRIDGE_SETTLED_PAIR && bridge_is_shown(&o->strips->at[list[k]]);
+        if (is_good) o->stand_in[list[k]] = stay + 1;
+    }
+    return is_good;
+}
+
+/* One has a few strips more than the other: they go, the rest become the other's images. Whether the sheet is held without
+ * them is seen later. of: 0 if the first has less. */
+static bool follow_fewer(bridge_order *o, const bridge_turn *t, const match *pairs, size_t n, int of, const uint32_t *list, size_t n_list)
+{
+    uint32_t which[MOST_STRIPS];
+    bridge_strip to[MOST_STRIPS];
+    if (!o->is_held || o->wish != BRIDGE_BY_COST || n < LEAST_ALIKE || n_list - n > MOST_SURPLUS) return false;
+    for (size_t k = 0; k < n_list; k++)
+        if (o->stand_in[list[k]] != 0) return true; /* each of a pair may be the other's nearest */
+    const bool is_good = set_aside(o, list, n_list, pairs, n) && image_all(o, t, pairs, n, of, which, to) < HUGE_VAL;
+    for (size_t k = 0; k < n_list; k++) {
+        if (o->stand_in[list[k]] == 0) continue;
+        if (is_good) {
+            o->is_moved[list[k]] = BRIDGE_MOVED;
+            o->is_settled[list[k]] = BRIDGE_SETTLED_FAST;
+        } else {
+            o->stand_in[list[k]] = 0;
+        }
+    }
+    if (!is_good) return false;
+    bridge_order_move(o, which, to, n);
+    settle_pair(o, pairs, n);
+    return true;
 }
 
 static void mirror_pair(bridge_order *o, const bridge_form *a, const bridge_form *b, const pair *p)
@@ -304,7 +356,8 @@ static void mirror_pair(bridge_order *o, const bridge_form *a, const bridge_form
         if (!(cost[best] < HUGE_VAL)) return;
         bridge_order_move(o, which[best], to[best], n);
         settle_pair(o, pairs, n);
-    } else {
+    } else if (n != sw_min_size(na, nb) || !(na < nb ? follow_fewer(o, &p->turn, pairs, n, 0, lb, nb)
+                                                    : follow_fewer(o, &p->back, pairs, n, 1, la, na))) {
         align(o, &p->turn, &p->back, pairs, n);
     }
 }

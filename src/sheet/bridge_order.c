@@ -18,6 +18,7 @@ void bridge_order_free(bridge_order *o)
     sw_free(o->is_settled);
     sw_free(o->is_moved);
     sw_free(o->stand_in);
+    sw_free(o->twin);
     *o = (bridge_order){ 0 };
 }
 
@@ -47,8 +48,9 @@ static bool alloc_order(bridge_order *o)
     o->is_settled = sw_alloc_array(n + 1, 1);
     o->is_moved = sw_alloc_array(n + 1, 1);
     o->stand_in = sw_alloc_array(n + 1, sizeof *o->stand_in);
+    o->twin = sw_alloc_array(o->runs.n_components + 1, sizeof *o->twin);
     return o->next_run != NULL && o->first_run != NULL && o->opening != NULL && o->first != NULL && o->listed != NULL &&
-           o->is_settled != NULL && o->is_moved != NULL && o->stand_in != NULL;
+           o->is_settled != NULL && o->is_moved != NULL && o->stand_in != NULL && o->twin != NULL;
 }
 
 static void list_strips(bridge_order *o)
@@ -171,7 +173,7 @@ static bool keeps_apart(const bridge_order *o, const uint32_t *which, const brid
         const bridge_strip *const was = &o->strips->at[which[k]];
         for (size_t i = 0; i < n_beside; i++) {
             const bridge_strip *const other = &o->strips->at[beside[i]];
-            if (are_far(&to[k], other, least_px) || is_in(which, n, beside[i])) continue;
+            if (o->stand_in[beside[i]] != 0 || are_far(&to[k], other, least_px) || is_in(which, n, beside[i])) continue;
             const double apart = bridge_strips_apart(&to[k], other);
             if (apart < least_px && apart < bridge_strips_apart(was, other) - 0.5) return false;
         }
@@ -284,7 +286,7 @@ sw_status bridge_order_all(bridge_order *o, bool is_last, sw_note *note)
 {
     SW_TRY(bridge_even(o, 3, note));
     if (is_last) SW_TRY(bridge_alike(o, note));
-    if (is_last) SW_TRY(bridge_along(o, note));
+    if (is_last && o->wish != BRIDGE_BY_IMAGE) SW_TRY(bridge_along(o, note));
     SW_TRY(bridge_mirror(o, note));
     SW_TRY(bridge_even(o, 2, note)); /* two that no axis wanted: opposite each other */
     return bridge_mirror_pairs(o, note);

@@ -28,8 +28,9 @@
 #define BRIDGE_MOVED_FAR 2u
 
 /* What even places of a row are chosen by: what they cost; where the sheet sinks lower then, the longest span between them, as
- * strips round a ring have none by how far they move; and at last by that alone. */
-typedef enum bridge_row_wish { BRIDGE_BY_COST, BRIDGE_BY_SPAN, BRIDGE_BY_MOVES } bridge_row_wish;
+ * strips round a ring have none by how far they move; without rows along strokes, so that pairs are alike at least; and at
+ * last by how far they move alone. */
+typedef enum bridge_row_wish { BRIDGE_BY_COST, BRIDGE_BY_SPAN, BRIDGE_BY_IMAGE, BRIDGE_BY_MOVES } bridge_row_wish;
 
 /** Strips of one window and the openings they cross. Free with bridge_order_free. 12 bytes a run of openings. */
 typedef struct bridge_order {
@@ -43,6 +44,8 @@ typedef struct bridge_order {
     uint8_t *is_settled;    /* has its place: BRIDGE_SETTLED for itself, _PAIR with those of another opening, _FAST for good */
     uint8_t *is_moved;      /* BRIDGE_MOVED, or BRIDGE_MOVED_FAR along a stroke */
     bridge_row_wish wish;
+    bool is_held;           /* it is known what holds: strips may go */
+    uint32_t *twin;         /* of each opening the one that it is bridged like; 0: none */
     uint32_t *stand_in;     /* the strip that stands for it, index + 1; 0: it is there itself */
 } bridge_order;
 
