@@ -309,6 +309,36 @@ static void lines_survive_and_paper_does_not(void **state)
     sw_picture_free(&art);
 }
 
+static void ink_wider_than_a_stroke_is_whole_and_what_the_sheet_lies_on_is_none(void **state)
+{
+    (void)state;
+    sw_picture art = paper(1200, 800);
+    const sw_grid grid = grid_of(1200, 800);
+    const sw_rgb8 ink = { 40, 40, 45 };
+    for (size_t i = 0; i < 2; i++) fill_rect(&art, 100 + 80 * i, 100, 12, 300, ink); /* an N's uprights and its slant */
+    for (size_t y = 0; y < 300; y++) fill_rect(&art, 100 + 80 * y / 300, 100 + y, 14, 1, ink);
+    fill_rect(&art, 300, 200, 300, 8, ink);
+    fill_rect(&art, 600, 150, 150, 150, ink);  /* solid black at a stroke's end */
+    fill_rect(&art, 100, 600, 40, 30, ink);    /* alone */
+    fill_rect(&art, 0, 740, 1200, 60, ink);    /* a table */
+    fill_rect(&art, 900, 600, 8, 160, ink);    /* a stroke down to it */
+    const sw_separate_opts opts = opts_of(SW_SEPARATE_LINE, 1);
+    sw_separation s = { 0 };
+    sw_note note = { 0 };
+    assert_ok(sw_separate(&art, &grid, &opts, NULL, &s, &note), note);
+    assert_true(share_of_lines(&s, 101, 101, 10, 298) == 1.0);
+    assert_true(share_of_lines(&s, 181, 101, 10, 298) == 1.0);
+    for (size_t y = 2; y < 298; y++) assert_true(share_of_lines(&s, 102 + 80 * y / 300, 100 + y, 9, 1) == 1.0);
+    assert_true(share_of_lines(&s, 310, 201, 280, 6) > 0.98);
+    assert_true(share_of_lines(&s, 601, 151, 148, 148) == 1.0);
+    assert_true(share_of_lines(&s, 103, 603, 34, 24) == 1.0);
+    assert_true(share_of_lines(&s, 901, 610, 6, 90) > 0.98);
+    assert_true(share_of_lines(&s, 0, 765, 850, 35) == 0.0);
+    assert_true(share_of_lines(&s, 250, 250, 300, 300) == 0.0);
+    sw_separation_free(&s);
+    sw_picture_free(&art);
+}
+
 static void a_drawing_in_coloured_ink_is_no_stain(void **state)
 {
     (void)state;
@@ -582,6 +612,7 @@ int main(void)
         cmocka_unit_test(fewer_colours_than_passes_make_fewer_passes),
         cmocka_unit_test(the_best_paints_are_picked_not_the_first),
         cmocka_unit_test(lines_survive_and_paper_does_not),
+        cmocka_unit_test(ink_wider_than_a_stroke_is_whole_and_what_the_sheet_lies_on_is_none),
         cmocka_unit_test(a_drawing_in_coloured_ink_is_no_stain),
         cmocka_unit_test(hatching_becomes_a_tone_under_the_lines_when_two_passes_are_asked_for),
         cmocka_unit_test(specks_go_and_discs_stay),

@@ -33,6 +33,7 @@
 #define STRONG_DARK 0.2f    /* strokes darker than this tell whether the drawing itself is in colour */
 #define RIDGE 0.03f         /* brighter than paper by this: a crease */
 #define SHADE_DARK 0.10f    /* mean darkness from which hatching counts as shading */
+#define SOLID_DARK 0.6f     /* strokes darker than this go on where they are wider: ink, not pencil */
 
 typedef struct work {
     size_t width, height, shift, n_px;
@@ -163,6 +164,60 @@ static void find_lines(work *w)
     }
 }
 
+/* Where ink is wider than a stroke (joints, brush strokes, solid black) the closing took it for paper. What is dark on the
+ * paper found with the wide one is ink, stains are not, and so is all about as dark that hangs together with it or a stroke;
+ * but not what reaches the picture's border: that is what the sheet lies on. */
+typedef struct solids {
+    work *w;
+    uint32_t *queue; /* pixels of the area at hand */
+    size_t n;
+    bool is_at_border;
+} solids;
+
+/* Takes a neighbour into the area if it is no ink yet and at most so light. */
+static void take(solids *s, size_t at, float most)
+{
+    work *const w = s->w;
+    if (w->two[at] != 0 || (float)w->coarse.at[0][at] > most) return;
+    w->two[at] = 1;
+    w->spare[at] = most;
+    s->queue[s->n++] = (uint32_t)at;
+}
+
+static void take_around(solids *s, size_t at, float most)
+{
+    const work *const w = s->w;
+    const size_t x = at % w->width, y = at / w->width;
+    const bool has[4] = { x > 0, x + 1 < w->width, y > 0, y + 1 < w->height };
+    if (has[0]) take(s, at - 1, most);
+    if (has[1]) take(s, at + 1, most);
+    if (has[2]) take(s, at - w->width, most);
+    if (has[3]) take(s, at + w->width, most);
+    s->is_at_border = s->is_at_border || !(has[0] && has[1] && has[2] && has[3]);
+}
+
+static bool fill_solids(work *w)
+{
+    const uint8_t *const light = w->coarse.at[0];
+    solids s = { .w = w, .queue = sw_alloc_raw(w->n_px, sizeof *s.queue) };
+    if (s.queue == NULL) return false;
+    for (size_t i = 0; i < w->n_px; i++) w->two[i] = (float)light[i] < w->a[i];
+    for (size_t i = 0; i < w->n_px; i++) {
+        if ((float)light[i] > (1.0f - SOLID_DARK) * w->paper[i]) continue;
+        if (!((float)light[i] < w->a[i]) && w->stain[i] < 0.5f) continue;
+        s.n = 0;
+        s.is_at_border = false;
+        const float most = 1.2f * (float)light[i] + 10.0f;
+        if ((float)light[i] < w->a[i]) take_around(&s, i, most);
+        else take(&s, i, most);
+        s.is_at_border = false; /* a stroke may end there */
+        for (size_t k = 0; k < s.n; k++) take_around(&s, s.queue[k], w->spare[s.queue[k]]);
+        for (size_t k = 0; k < s.n && !s.is_at_border; k++) w->a[s.queue[k]] = 255.0f + w->b[s.queue[k]];
+    }
+    sw_free(s.queue);
+    return true;
+}
+
 #define N_DIRECTIONS 8
 #define MAX_GAP_PX 16
 
@@ -278,6 +333,7 @@ sw_status sw_line_find(sw_planes *planes, bool has_shading, sw_note *note)
     find_paper(&w);
     find_stains(&w);
     find_lines(&w);
+    if (!fill_solids(&w)) goto cleanup;
     close_gaps(&w);
     if (has_shading) find_shading(&w);
     sw_parallel_rows(planes->height_px, write_rows, &(write_task){ &w, planes, has_shading });
