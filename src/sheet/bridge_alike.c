@@ -284,7 +284,7 @@ static bool is_symmetric(const bridge_order *o, uint32_t opening)
 
 static void apply(bridge_order *o, const moves *m)
 {
-    uint8_t was[MOST_STRIPS];
+    uint8_t was[MOST_STRIPS] = { 0 };
     const bool is_open = is_symmetric(o, o->opening[m->which[0]]);
     for (size_t k = 0; k < m->n; k++) was[k] = o->is_settled[m->which[k]];
     bridge_order_move(o, m->which, m->to, m->n);

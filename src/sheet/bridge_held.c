@@ -368,7 +368,7 @@ static sw_status order_again(held *h, sw_note *note)
 static sw_status change(bridge_ground *g, hold_net *net, sw_sheet *sheet, size_t first, bool is_merging, sw_note *note)
 {
     held h = { .g = g, .net = net, .sheet = sheet, .first = first };
-    size_t n_changed;
+    size_t n_changed = 0;
     sw_status st = held_make(&h, note);
     if (st == SW_OK && is_merging) bridge_merge(&h.order);
     if (st == SW_OK && !is_merging) st = bridge_order_all(&h.order, true, note);
