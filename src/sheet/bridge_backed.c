@@ -11,44 +11,16 @@
 #define WORSE_RATIO 1.25
 #define MOST_ROUNDS 6u /* then all of the window's are closed */
 
-typedef struct cover_job {
-    const sw_mask *openings;
-    sw_rect_px window;
-    size_t factor;
-    sw_hold_cells *cells;
-} cover_job;
-
-/* Runs of material in the rows of pixels of some rows of cells. */
-static void cover_rows(size_t begin, size_t end, void *ctx)
-{
-    const cover_job *const job = ctx;
-    const sw_rect_px *const w = &job->window;
-    const double px_mm = job->cells->cell_mm / (double)job->factor, left_mm = job->cells->origin.x_mm + job->cells->cell_mm;
-    for (size_t y = begin * job->factor; y < sw_min_size(end * job->factor, w->height); y++) {
-        const uint8_t *const row = job->openings->at + (w->y + y) * job->openings->width_px + w->x;
-        for (size_t x = 0, to; x < w->width; x = to) {
-            for (to = x; to < w->width && row[to] == row[x]; to++) continue;
-            if (row[x] == 0)
-                sw_hold_cells_add(job->cells, y / job->factor + 1, left_mm + px_mm * (double)x, left_mm + px_mm * (double)to,
-                                  1.0 / (double)job->factor);
-        }
-    }
-}
-
 /* What hangs on the window now; broad is what is broad for the plan. */
 static sw_status measure(const sw_back_window *b, sw_hang *out, sw_note *note)
 {
     const sw_grid *const grid = &b->separation->grid;
     const sw_material *const material = b->material != NULL ? b->material : sw_material_find(NULL);
-    const size_t factor = bridge_cell_px(sw_px_from_mm(grid, b->width_mm));
-    const double px_mm = sw_mm_from_px(grid, 1.0);
-    const sw_pt_mm corner = sw_pt_mm_from_px(grid, (sw_pt_px){ (double)b->window.x, (double)b->window.y });
+    const sw_mask *const openings = &b->sheets->at[b->under - 1].openings;
     sw_hold_cells cells = { 0 };
     hold_net net = { 0 };
-    SW_TRY(sw_hold_cells_make(px_mm * (double)b->window.width, px_mm * (double)b->window.height, px_mm * (double)factor, corner,
-                              &cells, note));
-    sw_parallel_rows(cells.height - 2, cover_rows,
-                     &(cover_job){ &b->sheets->at[b->under - 1].openings, b->window, factor, &cells });
+    SW_TRY(bridge_cover_make(openings->at + b->window.y * openings->width_px + b->window.x, openings->width_px, &b->window, grid,
+                             sw_px_from_mm(grid, b->width_mm), &cells, note));
     sw_status st = hold_net_make(&cells, material, BRIDGE_BROADER_RATIO * hold_broad_mm(material, b->droop_mm), &net, note);
     sw_hold_cells_free(&cells);
     if (st == SW_OK) st = hold_net_solve(&net, note);

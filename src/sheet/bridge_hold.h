@@ -13,16 +13,9 @@
 #define BRIDGE_TRIED_RATIO 0.25 /* where nothing was found, places this near are not tried again in a round */
 #define BRIDGE_SITES_NEAR 9u  /* squares that a place's neighbours lie in */
 
-#define BRIDGE_CELLS_ACROSS 2.5 /* cells in a bridge's width: a slanted one stays joined over sides */
 /* Broad for the plan is a little more than broad for the proof: material of just that breadth is rigid to the one and hangs to
  * the other, by half a cell. */
 #define BRIDGE_BROADER_RATIO 1.06
-
-/** Pixels a side in a cell of what hangs, by the width of a bridge. */
-static inline size_t bridge_cell_px(double width_px)
-{
-    return (size_t)sw_max(floor(width_px / BRIDGE_CELLS_ACROSS), 1.0);
-}
 
 /* A place that sinks. */
 typedef struct bridge_site {
@@ -86,6 +79,10 @@ static inline bool bridge_is_within(sw_pt_mm a, sw_pt_mm b, double mm)
 
 /* ---- the net and bridges (bridge_net.c) ------------------------------------------------------------------------ */
 
+/** How much of each cell a window's material covers. at: its first pixel, 1 opening, 0 material; width_px: of a bridge. Caller
+ *  frees with sw_hold_cells_free. */
+SW_MUST_USE sw_status bridge_cover_make(const uint8_t *at, size_t stride, const sw_rect_px *window, const sw_grid *grid,
+                                        double width_px, sw_hold_cells *out, sw_note *note);
 /** How much of each cell the window's material covers, by its mask as it is now; caller frees with sw_hold_cells_free. */
 SW_MUST_USE sw_status bridge_cells_make(const bridge_ground *g, sw_hold_cells *out, sw_note *note);
 /** The net of those cells, not solved; the mask is not looked at. Caller frees with hold_net_free. */

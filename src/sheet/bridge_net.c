@@ -5,21 +5,22 @@
 
 #include "sheet/bridge_hold.h"
 
+#define CELLS_ACROSS 2.5 /* cells in a bridge's width: a slanted one stays joined over sides */
 #define COLUMNS 4096u         /* of pixels, counted together */
 #define CELLS_AROUND 7   /* a side, around a bridge's end */
 
 typedef struct cover_job {
-    const bridge_ground *g;
+    const uint8_t *at;  /* the window's first pixel */
+    size_t stride, width, height, factor;
     sw_hold_cells *cells;
-    size_t factor;
 } cover_job;
 
 /* Open pixels of each column in rows y0 to y1, x0 to x0 + n. */
-static void sum_columns(const sw_mask *mask, size_t y0, size_t y1, size_t x0, size_t n, uint16_t *restrict sum)
+static void sum_columns(const cover_job *job, size_t y0, size_t y1, size_t x0, size_t n, uint16_t *restrict sum)
 {
     memset(sum, 0, n * sizeof *sum);
     for (size_t y = y0; y < y1; y++) {
-        const uint8_t *const restrict at = mask->at + (y + 1) * mask->width_px + x0 + 1;
+        const uint8_t *const restrict at = job->at + y * job->stride + x0;
         for (size_t x = 0; x < n; x++) sum[x] = (uint16_t)(sum[x] + at[x]);
     }
 }
@@ -28,15 +29,14 @@ static void sum_columns(const sw_mask *mask, size_t y0, size_t y1, size_t x0, si
 static void cover_rows(size_t row_begin, size_t row_end, void *ctx)
 {
     const cover_job *const job = ctx;
-    const sw_mask *const mask = &job->g->mask;
-    const size_t f = job->factor, width = mask->width_px - 2, height = mask->height_px - 2;
+    const size_t f = job->factor;
     const size_t at_once = COLUMNS / f * f; /* a bridge is at most SW_DISC_MAX_PX wide */
     uint16_t sum[COLUMNS];
     for (size_t row = row_begin; row < row_end; row++) {
         float *cover = job->cells->cover + (row + 1) * job->cells->width + 1;
-        for (size_t x0 = 0; x0 < width; x0 += at_once) {
-            const size_t n = sw_min_size(at_once, width - x0);
-            sum_columns(mask, row * f, sw_min_size(row * f + f, height), x0, n, sum);
+        for (size_t x0 = 0; x0 < job->width; x0 += at_once) {
+            const size_t n = sw_min_size(at_once, job->width - x0);
+            sum_columns(job, row * f, sw_min_size(row * f + f, job->height), x0, n, sum);
             for (size_t x = 0; x < n; x += f) {
                 size_t n_open = 0;
                 for (size_t k = x; k < sw_min_size(x + f, n); k++) n_open += sum[k];
@@ -46,14 +46,21 @@ static void cover_rows(size_t row_begin, size_t row_end, void *ctx)
     }
 }
 
+sw_status bridge_cover_make(const uint8_t *at, size_t stride, const sw_rect_px *window, const sw_grid *grid, double width_px,
+                            sw_hold_cells *out, sw_note *note)
+{
+    const size_t factor = (size_t)sw_max(floor(width_px / CELLS_ACROSS), 1.0);
+    const double mm = sw_mm_from_px(grid, 1.0);
+    const sw_pt_mm corner = sw_pt_mm_from_px(grid, (sw_pt_px){ (double)window->x, (double)window->y });
+    SW_TRY(sw_hold_cells_make(mm * (double)window->width, mm * (double)window->height, mm * (double)factor, corner, out, note));
+    sw_parallel_rows(out->height - 2, cover_rows, &(cover_job){ at, stride, window->width, window->height, factor, out });
+    return SW_OK;
+}
+
 sw_status bridge_cells_make(const bridge_ground *g, sw_hold_cells *out, sw_note *note)
 {
-    const size_t factor = bridge_cell_px(g->width_px);
-    const double mm = sw_mm_from_px(&g->grid, 1.0);
-    SW_TRY(sw_hold_cells_make(mm * (double)(g->mask.width_px - 2), mm * (double)(g->mask.height_px - 2),
-                              mm * (double)factor, bridge_to_mm(g, (sw_pt_px){ 1.0, 1.0 }), out, note));
-    sw_parallel_rows(out->height - 2, cover_rows, &(cover_job){ g, out, factor });
-    return SW_OK;
+    const size_t stride = g->mask.width_px;
+    return bridge_cover_make(g->mask.at + stride + 1, stride, &g->job->window, &g->grid, g->width_px, out, note);
 }
 
 sw_status bridge_net_make(const bridge_ground *g, const sw_hold_cells *cells, hold_net *net, sw_note *note)
