@@ -113,6 +113,7 @@ int sw_cli_manual(void)
     printf(".SH NAME\nstencilwright \\- paint stencils from a picture, ready to cut\n.SH SYNOPSIS\n");
     for (size_t i = 0; sw_cli_commands[i] != NULL; i++)
         printf(".B stencilwright %s\n.I %s\n[options]\n.br\n", sw_cli_commands[i]->name, sw_cli_commands[i]->operands);
+    printf(".B stencilwright help\n[\\-\\-man | \\-\\-bash]\n.br\n.B stencilwright \\-\\-version\n");
     for (size_t i = 0; sw_cli_commands[i] != NULL; i++) {
         const sw_cli_command *const command = sw_cli_commands[i];
         printf(".SH COMMAND %s\n", command->name);
